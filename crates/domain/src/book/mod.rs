@@ -1,0 +1,19 @@
+//! The book: what every loop and vessel holds, worked out from the facts by replay.
+//!
+//! Pure and deterministic: no clock, no database. The order in which facts arrive plays no part;
+//! they are replayed in the order of [`Order`].
+
+pub mod component;
+pub mod contents;
+mod engine;
+mod filed;
+mod mixture;
+pub mod month;
+pub mod outcome;
+mod posting;
+pub mod question;
+mod reading;
+mod state;
+
+pub use engine::{Book, Cursor, Kept, Order, Worked};
+pub use state::PlaceState;

@@ -1,0 +1,142 @@
+//! A month's statement: what a shop's vessels held, took in and gave out.
+
+use super::contents::Contents;
+use super::outcome::Measure;
+use crate::ids::{PlaceId, ShopId};
+use chrono::{Datelike, NaiveDate};
+use serde::{Deserialize, Serialize};
+
+/// A calendar month in a shop's own dates.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]
+#[serde(into = "String", try_from = "String")]
+pub struct Month {
+    year: i32,
+    month: u32,
+}
+
+impl Month {
+    /// The month a date lies in.
+    pub fn of(date: NaiveDate) -> Self {
+        Self {
+            year: date.year(),
+            month: date.month(),
+        }
+    }
+
+    /// Its first day.
+    pub fn first_day(self) -> NaiveDate {
+        NaiveDate::from_ymd_opt(self.year, self.month, 1).unwrap_or_default()
+    }
+}
+
+impl std::fmt::Display for Month {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{:04}-{:02}", self.year, self.month)
+    }
+}
+
+impl From<Month> for String {
+    fn from(month: Month) -> Self {
+        month.to_string()
+    }
+}
+
+impl TryFrom<String> for Month {
+    type Error = String;
+    fn try_from(text: String) -> Result<Self, String> {
+        format!("{text}-01")
+            .parse::<NaiveDate>()
+            .map(Self::of)
+            .map_err(|_| format!("\"{text}\" is not a month written as 2026-10"))
+    }
+}
+
+/// One line of a statement's flows.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct FlowTotal {
+    /// What it counts as.
+    pub measure: Measure,
+    /// As typed, mL.
+    pub typed_ml: i64,
+    /// At 20 °C, mixed, mL.
+    pub shown_ml: i64,
+    /// Its mass, grams, where every line had a density.
+    pub mass_g: i64,
+    /// Lines that count under it.
+    pub lines: i64,
+    /// Lines whose base has no density curve, so that their mass is missing above.
+    pub lines_without_mass: i64,
+}
+
+/// One vessel in a statement: opening + taken in − given out = closing, in each component.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct VesselStatement {
+    /// The vessel.
+    pub vessel: PlaceId,
+    /// What it held when the month began.
+    pub opening: Contents,
+    /// What came in.
+    pub taken_in: Contents,
+    /// What went out.
+    pub given_out: Contents,
+    /// What it held when the month ended.
+    pub closing: Contents,
+    /// Shown volume at the end less shown volume at the start less what moved, each mixed:
+    /// fluids of different strength take up less room together.
+    pub shrink_on_mixing_ml: i64,
+}
+
+/// A month's statement for a shop, as it stood when it was drawn up.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Statement {
+    /// The shop.
+    pub shop: ShopId,
+    /// The month.
+    pub month: Month,
+    /// Volumes by measure.
+    pub flows: Vec<FlowTotal>,
+    /// The shop's vessels.
+    pub vessels: Vec<VesselStatement>,
+    /// Sequence number of the last fact it knew of.
+    pub head_seq: i64,
+    /// Hash of that fact, lower-case hexadecimal.
+    pub head_hash: String,
+}
+
+impl Statement {
+    /// What the same month comes to by now, less what it came to then: adjustments to a closed
+    /// month. Measures that did not change are left out.
+    pub fn adjustments(&self, now: &[FlowTotal]) -> Vec<FlowTotal> {
+        super::outcome::MEASURES
+            .into_iter()
+            .filter_map(|measure| {
+                let line = |flows: &[FlowTotal]| {
+                    flows.iter().copied().find(|flow| flow.measure == measure)
+                };
+                let then = line(&self.flows);
+                let now = line(now);
+                let difference = |figure: fn(FlowTotal) -> i64| {
+                    now.map_or(0, figure)
+                        .saturating_sub(then.map_or(0, figure))
+                };
+                let adjustment = FlowTotal {
+                    measure,
+                    typed_ml: difference(|flow| flow.typed_ml),
+                    shown_ml: difference(|flow| flow.shown_ml),
+                    mass_g: difference(|flow| flow.mass_g),
+                    lines: difference(|flow| flow.lines),
+                    lines_without_mass: difference(|flow| flow.lines_without_mass),
+                };
+                let changed = adjustment.typed_ml != 0
+                    || adjustment.shown_ml != 0
+                    || adjustment.mass_g != 0
+                    || adjustment.lines != 0
+                    || adjustment.lines_without_mass != 0;
+                changed.then_some(adjustment)
+            })
+            .collect()
+    }
+}

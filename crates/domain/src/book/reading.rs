@@ -1,0 +1,248 @@
+//! What a reading does to the book: it shifts the strength by its weight, or waits.
+
+#![expect(
+    clippy::arithmetic_side_effects,
+    reason = "volumes are bounded as in `contents`"
+)]
+
+use super::component::{Base, Component, InhibitorClass};
+use super::contents::{Contents, MILLION, share};
+use super::filed::{FiledMeasured, FiledReading, PlaceNumber, Spot};
+use super::mixture::before_mixing_ml;
+use super::outcome::{Knowledge, Why};
+use super::posting::Poster;
+use super::question::QuestionKind;
+use crate::fact::Decision;
+use crate::fleet::Tool;
+use crate::fluid::{Glycol, density, freeze_point};
+use crate::job::Account;
+use crate::quantity::rounding;
+use crate::quantity::{Density, Temperature};
+
+/// A second base below this share of all concentrate is taken for a trace, millionths.
+/// Our own default.
+const TRACE_OF_OTHER_BASE: i64 = 10_000;
+
+/// A reading as a strength with its error.
+#[derive(Clone, Copy)]
+struct Strength {
+    millionths: i64,
+    sigma_millionths: i64,
+    at_least: bool,
+}
+
+/// One standard deviation of a freeze point read with a tool, °C.
+///
+/// Refractometer: within 1 °C (ASTM D3321, read in the source), taken as an even spread, so
+/// 1 ÷ √3. Laboratory: reproducibility 0.8 °C at 95 % (ASTM D6660, read in the source). The
+/// others are from memory: density meter ±1 vol %, hydrometer ±4 °C, strip ±5 vol %, all at 95 %.
+fn freeze_error_c(tool: Tool) -> f64 {
+    match tool {
+        Tool::Laboratory => 0.4,
+        Tool::Refractometer | Tool::Gauge | Tool::DensityMeter => 0.577,
+        Tool::Hydrometer => 2.0,
+        Tool::Strip => 2.5,
+    }
+}
+
+/// One standard deviation of a strength read with a tool, millionths; sources as above.
+fn strength_error(tool: Tool) -> i64 {
+    match tool {
+        Tool::Laboratory => 3_000,
+        Tool::Refractometer | Tool::Gauge | Tool::DensityMeter => 5_000,
+        Tool::Hydrometer => 15_000,
+        Tool::Strip => 25_000,
+    }
+}
+
+impl Poster<'_> {
+    pub(super) fn post_reading(&mut self, line: u16, reading: FiledReading) {
+        if matches!(reading.measured, FiledMeasured::Other) {
+            return;
+        }
+        let Some(number) = self.settled_place(reading.place) else {
+            return;
+        };
+        self.touch(number);
+        let Some(state) = self.place_state(number) else {
+            return;
+        };
+        let held = state.contents.clone();
+        let sigma = state.sigma_millionths;
+        if held.is_empty() {
+            return;
+        }
+        let (strength, glycol) = match self.strength_read(number, &held, reading) {
+            Ok(read) => read,
+            Err(waits) => {
+                self.ask_about(line, waits, number);
+                return;
+            }
+        };
+        let expected = held.fraction_millionths();
+        if strength.at_least && expected >= strength.millionths {
+            self.note_reading(number, sigma);
+            return;
+        }
+        let off = (strength.millionths - expected).abs();
+        let both = root_of_squares(sigma, strength.sigma_millionths);
+        if off > both.saturating_mul(3) {
+            self.ask(
+                line,
+                QuestionKind::ReadingFarOff,
+                Some(number),
+                (strength.millionths, expected),
+            );
+            let accepted = matches!(
+                self.answer(line, QuestionKind::ReadingFarOff),
+                Some((_, Decision::Accept))
+            );
+            if !accepted {
+                return;
+            }
+        } else if off > both.saturating_mul(2) {
+            self.ask(
+                line,
+                QuestionKind::ReadingOff,
+                Some(number),
+                (strength.millionths, expected),
+            );
+        }
+        let (mean, sigma) = weigh(expected, sigma, strength);
+        self.shift_strength(line, number, (&held, glycol), mean);
+        self.note_reading(number, sigma);
+    }
+
+    /// The reading as a strength of what the place holds, or why it has to wait.
+    fn strength_read(
+        &self,
+        number: PlaceNumber,
+        held: &Contents,
+        reading: FiledReading,
+    ) -> Result<(Strength, Glycol), QuestionKind> {
+        let base = held
+            .main_base()
+            .or_else(|| self.card(number).map(|card| card.base))
+            .unwrap_or(Base::Unknown);
+        let others = MILLION - held.base_share_millionths(base);
+        if held.concentrate_ml() > 0 && others > TRACE_OF_OTHER_BASE {
+            return Err(QuestionKind::ReadingOfTwoBases);
+        }
+        if reading.scale.is_some_and(|scale| scale != base) {
+            return Err(QuestionKind::ReadingScale);
+        }
+        let glycol = base.glycol().ok_or(QuestionKind::ReadingOutsideCurve)?;
+        let strength = as_strength(glycol, reading).ok_or(QuestionKind::ReadingOutsideCurve)?;
+        Ok((strength, glycol))
+    }
+
+    /// Shifts the strength at the same shown volume; what that takes is not accounted for.
+    fn shift_strength(
+        &mut self,
+        line: u16,
+        number: PlaceNumber,
+        (held, glycol): (&Contents, Glycol),
+        mean: i64,
+    ) {
+        let fraction = rounding::float(mean) / 1e6;
+        let contraction = crate::fluid::composition::contraction_percent(glycol, fraction);
+        let total = before_mixing_ml(held.shown_ml(), contraction);
+        let concentrate = share(total, mean, MILLION);
+        let held_concentrate: Contents = held
+            .parts()
+            .iter()
+            .filter(|part| part.component != Component::Water)
+            .map(|part| (part.component, part.ml))
+            .collect();
+        let mut wanted = if held_concentrate.is_empty() {
+            let (base, class) = self.card(number).map_or(
+                (Base::Unknown, InhibitorClass::Unknown),
+                |card| (card.base, card.class),
+            );
+            Contents::of(base, class, concentrate, MILLION)
+        } else {
+            held_concentrate.in_proportion(concentrate)
+        };
+        wanted.add_part(Component::Water, total - concentrate);
+        wanted.subtract(held);
+        self.transfer(
+            line,
+            Why::Reading,
+            (
+                Spot::Outside(Account::NotAccountedFor),
+                Spot::Place(number),
+            ),
+            &wanted,
+        );
+    }
+
+    fn note_reading(&mut self, number: PlaceNumber, sigma: i64) {
+        let at = self.filed.order.happened;
+        if let Some(state) = self.place_mut(number) {
+            state.sigma_millionths = sigma;
+            state.knowledge = Knowledge::Tested;
+            state.last_reading_at = Some(at);
+        }
+    }
+}
+
+fn as_strength(glycol: Glycol, reading: FiledReading) -> Option<Strength> {
+    let (fraction, sigma, at_least) = match reading.measured {
+        FiledMeasured::FreezePoint {
+            millicelsius,
+            at_or_below,
+        } => {
+            let t_c = f64::from(millicelsius) / 1e3;
+            let floor = freeze_point::fraction_at_floor(glycol);
+            let fraction = match freeze_point::fraction_at_freeze(glycol, t_c) {
+                Some(fraction) => fraction,
+                // "At or below" a point under the floor still says: at least the floor.
+                None if at_or_below && t_c < 0.0 => floor,
+                None => return None,
+            };
+            let slope = freeze_point::slope_c_per_fraction(glycol, fraction).abs();
+            (fraction, freeze_error_c(reading.tool) / slope, at_or_below)
+        }
+        FiledMeasured::Strength { millionths } => (
+            rounding::float(millionths) / 1e6,
+            rounding::float(strength_error(reading.tool)) / 1e6,
+            false,
+        ),
+        FiledMeasured::Density {
+            g_per_m3,
+            millicelsius,
+        } => {
+            let density = Density::from_g_per_m3(g_per_m3).ok()?;
+            let at = Temperature::from_millicelsius(millicelsius).ok()?;
+            let strength = density::strength_from_density(glycol, at, density).ok()?;
+            (
+                f64::from(strength.millionths()) / 1e6,
+                rounding::float(strength_error(reading.tool)) / 1e6,
+                false,
+            )
+        }
+        FiledMeasured::Other => return None,
+    };
+    Some(Strength {
+        millionths: rounding::nearest(fraction * 1e6)?.clamp(0, MILLION),
+        sigma_millionths: rounding::nearest(sigma * 1e6)?.max(1),
+        at_least,
+    })
+}
+
+/// The mean and standard deviation of what the book expected and what was read, each weighing by
+/// the other's variance: gain σ² ÷ (σ² + σᵣ²).
+fn weigh(expected: i64, sigma: i64, read: Strength) -> (i64, i64) {
+    let book = rounding::float(sigma);
+    let tool = rounding::float(read.sigma_millionths);
+    let gain = book * book / (book * book + tool * tool);
+    let apart = rounding::float(read.millionths - expected);
+    let mean = expected + rounding::nearest(gain * apart).unwrap_or(0);
+    let left = rounding::nearest(gain.sqrt() * tool).unwrap_or(sigma);
+    (mean.clamp(0, MILLION), left.min(sigma))
+}
+
+fn root_of_squares(a: i64, b: i64) -> i64 {
+    let (a, b) = (rounding::float(a), rounding::float(b));
+    rounding::nearest((a * a + b * b).sqrt()).unwrap_or(i64::MAX)
+}

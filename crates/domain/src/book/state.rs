@@ -1,0 +1,193 @@
+//! What the book knows of each place, and of the accounts outside.
+
+use super::component::{Base, InhibitorClass};
+use super::contents::{Contents, MILLION, share};
+use super::outcome::{Figures, Knowledge};
+use crate::fact::Fitness;
+use crate::ids::FactKey;
+use crate::job::{Account, JobKind, OUTSIDE};
+use crate::moment::{DAY_MS, Moment};
+use chrono::NaiveDate;
+use std::sync::Arc;
+
+/// Standard deviation of a strength nobody stated: 15 points around 50 %.
+pub(super) const SIGMA_UNKNOWN: i64 = 150_000;
+/// The mean that goes with it.
+pub(super) const MEAN_UNKNOWN: i64 = 500_000;
+/// Standard deviation of a strength that was entered without a test, and of a fluid's label:
+/// 1 point. Our own default, no source.
+pub(super) const SIGMA_ENTERED: i64 = 10_000;
+/// What a loop in service drifts unseen: 0.1 point in 30 days. Our own default, no source.
+const DRIFT_PER_DAY: i64 = 33;
+
+/// The last fill of a loop, for telling completion from consumption.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(super) struct LastFill {
+    pub(super) at: Moment,
+    /// Taken out before less filled in, mL at 20 °C, not below 0.
+    pub(super) shortfall_ml: i64,
+    /// Completed since.
+    pub(super) completed_ml: i64,
+    /// First heat cycle recorded after it.
+    pub(super) heat_cycle_at: Option<Moment>,
+}
+
+/// The state of one loop or vessel.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+pub struct PlaceState {
+    /// What it holds.
+    pub contents: Contents,
+    /// Standard deviation of its strength, millionths.
+    pub sigma_millionths: i64,
+    /// How its strength is known.
+    pub knowledge: Knowledge,
+    /// Error of its volume, one standard deviation, mL.
+    pub volume_sigma_ml: i64,
+    /// When a reading last counted.
+    pub last_reading_at: Option<Moment>,
+    /// When it was last dipped.
+    pub last_dip_at: Option<Moment>,
+    /// When it was last proved full.
+    pub last_full_at: Option<Moment>,
+    /// Used up since it was last proved full before, mL at 20 °C.
+    pub used_up_ml: i64,
+    /// Since when its contents are unfit.
+    pub unfit_since: Option<NaiveDate>,
+    /// The day its contents became waste.
+    pub generation_date: Option<NaiveDate>,
+    /// The decision that began the batch it holds.
+    pub batch: Option<FactKey>,
+    /// What was decided on that batch.
+    pub fitness: Option<Fitness>,
+    /// Until when it is in date by an inspection that was logged as a job.
+    pub in_date_until: Option<NaiveDate>,
+    /// What it was dedicated to when it was last cleaned out.
+    pub dedicated: Option<(Base, InhibitorClass)>,
+    /// Whether it was retired.
+    pub retired: bool,
+    pub(super) is_open: bool,
+    pub(super) drift_through: Moment,
+    pub(super) last_fill: Option<LastFill>,
+    pub(super) taken_out_ml: i64,
+    pub(super) last_logged: Option<(JobKind, i64, Moment)>,
+}
+
+impl PlaceState {
+    /// Its figures as of the last fact about it.
+    pub fn figures(&self) -> Figures {
+        Figures {
+            shown_ml: self.contents.shown_ml(),
+            fraction_millionths: self.contents.fraction_millionths(),
+            sigma_millionths: self.sigma_millionths,
+            knowledge: self.knowledge,
+        }
+    }
+
+    /// The standard deviation of its strength at a later moment: a loop in service drifts.
+    pub fn sigma_at(&self, account: Account, at: Moment) -> i64 {
+        match account {
+            Account::Loop(_) => self
+                .sigma_millionths
+                .saturating_add(self.drift(at))
+                .min(SIGMA_UNKNOWN.max(self.sigma_millionths)),
+            _ => self.sigma_millionths,
+        }
+    }
+
+    fn drift(&self, at: Moment) -> i64 {
+        let days = at.ms_since(self.drift_through).max(0) / DAY_MS;
+        days.saturating_mul(DRIFT_PER_DAY)
+    }
+
+    /// Carries the drift up to `at` into the state; part days wait for the next call.
+    pub(super) fn drift_to(&mut self, account: Account, at: Moment) {
+        let days = at.ms_since(self.drift_through).max(0) / DAY_MS;
+        if days > 0 {
+            self.sigma_millionths = self.sigma_at(account, at);
+            self.drift_through = self.drift_through.plus_ms(days.saturating_mul(DAY_MS));
+        }
+    }
+
+    /// Carries mean and standard deviation on as `incoming` comes in; the fluid itself is moved
+    /// by the posting.
+    ///
+    /// Standard deviations add linearly by share (fully correlated, the safe side), and an error
+    /// of the volume that came in counts as far as the two strengths differ.
+    pub(super) fn blend_figures(&mut self, incoming: &Incoming) {
+        let here = self.contents.total_ml();
+        let coming = incoming.contents.total_ml();
+        let all = here.saturating_add(coming);
+        if all > 0 {
+            let apart = self
+                .contents
+                .fraction_millionths()
+                .abs_diff(incoming.contents.fraction_millionths());
+            let apart = i64::try_from(apart).unwrap_or(MILLION);
+            let from_volume = if here > 0 && apart > 0 && incoming.error_ml > 0 {
+                share(share(apart, here, all), incoming.error_ml.min(all), all)
+            } else {
+                0
+            };
+            let weighed = weighed((here, self.sigma_millionths), (coming, incoming.sigma));
+            self.sigma_millionths = share(1, weighed, all).saturating_add(from_volume);
+            self.knowledge = mixed_knowledge((here, self.knowledge), (coming, incoming.knowledge));
+        }
+        self.volume_sigma_ml = self.volume_sigma_ml.saturating_add(incoming.error_ml);
+    }
+}
+
+/// Fluid about to be put somewhere, with how well it is known.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Incoming {
+    pub(super) contents: Contents,
+    pub(super) sigma: i64,
+    pub(super) knowledge: Knowledge,
+    /// Error of its volume, one standard deviation, mL before mixing.
+    pub(super) error_ml: i64,
+}
+
+/// Sum of volume × σ; at most 10^12 mL times 10^6, inside `i64`.
+fn weighed((here, here_sigma): (i64, i64), (coming, coming_sigma): (i64, i64)) -> i64 {
+    here.saturating_mul(here_sigma)
+        .saturating_add(coming.saturating_mul(coming_sigma))
+}
+
+/// A strength stays unknown until nine tenths of the fluid are known, and becomes unknown when
+/// half of it is.
+fn mixed_knowledge(here: (i64, Knowledge), coming: (i64, Knowledge)) -> Knowledge {
+    let (here_ml, here_known) = here;
+    let (coming_ml, coming_known) = coming;
+    let all = here_ml.saturating_add(coming_ml);
+    if here_ml <= 0 {
+        coming_known
+    } else if here_known == Knowledge::Assumed {
+        if coming_ml.saturating_mul(10) >= all.saturating_mul(9) {
+            coming_known
+        } else {
+            Knowledge::Assumed
+        }
+    } else if coming_known == Knowledge::Assumed && coming_ml.saturating_mul(2) >= all {
+        Knowledge::Assumed
+    } else {
+        here_known
+    }
+}
+
+/// All places and accounts at one point of the replay. Copies share what has not changed.
+#[derive(Clone, Debug, Default)]
+pub(super) struct State {
+    pub(super) places: Vec<Arc<PlaceState>>,
+    pub(super) outside: [Contents; OUTSIDE.len()],
+}
+
+impl State {
+    pub(super) fn outside_mut(&mut self, account: Account) -> Option<&mut Contents> {
+        let at = OUTSIDE.iter().position(|outside| *outside == account)?;
+        self.outside.get_mut(at)
+    }
+
+    pub(super) fn outside(&self, account: Account) -> Option<&Contents> {
+        let at = OUTSIDE.iter().position(|outside| *outside == account)?;
+        self.outside.get(at)
+    }
+}

@@ -1,0 +1,368 @@
+//! The facts people record. Nothing in them was worked out, and nothing is ever changed.
+
+use crate::fleet::{Fluid, Instrument, Person, Roles, Shop, Site, Unit, Vessel};
+use crate::ids::{FactKey, PersonId, PlaceId, ShopId, UnitId};
+use crate::job::{Account, FluidNamed, Job};
+use crate::book::month::Statement;
+use crate::moment::{Moment, When};
+use crate::quantity::{FractionByVolume, Volume, entry::Typed};
+use crate::words::Text;
+use serde::{Deserialize, Serialize};
+
+/// How the person was proved when the fact was entered.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Proved {
+    /// By their number on an enrolled tablet.
+    Pin,
+    /// By their badge.
+    Badge,
+    /// By a password in the office.
+    Password,
+    /// Named, not proved.
+    #[default]
+    Unconfirmed,
+    /// Taken from a file or another program.
+    Import,
+}
+
+/// Whose fact it is.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct By {
+    /// The person, where one is named.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub person: Option<PersonId>,
+    /// How they were proved.
+    #[serde(default)]
+    pub proved: Proved,
+}
+
+/// What was in a place when the book began.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Opening {
+    /// The loop or vessel.
+    pub place: Account,
+    /// How much: mixed, at 20 °C. None for a loop: full at its capacity; for a vessel: empty.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub volume: Option<Typed<Volume>>,
+    /// Its strength, where known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub strength: Option<Typed<FractionByVolume>>,
+    /// What it is, where that differs from the place's own card.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fluid: Option<FluidNamed>,
+}
+
+/// Takes a job out of the replay.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Void {
+    /// The job.
+    pub job: FactKey,
+    /// Why.
+    pub reason: Text,
+}
+
+/// What a waiting question can be about; together with job and line this is its id.
+pub use crate::book::question::{QuestionId, QuestionKind};
+
+/// How a question was answered.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Decision {
+    /// As entered: it counts.
+    Accept,
+    /// It does not count.
+    Reject,
+}
+
+/// The answer to a question.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Answer {
+    /// The question.
+    pub question: QuestionId,
+    /// What was decided.
+    pub decision: Decision,
+    /// Why.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reason: Option<Text>,
+}
+
+/// A unit, vessel or person that belongs to another shop from a date on.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum MovedToShop {
+    /// A unit.
+    Unit {
+        /// Which.
+        unit: UnitId,
+        /// The shop it belongs to from now on.
+        shop: ShopId,
+    },
+    /// A vessel.
+    Vessel {
+        /// Which.
+        vessel: PlaceId,
+        /// The shop it belongs to from now on.
+        shop: ShopId,
+    },
+    /// A person.
+    Person {
+        /// Who.
+        person: PersonId,
+        /// The shop they belong to from now on.
+        shop: ShopId,
+    },
+}
+
+/// A place that is no longer used: what it holds goes with it.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Retired {
+    /// The unit, when all of it goes.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub unit: Option<UnitId>,
+    /// The loops or vessels that go.
+    pub places: Vec<Account>,
+    /// Why.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reason: Option<Text>,
+}
+
+/// Two ids turned out to be the same place: facts about the first count for the second.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Merged {
+    /// The id that is given up.
+    pub from: PlaceId,
+    /// The place it really is.
+    pub into: PlaceId,
+}
+
+/// What may be done with a vessel's contents.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Fitness {
+    /// Fit to be used again as it is.
+    Reuse,
+    /// To be reclaimed.
+    Reclaim,
+    /// Waste, from the day of this decision.
+    Waste,
+}
+
+/// A decision on the whole contents of a vessel.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct FitnessDecision {
+    /// The vessel.
+    pub vessel: PlaceId,
+    /// What was decided.
+    pub fitness: Fitness,
+    /// On what grounds.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reason: Option<Text>,
+}
+
+/// Something about a container that is not fluid moving: label, start date, closed, inspected.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ContainerEvent {
+    /// The container.
+    pub vessel: PlaceId,
+    /// What happened.
+    pub event: ContainerChange,
+}
+
+/// What happened to a container.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ContainerChange {
+    /// The start date was written on it.
+    StartDate(chrono::NaiveDate),
+    /// It was labelled with these words.
+    Labelled(String),
+    /// It was closed and a new one put in its place.
+    Closed,
+    /// The weekly look: what was found amiss, or nothing.
+    Inspected(Option<String>),
+}
+
+/// One line of a laboratory's sheet.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Analyte {
+    /// What was measured.
+    pub name: String,
+    /// As printed: "6.8", "<0.2", "ND".
+    pub printed: String,
+    /// The unit as printed.
+    pub unit: String,
+}
+
+/// A laboratory's sheet for a sample.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct LaboratoryResult {
+    /// The job that took the sample.
+    pub sample: FactKey,
+    /// The laboratory's own number.
+    pub number: String,
+    /// What it found.
+    pub analytes: Vec<Analyte>,
+}
+
+/// A month closed for a shop: the whole statement as it stood.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct MonthClosed {
+    /// The statement, never worked out again.
+    pub statement: Statement,
+}
+
+/// Removes a text beside the record; the digest stays.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct TextRemoved {
+    /// Digest of the text.
+    pub digest: String,
+    /// The fact that holds it.
+    pub fact: FactKey,
+}
+
+/// The rules by which facts are replayed from a moment on.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RulesAdopted {
+    /// Version of the book's arithmetic.
+    pub version: u32,
+}
+
+macro_rules! statements {
+    ($($(#[$doc:meta])* $variant:ident($body:ty) $code:literal)*) => {
+        /// What a fact states.
+        #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+        pub enum What {
+            $($(#[$doc])* #[serde(rename = $code)] $variant($body),)*
+        }
+
+        impl What {
+            /// The codes of all kinds of fact.
+            pub const KINDS: &'static [&'static str] = &[$($code),*];
+
+            /// The code of its kind, as the record keeps it.
+            pub fn kind(&self) -> &'static str {
+                match self { $(Self::$variant(_) => $code),* }
+            }
+        }
+    };
+}
+
+statements! {
+    /// A site as it is from now on.
+    Site(Site) "site"
+    /// A shop as it is from now on.
+    Shop(Shop) "shop"
+    /// A unit as it is from now on.
+    Unit(Unit) "unit"
+    /// A vessel as it is from now on.
+    Vessel(Vessel) "vessel"
+    /// A fluid as it is from now on.
+    Fluid(Fluid) "fluid"
+    /// A person as they are from now on.
+    Person(Person) "person"
+    /// A person's roles from now on.
+    Roles(Roles) "roles"
+    /// An instrument as it is from now on.
+    Instrument(Instrument) "instrument"
+    /// What was in a place when the book began.
+    Opening(Opening) "opening"
+    /// A job.
+    Job(Job) "job"
+    /// A job taken out.
+    Void(Void) "void"
+    /// A question answered.
+    Answer(Answer) "answer"
+    /// Something belongs to another shop.
+    MovedToShop(MovedToShop) "moved_to_shop"
+    /// Places no longer used.
+    Retired(Retired) "retired"
+    /// Two ids, one place.
+    Merged(Merged) "merged"
+    /// Contents decided on.
+    FitnessDecision(FitnessDecision) "fitness_decision"
+    /// A container's label, date or look.
+    ContainerEvent(ContainerEvent) "container_event"
+    /// A laboratory's sheet.
+    LaboratoryResult(LaboratoryResult) "laboratory_result"
+    /// A month closed.
+    MonthClosed(Box<MonthClosed>) "month_closed"
+    /// A text removed.
+    TextRemoved(TextRemoved) "text_removed"
+    /// Rules adopted.
+    RulesAdopted(RulesAdopted) "rules_adopted"
+}
+
+/// A fact as somebody recorded it.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Fact {
+    /// When it happened.
+    pub when: When,
+    /// Whose it is.
+    pub by: By,
+    /// What it states.
+    pub what: What,
+}
+
+/// Version of the facts' shape that this program writes.
+pub const FACT_VERSION: i64 = 1;
+
+impl Fact {
+    /// Calls `visit` for every free text and name in the fact, always in the same order.
+    pub fn for_each_text(&mut self, visit: &mut dyn FnMut(&mut Text)) {
+        match &mut self.what {
+            What::Person(person) => person.name.iter_mut().for_each(visit),
+            What::Job(job) => {
+                job.note.iter_mut().for_each(&mut *visit);
+                job.replaces
+                    .iter_mut()
+                    .filter_map(|old| old.reason.as_mut())
+                    .for_each(visit);
+            }
+            What::Void(void) => visit(&mut void.reason),
+            What::Answer(answer) => answer.reason.iter_mut().for_each(visit),
+            What::Retired(retired) => retired.reason.iter_mut().for_each(visit),
+            What::FitnessDecision(decision) => decision.reason.iter_mut().for_each(visit),
+            What::Site(_)
+            | What::Shop(_)
+            | What::Unit(_)
+            | What::Vessel(_)
+            | What::Fluid(_)
+            | What::Roles(_)
+            | What::Instrument(_)
+            | What::Opening(_)
+            | What::MovedToShop(_)
+            | What::Merged(_)
+            | What::ContainerEvent(_)
+            | What::LaboratoryResult(_)
+            | What::MonthClosed(_)
+            | What::TextRemoved(_)
+            | What::RulesAdopted(_) => {}
+        }
+    }
+}
+
+/// A fact with what the server added when it took it in.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Recorded {
+    /// Its key.
+    pub key: FactKey,
+    /// When the server received it.
+    pub received_at: Moment,
+    /// The fact.
+    pub fact: Fact,
+}

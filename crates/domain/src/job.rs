@@ -1,0 +1,630 @@
+//! A job: what somebody did to a unit or a vessel, in the words and figures they entered.
+
+use crate::book::component::{Base, InhibitorClass};
+use crate::fleet::Tool;
+use crate::ids::{FactKey, FluidId, InstrumentId, PlaceId, ShopId, UnitId};
+use crate::quantity::{
+    Density, Distance, FractionByVolume, GaugePressure, RunningTime, Temperature, Vacuum, Volume,
+    entry::Typed,
+};
+use crate::words::Text;
+use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
+
+macro_rules! job_kinds {
+    ($($(#[$doc:meta])* $kind:ident $code:literal $word:literal)*) => {
+        /// What kind of job it is.
+        #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]
+        pub enum JobKind {
+            $($(#[$doc])* #[serde(rename = $code)] $kind,)*
+        }
+
+        impl JobKind {
+            /// Every kind there is.
+            pub const ALL: &'static [JobKind] = &[$(JobKind::$kind),*];
+
+            /// The code used in records, files and addresses.
+            pub fn code(self) -> &'static str {
+                match self { $(Self::$kind => $code),* }
+            }
+
+            /// The word people use.
+            pub fn word(self) -> &'static str {
+                match self { $(Self::$kind => $word),* }
+            }
+
+            /// The kind a code names.
+            pub fn from_code(code: &str) -> Option<Self> {
+                Self::ALL.iter().copied().find(|kind| kind.code() == code)
+            }
+        }
+    };
+}
+
+job_kinds! {
+    /// Coolant drawn out of a loop into a vessel.
+    Recover "recover" "recover"
+    /// A loop filled after it was opened.
+    Fill "fill" "fill"
+    /// Fluid added to a loop in service.
+    TopUp "top_up" "top up"
+    /// Drained and refilled in part or whole.
+    Exchange "exchange" "drain and refill"
+    /// Strength corrected by draining and adding concentrate or water.
+    Correct "correct" "correct strength"
+    /// Rinsed.
+    Flush "flush" "flush"
+    /// Strength, pH and additives read.
+    ConditionTest "condition_test" "condition test"
+    /// Held under pressure to find leaks.
+    PressureTest "pressure_test" "pressure test"
+    /// The cap tried on its own.
+    CapTest "cap_test" "cap test"
+    /// A leak mended; opens a watch.
+    LeakRepair "leak_repair" "leak repair"
+    /// Coolant filter changed.
+    FilterChange "filter_change" "filter change"
+    /// A quick-disconnect drain fitted.
+    FitCoupling "fit_coupling" "fit coupling"
+    /// Fluid moved from one vessel to another.
+    Move "move" "move"
+    /// A vessel cleaned, perhaps dedicated anew.
+    CleanOut "clean_out" "clean out"
+    /// A sample sent to a laboratory.
+    Sample "sample" "sample"
+    /// A vessel, hose or gauge inspected.
+    Inspect "inspect" "inspect"
+    /// The level in a vessel read.
+    Dip "dip" "dip"
+    /// Fluid shipped off the site.
+    Ship "ship" "ship out"
+    /// Fluid delivered by a supplier.
+    Receive "receive" "receive"
+    /// Fluid spilled.
+    Spill "spill" "spill"
+}
+
+/// Where fluid is, or where it came from or went to outside the shop's vessels.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Account {
+    /// A loop of a unit.
+    Loop(PlaceId),
+    /// A cart, tank, drum or waste container.
+    Vessel(PlaceId),
+    /// Bought.
+    Supplier,
+    /// Shipped.
+    Carrier,
+    /// Spilled.
+    Spilled,
+    /// Leaked or evaporated from a loop.
+    UsedUp,
+    /// Differences found.
+    NotAccountedFor,
+    /// What was there when the book began.
+    Opening,
+    /// Sold or scrapped with its unit.
+    GoneWithUnit,
+}
+
+/// The accounts outside all vessels, in the order of the statements.
+pub const OUTSIDE: [Account; 7] = [
+    Account::Supplier,
+    Account::UsedUp,
+    Account::Carrier,
+    Account::Spilled,
+    Account::NotAccountedFor,
+    Account::Opening,
+    Account::GoneWithUnit,
+];
+
+impl Account {
+    /// The loop or vessel, if it is one.
+    pub fn place(self) -> Option<PlaceId> {
+        match self {
+            Self::Loop(place) | Self::Vessel(place) => Some(place),
+            _ => None,
+        }
+    }
+
+    /// "loop", "vessel", "supplier", "used up", …
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Loop(_) => "loop",
+            Self::Vessel(_) => "vessel",
+            Self::Supplier => "supplier",
+            Self::Carrier => "carrier",
+            Self::Spilled => "spilled",
+            Self::UsedUp => "used up",
+            Self::NotAccountedFor => "not accounted for",
+            Self::Opening => "opening",
+            Self::GoneWithUnit => "gone with unit",
+        }
+    }
+}
+
+/// Fluid from outside, as it was named.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct FluidNamed {
+    /// As typed: "premix EG 50 % OAT".
+    pub typed: String,
+    /// What it is based on.
+    pub base: Base,
+    /// Its inhibitor class.
+    pub class: InhibitorClass,
+    /// Concentrate in it; 0 for water.
+    pub strength: FractionByVolume,
+    /// The fluid on the shop's list it was picked from.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fluid: Option<FluidId>,
+    /// Lot on the label.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lot: Option<String>,
+    /// Price paid for the line, in hundredths of the shop's currency.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub price_hundredths: Option<i64>,
+}
+
+/// Whether recovered fluid may be used again, as the person who drew it judged.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Fit {
+    /// It may.
+    Yes,
+    /// It may not: oily, fuel smell, from a damaged system.
+    No,
+    /// Not decided.
+    #[default]
+    Undecided,
+}
+
+/// What recovered fluid is meant for.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Intent {
+    /// To go back into a unit as it is.
+    Reuse,
+    /// To be reclaimed first.
+    Reclaim,
+    /// To leave as waste.
+    Waste,
+    /// Not decided.
+    #[default]
+    Undecided,
+}
+
+/// Fluid that moved.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Movement {
+    /// Where it came from.
+    pub from: Account,
+    /// Where it went.
+    pub to: Account,
+    /// How much, as it was measured: mixed, at the temperature below.
+    pub volume: Typed<Volume>,
+    /// Temperature of the fluid at the gauge.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub temperature: Option<Typed<Temperature>>,
+    /// The gauge it was measured with.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub gauge: Option<InstrumentId>,
+    /// That gauge's error, one standard deviation.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub gauge_error: Option<Volume>,
+    /// What it is, when it comes from outside.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fluid: Option<FluidNamed>,
+    /// Whether it may be used again.
+    #[serde(default)]
+    pub fit: Fit,
+    /// What it is meant for.
+    #[serde(default)]
+    pub intent: Intent,
+}
+
+/// What a reading says.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Measured {
+    /// A freeze point.
+    FreezePoint(Typed<Temperature>),
+    /// "At or below": the end of the scale was reached.
+    FreezePointAtOrBelow(Typed<Temperature>),
+    /// A strength, by volume.
+    Strength(Typed<FractionByVolume>),
+    /// A density at a temperature.
+    Density {
+        /// The density.
+        density: Density,
+        /// The temperature of the sample.
+        at: Temperature,
+    },
+    /// Anything else: pH, nitrite, conductivity, … kept, and moving nothing in the book.
+    Other {
+        /// What was measured, as "pH" or "nitrite".
+        what: String,
+        /// The number as typed.
+        typed: String,
+        /// The unit as typed.
+        unit: String,
+        /// The number in thousandths of that unit.
+        thousandths: i64,
+    },
+}
+
+/// One reading of a loop or vessel.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Reading {
+    /// The loop or vessel.
+    pub place: Account,
+    /// What it says.
+    pub measured: Measured,
+    /// What it was taken with.
+    pub tool: Tool,
+    /// The very instrument.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub instrument: Option<InstrumentId>,
+    /// The glycol the scale is for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub scale: Option<Base>,
+    /// Where the sample was taken.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sample_point: Option<String>,
+    /// Whether the system was warm and circulated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub warm: Option<bool>,
+}
+
+/// The level read in a vessel.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct DipRead {
+    /// The vessel.
+    pub place: Account,
+    /// What it holds: mixed, at the temperature below.
+    pub volume: Typed<Volume>,
+    /// Temperature of the fluid.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub temperature: Option<Typed<Temperature>>,
+    /// The gauge's error, one standard deviation.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub gauge_error: Option<Volume>,
+    /// What is in it, for a first dip of a vessel nobody has opened.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fluid: Option<FluidNamed>,
+}
+
+/// One line of a job.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Line {
+    /// Fluid moved.
+    Movement(Movement),
+    /// Something was read.
+    Reading(Reading),
+    /// A level was read.
+    Dip(DipRead),
+}
+
+/// Whether the level stood at the mark after a top-up.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Mark {
+    /// Filled to the mark: proves full, and that as much had been used up.
+    At,
+    /// Not at the mark.
+    NotAt,
+}
+
+/// A meter of a unit, as read.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Meter {
+    /// Distance run.
+    Distance(Typed<Distance>),
+    /// Engine hours.
+    Hours(Typed<RunningTime>),
+}
+
+/// Where a meter's figure came from.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum MeterSource {
+    /// Read off and typed.
+    #[default]
+    Typed,
+    /// Taken over from a fleet system.
+    FleetSystem,
+    /// Estimated.
+    Estimated,
+}
+
+/// A meter and its source.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct MeterRead {
+    /// What it showed.
+    pub meter: Meter,
+    /// How it was come by.
+    #[serde(default)]
+    pub source: MeterSource,
+}
+
+/// Leak classes of the US Army manuals (TM 9-2320-280-10, read in the source): 0 dry, 1 wet,
+/// 2 drops form, 3 drops fall.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]
+#[serde(try_from = "u8", into = "u8")]
+pub struct LeakClass(u8);
+
+impl TryFrom<u8> for LeakClass {
+    type Error = String;
+    fn try_from(class: u8) -> Result<Self, String> {
+        if class <= 3 {
+            Ok(Self(class))
+        } else {
+            Err(format!("leak class is {class}, the classes are 0 to 3"))
+        }
+    }
+}
+
+impl From<LeakClass> for u8 {
+    fn from(class: LeakClass) -> Self {
+        class.0
+    }
+}
+
+/// What only one kind of job holds.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum Details {
+    /// Of a fill under vacuum.
+    VacuumHold {
+        /// Vacuum at the start.
+        vacuum_start: Typed<Vacuum>,
+        /// Vacuum at the end.
+        vacuum_end: Typed<Vacuum>,
+        /// How long it was held, seconds.
+        hold_s: i64,
+    },
+    /// Of a pressure test: both pressures, both temperatures, the hold, the gauge's step.
+    PressureTest {
+        /// Pressure at the start.
+        pressure_start: Typed<GaugePressure>,
+        /// Pressure at the end.
+        pressure_end: Typed<GaugePressure>,
+        /// System temperature at the start.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        temperature_start: Option<Typed<Temperature>>,
+        /// System temperature at the end.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        temperature_end: Option<Typed<Temperature>>,
+        /// How long it was held, seconds.
+        hold_s: i64,
+        /// The gauge's smallest step.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        gauge_step: Option<Typed<GaugePressure>>,
+        /// Leak seen outside.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        leak_class: Option<LeakClass>,
+        /// Where it was seen.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        leak_place: Option<String>,
+    },
+    /// Of a cap test.
+    CapTest {
+        /// Rating stamped on the cap.
+        stamped: Typed<GaugePressure>,
+        /// Pressure it opened at.
+        opened_at: Typed<GaugePressure>,
+        /// Whether it held below that.
+        holds: bool,
+        /// Rating of the new cap, when it was changed.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        replaced_by: Option<Typed<GaugePressure>>,
+    },
+    /// Of a leak repair; opens a watch of so many days.
+    LeakRepair {
+        /// The part.
+        part: String,
+        /// The cause.
+        cause: String,
+        /// Days to watch.
+        watch_days: u16,
+    },
+    /// Of a filter change.
+    FilterChange {
+        /// Whether the filter carries additive.
+        charged: bool,
+        /// Additive units in it, tenths.
+        additive_tenths: i32,
+    },
+    /// Of a coupling fitted to a drain.
+    FitCoupling {
+        /// The port.
+        port: String,
+        /// Thread found.
+        thread_found: String,
+        /// Thread on record.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        thread_recorded: Option<String>,
+        /// Working minutes.
+        minutes: u16,
+    },
+    /// Of a vessel cleaned out.
+    CleanOut {
+        /// Rinses.
+        rinses: u16,
+        /// Base it is dedicated to from now on.
+        base: Base,
+        /// Class it is dedicated to from now on.
+        class: InhibitorClass,
+    },
+    /// Of a sample sent out.
+    Sample {
+        /// Id on the bottle.
+        bottle: String,
+        /// Tests asked for.
+        tests: String,
+    },
+    /// Of an inspection.
+    Inspect {
+        /// Whether it passed.
+        passed: bool,
+        /// Next due.
+        next_due: NaiveDate,
+    },
+    /// Of fluid shipped.
+    Ship {
+        /// The carrier.
+        carrier: String,
+        /// Number of the shipping paper.
+        document: String,
+    },
+}
+
+/// The job another one takes the place of, and why.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Replaces {
+    /// The job that is taken out of the replay.
+    pub job: FactKey,
+    /// Why.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reason: Option<Text>,
+}
+
+/// A job.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Job {
+    /// What kind.
+    pub kind: JobKind,
+    /// The shop it was done in.
+    pub shop: ShopId,
+    /// The unit it was done on.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub unit: Option<UnitId>,
+    /// The loop or vessel it is about.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub place: Option<Account>,
+    /// What moved and what was read, in the order it was done.
+    #[serde(default)]
+    pub lines: Vec<Line>,
+    /// Whether the level stood at the mark at the end of a top-up.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub mark: Option<Mark>,
+    /// The loop has been through a heat cycle since its last fill.
+    #[serde(default)]
+    pub after_heat_cycle: bool,
+    /// Temperature entered before the system was opened; a recovery without one of its own
+    /// takes it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub gate_temperature: Option<Typed<Temperature>>,
+    /// Meters read.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub meters: Vec<MeterRead>,
+    /// What only this kind holds.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub details: Option<Details>,
+    /// Cautions shown and acknowledged, by their code.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub cautions: Vec<String>,
+    /// A note.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub note: Option<Text>,
+    /// The job this one takes the place of.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub replaces: Option<Replaces>,
+    /// An earlier job this one follows up.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub follows: Option<FactKey>,
+}
+
+/// Why a job cannot be true, and so is not recorded.
+#[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]
+pub enum JobRefused {
+    /// A volume of nothing.
+    #[error("the volume is {0}, it must be above 0 L")]
+    VolumeNotAboveZero(Volume),
+    /// From and to are the same.
+    #[error("the fluid comes from and goes to the same {0}")]
+    FromIsTo(&'static str),
+    /// A line names an account no job can draw on.
+    #[error("a job cannot move fluid {direction} \"{account}\"; the book works that out itself")]
+    AccountNotForJobs {
+        /// "from" or "to".
+        direction: &'static str,
+        /// The account named.
+        account: &'static str,
+    },
+    /// A reading or dip of something that holds no fluid.
+    #[error("a reading or dip is of a loop or a vessel, not of \"{0}\"")]
+    NotAPlace(&'static str),
+    /// Too many lines.
+    #[error("the job has {0} lines, the most is {MOST_LINES}")]
+    TooManyLines(usize),
+    /// It replaces itself.
+    #[error("the job names itself as the one it takes the place of")]
+    ReplacesItself,
+}
+
+/// The most lines one job may have.
+pub const MOST_LINES: usize = 200;
+
+/// Refuses only what cannot be true; everything else is recorded and, where it is odd, asked
+/// about.
+pub fn judge(key: FactKey, job: &Job) -> Result<(), Vec<JobRefused>> {
+    let mut refused = Vec::new();
+    if job.lines.len() > MOST_LINES {
+        refused.push(JobRefused::TooManyLines(job.lines.len()));
+    }
+    if job.replaces.as_ref().is_some_and(|old| old.job == key) {
+        refused.push(JobRefused::ReplacesItself);
+    }
+    for line in &job.lines {
+        match line {
+            Line::Movement(movement) => judge_movement(movement, &mut refused),
+            Line::Reading(Reading { place, .. }) | Line::Dip(DipRead { place, .. }) => {
+                if place.place().is_none() {
+                    refused.push(JobRefused::NotAPlace(place.word()));
+                }
+            }
+        }
+    }
+    if refused.is_empty() {
+        Ok(())
+    } else {
+        Err(refused)
+    }
+}
+
+fn judge_movement(movement: &Movement, refused: &mut Vec<JobRefused>) {
+    if movement.volume.value.ml() <= 0 {
+        refused.push(JobRefused::VolumeNotAboveZero(movement.volume.value));
+    }
+    if movement.from == movement.to {
+        refused.push(JobRefused::FromIsTo(movement.from.word()));
+    }
+    if !matches!(
+        movement.from,
+        Account::Loop(_) | Account::Vessel(_) | Account::Supplier
+    ) {
+        refused.push(JobRefused::AccountNotForJobs {
+            direction: "from",
+            account: movement.from.word(),
+        });
+    }
+    if !matches!(
+        movement.to,
+        Account::Loop(_) | Account::Vessel(_) | Account::Carrier | Account::Spilled
+    ) {
+        refused.push(JobRefused::AccountNotForJobs {
+            direction: "to",
+            account: movement.to.word(),
+        });
+    }
+}
