@@ -1,0 +1,352 @@
+//! Everything that can go wrong with a request, and how it is told.
+//!
+//! JSON clients get `application/problem+json` (RFC 9457); people get a small page with a way onward.
+//! This is the only file that knows status codes.
+
+use std::{error::Error, fmt};
+
+use axum::{
+    extract::Path,
+    http::{HeaderValue, StatusCode, header},
+    response::{IntoResponse, Response},
+};
+use serde::Serialize;
+
+use crate::{
+    answer::{RequestId, Wish},
+    page::{self, Escaped},
+};
+
+/// Why a request was not answered with what it asked for.
+#[derive(Debug)]
+pub enum WebError {
+    /// What arrived cannot be read; `found` says what it was.
+    NotReadable {
+        found: String,
+    },
+    NotFound,
+    MethodNotAllowed,
+    BodyTooSlow {
+        seconds: u64,
+    },
+    BodyTooLarge,
+    /// A rule or a field says no; every reason at once.
+    Refused {
+        detail: String,
+        problems: Vec<FieldProblem>,
+    },
+    /// It may or may not have been done; the same request again settles it.
+    NotConfirmed {
+        detail: String,
+    },
+    /// Our own fault. The cause is logged here and never shown.
+    Fault(Box<dyn Error + Send + Sync>),
+}
+
+/// What is wrong with one field of a form or a JSON body.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct FieldProblem {
+    pub field: String,
+    pub problem: String,
+}
+
+/// The kinds of problem, each with an address that explains it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ProblemKind {
+    NotReadable,
+    NotFound,
+    MethodNotAllowed,
+    BodyTooSlow,
+    BodyTooLarge,
+    Refused,
+    OurFault,
+    NotConfirmed,
+    /// A refusal of the HTTP layer that has no words of its own here.
+    Other(StatusCode),
+}
+
+/// Rides on an answer until the outermost layer, which knows the request id and who is asking.
+#[derive(Clone, Debug)]
+pub(crate) struct Problem {
+    kind: ProblemKind,
+    detail: String,
+    problems: Vec<FieldProblem>,
+}
+
+#[derive(Serialize)]
+struct ProblemDocument<'a> {
+    #[serde(rename = "type")]
+    address: &'a str,
+    title: &'a str,
+    status: u16,
+    detail: &'a str,
+    instance: &'a str,
+    #[serde(skip_serializing_if = "<[FieldProblem]>::is_empty")]
+    problems: &'a [FieldProblem],
+}
+
+impl ProblemKind {
+    const EXPLAINED: [Self; 8] = [
+        Self::NotReadable,
+        Self::NotFound,
+        Self::MethodNotAllowed,
+        Self::BodyTooSlow,
+        Self::BodyTooLarge,
+        Self::Refused,
+        Self::OurFault,
+        Self::NotConfirmed,
+    ];
+
+    pub const fn status(self) -> StatusCode {
+        match self {
+            Self::NotReadable => StatusCode::BAD_REQUEST,
+            Self::NotFound => StatusCode::NOT_FOUND,
+            Self::MethodNotAllowed => StatusCode::METHOD_NOT_ALLOWED,
+            Self::BodyTooSlow => StatusCode::REQUEST_TIMEOUT,
+            Self::BodyTooLarge => StatusCode::PAYLOAD_TOO_LARGE,
+            Self::Refused => StatusCode::UNPROCESSABLE_ENTITY,
+            Self::OurFault => StatusCode::INTERNAL_SERVER_ERROR,
+            Self::NotConfirmed => StatusCode::SERVICE_UNAVAILABLE,
+            Self::Other(status) => status,
+        }
+    }
+
+    /// The last part of the problem's address; stable, programs may compare it.
+    const fn slug(self) -> Option<&'static str> {
+        Some(match self {
+            Self::NotReadable => "not-readable",
+            Self::NotFound => "not-found",
+            Self::MethodNotAllowed => "method-not-allowed",
+            Self::BodyTooSlow => "body-too-slow",
+            Self::BodyTooLarge => "body-too-large",
+            Self::Refused => "refused",
+            Self::OurFault => "our-fault",
+            Self::NotConfirmed => "not-confirmed",
+            Self::Other(_) => return None,
+        })
+    }
+
+    fn address(self) -> String {
+        self.slug().map_or_else(
+            || "about:blank".to_owned(),
+            |slug| format!("/problems/{slug}"),
+        )
+    }
+
+    fn title(self) -> &'static str {
+        match self {
+            Self::NotReadable => "Not readable",
+            Self::NotFound => "Nothing here",
+            Self::MethodNotAllowed => "Not in this way",
+            Self::BodyTooSlow => "Took too long to arrive",
+            Self::BodyTooLarge => "Too large",
+            Self::Refused => "Not saved",
+            Self::OurFault => "Our fault",
+            Self::NotConfirmed => "Not confirmed",
+            Self::Other(status) => status.canonical_reason().unwrap_or("Not done"),
+        }
+    }
+
+    const fn meaning(self) -> &'static str {
+        match self {
+            Self::NotReadable => {
+                "What arrived could not be read, so nothing was done with it. Put it right and send it again."
+            }
+            Self::NotFound => {
+                "There is nothing at this address, or it belongs to another shop. \
+                 Start from the start page and look it up there."
+            }
+            Self::MethodNotAllowed => {
+                "The address exists but does not take this kind of request. \
+                 The Allow header of the answer lists what it takes."
+            }
+            Self::BodyTooSlow => {
+                "The whole request did not arrive in time, so nothing was done with it. Send it again."
+            }
+            Self::BodyTooLarge => {
+                "What was sent is larger than the server takes, so nothing was done with it. \
+                 Go back, shorten the note or send fewer lines at once."
+            }
+            Self::Refused => {
+                "Something has to be put right first; the answer names each field. Nothing was saved."
+            }
+            Self::OurFault => {
+                "The server went wrong, not you. The reference number finds the cause in its log. \
+                 Send it again; the same job is never counted twice."
+            }
+            Self::NotConfirmed => {
+                "It may or may not have been saved. Send the same form again: the same job is never counted twice."
+            }
+            Self::Other(_) => "The request could not be taken as it was sent.",
+        }
+    }
+}
+
+impl WebError {
+    pub fn fault(cause: impl Into<Box<dyn Error + Send + Sync>>) -> Self {
+        Self::Fault(cause.into())
+    }
+
+    fn into_problem(self) -> Problem {
+        let plain = |kind, detail: String| Problem {
+            kind,
+            detail,
+            problems: Vec::new(),
+        };
+        match self {
+            Self::NotReadable { found } => plain(
+                ProblemKind::NotReadable,
+                format!("found {found}; nothing was done with it; put it right and send it again"),
+            ),
+            Self::NotFound => plain(
+                ProblemKind::NotFound,
+                "there is nothing at this address; look it up from the start page".to_owned(),
+            ),
+            Self::MethodNotAllowed => plain(
+                ProblemKind::MethodNotAllowed,
+                "this address does not take this kind of request; the Allow header lists what it takes".to_owned(),
+            ),
+            Self::BodyTooSlow { seconds } => plain(
+                ProblemKind::BodyTooSlow,
+                format!("the request did not arrive whole within {seconds} s; nothing was done with it; send it again"),
+            ),
+            Self::BodyTooLarge => plain(
+                ProblemKind::BodyTooLarge,
+                "the request is larger than 2 MiB, which is the most the server takes; nothing was done with it; \
+                 go back and send less at once"
+                    .to_owned(),
+            ),
+            Self::Refused { detail, problems } => Problem { kind: ProblemKind::Refused, detail, problems },
+            Self::NotConfirmed { detail } => plain(ProblemKind::NotConfirmed, detail),
+            Self::Fault(cause) => {
+                tracing::error!(cause = %Chain(&*cause), "a request failed through our own fault");
+                Problem::our_fault()
+            }
+        }
+    }
+}
+
+impl IntoResponse for WebError {
+    fn into_response(self) -> Response {
+        self.into_problem().into_response()
+    }
+}
+
+impl Problem {
+    pub(crate) fn our_fault() -> Self {
+        Self {
+            kind: ProblemKind::OurFault,
+            detail:
+                "the server went wrong, not you; send it again, and if it stays so give the reference number \
+                     to whoever looks after the server"
+                    .to_owned(),
+            problems: Vec::new(),
+        }
+    }
+
+    /// For refusals that a library made in its own words, which people should not have to read.
+    pub(crate) fn of_status(status: StatusCode) -> Self {
+        let kind = ProblemKind::EXPLAINED
+            .into_iter()
+            .find(|kind| kind.status() == status)
+            .unwrap_or(ProblemKind::Other(status));
+        Self {
+            kind,
+            detail: kind.meaning().to_owned(),
+            problems: Vec::new(),
+        }
+    }
+
+    pub(crate) fn render(&self, id: RequestId, wish: Wish) -> Response {
+        match wish {
+            Wish::Json => self.json(id),
+            Wish::Page => self.page(id),
+        }
+    }
+
+    fn json(&self, id: RequestId) -> Response {
+        let document = ProblemDocument {
+            address: &self.kind.address(),
+            title: self.kind.title(),
+            status: self.kind.status().as_u16(),
+            detail: &self.detail,
+            instance: &format!("urn:uuid:{id}"),
+            problems: &self.problems,
+        };
+        let kind = HeaderValue::from_static("application/problem+json");
+        // Plain texts and a number always become JSON; the fallback only spares a panic.
+        let body = serde_json::to_string(&document).unwrap_or_else(|_| "{}".to_owned());
+        (self.kind.status(), [(header::CONTENT_TYPE, kind)], body).into_response()
+    }
+
+    fn page(&self, id: RequestId) -> Response {
+        let list = if self.problems.is_empty() {
+            String::new()
+        } else {
+            let items: Vec<String> = self
+                .problems
+                .iter()
+                .map(FieldProblem::as_list_item)
+                .collect();
+            format!("<ul>\n{}\n</ul>\n", items.join("\n"))
+        };
+        let main = format!(
+            "<p>{}</p>\n{list}<p><a href=\"/\">Go to the start page</a></p>\n\
+             <p>Reference number: <code>{id}</code></p>",
+            Escaped(&page::sentence(&self.detail)),
+        );
+        (self.kind.status(), page::page(self.kind.title(), &main)).into_response()
+    }
+}
+
+impl FieldProblem {
+    fn as_list_item(&self) -> String {
+        format!(
+            "<li>{}: {}</li>",
+            Escaped(&self.field),
+            Escaped(&self.problem)
+        )
+    }
+}
+
+impl IntoResponse for Problem {
+    fn into_response(self) -> Response {
+        let mut response = self.kind.status().into_response();
+        if matches!(self.kind, ProblemKind::NotConfirmed) {
+            response
+                .headers_mut()
+                .insert(header::RETRY_AFTER, HeaderValue::from_static("5"));
+        }
+        response.extensions_mut().insert(self);
+        response
+    }
+}
+
+/// GET /problems/{slug}: what a problem's address means.
+pub(crate) async fn explain(Path(slug): Path<String>) -> Result<Response, WebError> {
+    let kind = ProblemKind::EXPLAINED
+        .into_iter()
+        .find(|kind| kind.slug() == Some(&slug))
+        .ok_or(WebError::NotFound)?;
+    let main = format!(
+        "<p>{}</p>\n<p>HTTP status {}.</p>\n<p><a href=\"/\">Go to the start page</a></p>",
+        kind.meaning(),
+        kind.status().as_u16()
+    );
+    Ok(page::page(kind.title(), &main).into_response())
+}
+
+/// A cause with all its own causes, on one line.
+struct Chain<'a>(&'a (dyn Error + 'static));
+
+impl fmt::Display for Chain<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}", self.0)?;
+        let mut cause = self.0.source();
+        while let Some(inner) = cause {
+            write!(f, ": {inner}")?;
+            cause = inner.source();
+        }
+        Ok(())
+    }
+}

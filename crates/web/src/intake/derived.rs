@@ -1,0 +1,104 @@
+//! Ids worked out from names.
+//!
+//! A job may name a unit or vessel that nobody has a card for. Its place then gets the id worked
+//! out here, and a card that is written later for the same name gets the same id, so that the job
+//! and the card meet. The same holds for keys: a row of a file has the key of its contents, so
+//! that reading the file again writes nothing twice.
+
+use domain::ids::{FactKey, PersonId, PlaceId, ShopId, SiteId, UnitId};
+use sha2::{Digest, Sha256};
+use unicode_normalization::UnicodeNormalization;
+use uuid::Uuid;
+
+/// Keeps these ids apart from those of any other program. Never changed: ids on record depend on
+/// it.
+const LABEL: &str = "coolant-ledger derived id 1";
+
+/// The loop a unit is taken to have when nobody has named one.
+pub const USUAL_LOOP: &str = "engine";
+
+/// A name as it is compared: normal form C, lower case, single spaces, none at the ends.
+pub fn normal_name(name: &str) -> String {
+    let composed: String = name.nfc().collect();
+    let words: Vec<String> = composed.split_whitespace().map(str::to_lowercase).collect();
+    words.join(" ")
+}
+
+/// The id of a unit by its number.
+pub fn unit_id(number: &str) -> UnitId {
+    UnitId(id("unit", &[&normal_name(number)]))
+}
+
+/// The id of a unit's loop.
+pub fn loop_id(number: &str, name: &str) -> PlaceId {
+    PlaceId(id("loop", &[&normal_name(number), &normal_name(name)]))
+}
+
+/// The id of a vessel by its name.
+pub fn vessel_id(name: &str) -> PlaceId {
+    PlaceId(id("vessel", &[&normal_name(name)]))
+}
+
+/// The id of a shop by its name.
+pub fn shop_id(name: &str) -> ShopId {
+    ShopId(id("shop", &[&normal_name(name)]))
+}
+
+/// The id of the site a shop is taken to stand on when nobody has named one.
+pub fn site_id(name: &str) -> SiteId {
+    SiteId(id("site", &[&normal_name(name)]))
+}
+
+/// The id of a person by their handle.
+pub fn person_id(handle: &str) -> PersonId {
+    PersonId(id("person", &[&normal_name(handle)]))
+}
+
+/// The key of a fact that is wholly told by `parts`.
+pub fn fact_key(kind: &str, parts: &[&str]) -> FactKey {
+    FactKey(id(&format!("fact {kind}"), parts))
+}
+
+/// SHA-256 over the parts, each with its length so that two cannot be told as one, as a UUID of
+/// version 8.
+fn id(kind: &str, parts: &[&str]) -> Uuid {
+    let mut hasher = Sha256::new();
+    for part in [LABEL, kind].iter().chain(parts) {
+        let length = u64::try_from(part.len()).unwrap_or(u64::MAX);
+        hasher.update(length.to_be_bytes());
+        hasher.update(part.as_bytes());
+    }
+    let digest: [u8; 32] = hasher.finalize().into();
+    let (half, _) = digest.split_at(16);
+    let mut bytes = [0; 16];
+    bytes.copy_from_slice(half);
+    Uuid::new_v8(bytes)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{fact_key, loop_id, normal_name, unit_id, vessel_id};
+
+    #[test]
+    fn a_name_written_differently_is_the_same_name() {
+        assert_eq!(normal_name("  Drum \u{a0} D-2 "), "drum d-2");
+        assert_eq!(vessel_id("drum d-2"), vessel_id(" Drum  D-2"));
+        // The umlaut as one character and as two.
+        assert_eq!(vessel_id("K\u{fc}bel"), vessel_id("Ku\u{308}bel"));
+        assert_ne!(vessel_id("Drum D-2"), vessel_id("Drum D-1"));
+    }
+
+    #[test]
+    fn kinds_and_parts_do_not_run_into_each_other() {
+        assert_ne!(unit_id("7").0, vessel_id("7").0);
+        assert_ne!(loop_id("1", "2 engine"), loop_id("1 2", "engine"));
+        assert_ne!(fact_key("job", &["a", "b"]), fact_key("job", &["ab"]));
+    }
+
+    #[test]
+    fn ids_stay_what_they_are() {
+        // Worked out once and kept: a change here would part jobs on record from later cards.
+        assert_eq!(unit_id("2107").to_string(), "KEPT");
+        assert_eq!(unit_id("2107").0.get_version_num(), 8);
+    }
+}

@@ -1,0 +1,188 @@
+//! The names a job may use, as far as they are on record.
+
+use std::collections::HashMap;
+
+use chrono_tz::Tz;
+use domain::ids::{PersonId, PlaceId, ShopId, UnitId};
+
+use super::derived::{self, normal_name};
+
+/// A shop on record.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct KnownShop {
+    /// Its id.
+    pub id: ShopId,
+    /// Its name.
+    pub name: String,
+    /// Its time zone.
+    pub zone: Tz,
+}
+
+/// A loop of a unit on record.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct KnownLoop {
+    /// Its id.
+    pub id: PlaceId,
+    /// Its name.
+    pub name: String,
+}
+
+/// A unit on record.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct KnownUnit {
+    /// Its id.
+    pub id: UnitId,
+    /// Its number.
+    pub number: String,
+    /// The shop it belongs to.
+    pub shop: Option<ShopId>,
+    /// Its loops.
+    pub loops: Vec<KnownLoop>,
+}
+
+/// A vessel on record.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct KnownVessel {
+    /// Its id.
+    pub id: PlaceId,
+    /// Its name.
+    pub name: String,
+    /// The shop it belongs to.
+    pub shop: Option<ShopId>,
+}
+
+/// What is known of the names in a job. A name that is not in here still gets a place: the one
+/// that [`derived`] works out.
+#[derive(Clone, Debug, Default)]
+pub struct Directory {
+    shops: Vec<KnownShop>,
+    units: HashMap<String, KnownUnit>,
+    vessels: HashMap<String, KnownVessel>,
+    people: HashMap<String, PersonId>,
+}
+
+impl Directory {
+    /// Adds a shop.
+    pub fn add_shop(&mut self, shop: KnownShop) {
+        if self.shop_by_id(shop.id).is_none() {
+            self.shops.push(shop);
+        }
+    }
+
+    /// Adds a unit; one of the same number gives way.
+    pub fn add_unit(&mut self, unit: KnownUnit) {
+        self.units.insert(normal_name(&unit.number), unit);
+    }
+
+    /// Adds a vessel; one of the same name gives way.
+    pub fn add_vessel(&mut self, vessel: KnownVessel) {
+        self.vessels.insert(normal_name(&vessel.name), vessel);
+    }
+
+    /// Adds a person.
+    pub fn add_person(&mut self, handle: &str, id: PersonId) {
+        self.people.insert(normal_name(handle), id);
+    }
+
+    /// The shop of a name.
+    pub fn shop(&self, name: &str) -> Option<&KnownShop> {
+        let name = normal_name(name);
+        self.shops
+            .iter()
+            .find(|shop| normal_name(&shop.name) == name)
+    }
+
+    /// The shop of an id.
+    pub fn shop_by_id(&self, id: ShopId) -> Option<&KnownShop> {
+        self.shops.iter().find(|shop| shop.id == id)
+    }
+
+    /// The shop, when there is but one.
+    pub fn only_shop(&self) -> Option<&KnownShop> {
+        match self.shops.as_slice() {
+            [only] => Some(only),
+            _ => None,
+        }
+    }
+
+    /// The names of all shops, for messages.
+    pub fn shop_names(&self) -> String {
+        let names: Vec<&str> = self.shops.iter().map(|shop| shop.name.as_str()).collect();
+        if names.is_empty() {
+            "none is on record".to_owned()
+        } else {
+            names.join(", ")
+        }
+    }
+
+    /// The unit of a number, on record or not.
+    pub fn unit(&self, number: &str) -> KnownUnit {
+        self.known_unit(number)
+            .cloned()
+            .unwrap_or_else(|| KnownUnit {
+                id: derived::unit_id(number),
+                number: number.to_owned(),
+                shop: None,
+                loops: Vec::new(),
+            })
+    }
+
+    /// The unit of a number, if it is on record.
+    pub fn known_unit(&self, number: &str) -> Option<&KnownUnit> {
+        self.units.get(&normal_name(number))
+    }
+
+    /// The vessel of a name, on record or not.
+    pub fn vessel(&self, name: &str) -> KnownVessel {
+        self.known_vessel(name)
+            .cloned()
+            .unwrap_or_else(|| KnownVessel {
+                id: derived::vessel_id(name),
+                name: name.to_owned(),
+                shop: None,
+            })
+    }
+
+    /// The vessel of a name, if it is on record.
+    pub fn known_vessel(&self, name: &str) -> Option<&KnownVessel> {
+        self.vessels.get(&normal_name(name))
+    }
+
+    /// The person of a handle, if they are on record.
+    pub fn person(&self, handle: &str) -> Option<PersonId> {
+        self.people.get(&normal_name(handle)).copied()
+    }
+}
+
+impl KnownUnit {
+    /// The loop a job is about: the one named, or the only one, or the one called "engine".
+    ///
+    /// # Errors
+    /// It has several and none of them can be meant.
+    pub fn loop_named(&self, name: Option<&str>) -> Result<PlaceId, String> {
+        let find = |name: &str| {
+            let name = normal_name(name);
+            self.loops
+                .iter()
+                .find(|each| normal_name(&each.name) == name)
+        };
+        match (name, self.loops.as_slice()) {
+            (Some(name), _) => {
+                Ok(find(name)
+                    .map_or_else(|| derived::loop_id(&self.number, name), |found| found.id))
+            }
+            (None, []) => Ok(derived::loop_id(&self.number, derived::USUAL_LOOP)),
+            (None, [only]) => Ok(only.id),
+            (None, several) => find(derived::USUAL_LOOP)
+                .map(|found| found.id)
+                .ok_or_else(|| {
+                    let names: Vec<&str> = several.iter().map(|each| each.name.as_str()).collect();
+                    format!(
+                        "unit {} has several loops, say which one: {}",
+                        self.number,
+                        names.join(", ")
+                    )
+                }),
+        }
+    }
+}

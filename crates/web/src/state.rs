@@ -1,0 +1,35 @@
+//! What every handler may use.
+
+use crate::{ApiToken, Clock, Readiness};
+
+/// One value, cloned for each request; every part is cheap to clone.
+#[derive(Clone, Debug)]
+pub struct AppState {
+    /// The business clock. Sessions and other security terms use [`Clock::system`].
+    pub clock: Clock,
+    pub readiness: Readiness,
+    pub transport: Transport,
+    /// The secret another program shows at the JSON interface; none was set when this is empty.
+    pub api_token: Option<ApiToken>,
+}
+
+/// How browsers reach this server.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Transport {
+    /// Plain HTTP on this machine only.
+    Loopback,
+    /// HTTPS ends in this program.
+    OwnTls,
+    /// HTTPS ends in a proxy in front; people open this origin.
+    BehindProxy { origin: String },
+}
+
+impl Transport {
+    /// Whether browsers speak HTTPS to us, directly or through the proxy.
+    pub const fn is_https(&self) -> bool {
+        match self {
+            Self::Loopback => false,
+            Self::OwnTls | Self::BehindProxy { .. } => true,
+        }
+    }
+}

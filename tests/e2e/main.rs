@@ -1,0 +1,14 @@
+//! Product tests: the built program, spoken to over its socket and its command line.
+
+#![expect(
+    clippy::unwrap_used,
+    reason = "what cannot be set up has failed the test"
+)]
+
+mod certificate;
+mod client;
+mod command_line;
+mod health;
+mod limits;
+mod server;
+mod stop;
