@@ -1,9 +1,9 @@
 //! The facts people record. Nothing in them was worked out, and nothing is ever changed.
 
+use crate::book::month::Statement;
 use crate::fleet::{Fluid, Instrument, Person, Roles, Shop, Site, Unit, Vessel};
 use crate::ids::{FactKey, PersonId, PlaceId, ShopId, UnitId};
 use crate::job::{Account, FluidNamed, Job};
-use crate::book::month::Statement;
 use crate::moment::{Moment, When};
 use crate::quantity::{FractionByVolume, Volume, entry::Typed};
 use crate::words::Text;
@@ -245,6 +245,10 @@ macro_rules! statements {
     ($($(#[$doc:meta])* $variant:ident($body:ty) $code:literal)*) => {
         /// What a fact states.
         #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+        #[expect(
+            clippy::large_enum_variant,
+            reason = "facts pass through one at a time; what is kept in numbers is the book's short form"
+        )]
         pub enum What {
             $($(#[$doc])* #[serde(rename = $code)] $variant($body),)*
         }

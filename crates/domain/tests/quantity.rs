@@ -1,7 +1,8 @@
 //! Quantities: their ranges, what people type, what they see, and the factors between.
 #![expect(
     clippy::unwrap_used,
-    reason = "helpers unwrap what their test has just made"
+    clippy::panic,
+    reason = "helpers fail their test where they stand"
 )]
 
 use std::fmt::Debug;
@@ -333,6 +334,8 @@ fn pressures_and_vacuums_keep_to_their_own_units() {
         ("20\"Hg", 67_728),
         ("508 mmHg", 67_728),
         ("67.7 kPa vacuum", 67_700),
+        ("67.7 kPa (vacuum)", 67_700),
+        ("20 inHg vac.", 67_728),
         ("0.5 bar", 50_000),
     ] {
         assert_eq!(raw::<Vacuum>(text), pa, "{text}");
@@ -415,101 +418,106 @@ fn a_preset_unit_serves_only_where_none_was_typed() {
     assert_eq!(again, preset("12.5"), "what is kept can be read again");
 }
 
+/// What may be typed for a volume, and what is answered.
+const REFUSALS: &[(&str, &str)] = &[
+    ("", "no volume was typed, write it like 12.5 L"),
+    (" \u{A0}\t", "no volume was typed, write it like 12.5 L"),
+    (
+        "ten litres",
+        "\"ten litres\" does not begin with a number, write it like 12.5 L",
+    ),
+    (
+        "NaN",
+        "\"NaN\" does not begin with a number, write it like 12.5 L",
+    ),
+    (
+        "-inf L",
+        "\"-inf L\" does not begin with a number, write it like 12.5 L",
+    ),
+    (
+        "--5 L",
+        "\"--5 L\" does not begin with a number, write it like 12.5 L",
+    ),
+    (
+        "1e400",
+        "\"1e400\" has a power of ten in it, write the number out in full",
+    ),
+    (
+        "1E-3 L",
+        "\"1E-3 L\" has a power of ten in it, write the number out in full",
+    ),
+    (
+        "10^18 L",
+        "\"10^18 L\" has a power of ten in it, write the number out in full",
+    ),
+    (
+        "１２ L",
+        "the number has \"１\" in it, only the digits 0 to 9 are read",
+    ),
+    (
+        "1２ L",
+        "the number has \"２\" in it, only the digits 0 to 9 are read",
+    ),
+    (
+        "12½ L",
+        "the number has \"½\" in it, only the digits 0 to 9 are read",
+    ),
+    (
+        "٣ L",
+        "the number has \"٣\" in it, only the digits 0 to 9 are read",
+    ),
+    (
+        "1.0000000000000000000000000000000000000001 L",
+        "the number has 40 digits after the decimal mark, the most read is 12",
+    ),
+    (
+        "1000000000000000000 L",
+        "the number has 19 digits before the decimal mark, the most read is 15",
+    ),
+    (
+        "100000000000000 L",
+        "volume is 100,000,000,000,000.0 L, the most this server takes is 1,000,000.0 L",
+    ),
+    (
+        "-1 L",
+        "volume is −1.0 L, the least this server takes is 0.0 L",
+    ),
+    (
+        "5\0 L",
+        "the text has the unprintable character U+0000 in it, only printable ones are read",
+    ),
+    (
+        "5 \u{FFFD}",
+        "the text has the unprintable character U+FFFD in it, only printable ones are read",
+    ),
+    (
+        "5\nL",
+        "the text has the unprintable character U+000A in it, only printable ones are read",
+    ),
+    (
+        "5 buckets",
+        "\"buckets\" is not a known unit, volume is read in L, US gal, mL, qt, pt, fl oz",
+    ),
+    (
+        "12 psi",
+        "\"psi\" is a unit of gauge pressure, volume is read in L, US gal, mL, qt, pt, fl oz",
+    ),
+    ("12.5", "say the unit: 12.5 L or 12.5 US gal"),
+    (
+        "1,23.5 L",
+        "\"1,23.5\" is not a number, write groups of three digits and one decimal mark, like 1,234.5",
+    ),
+];
+
 #[test]
 fn each_refusal_says_what_was_found_and_what_is_read() {
-    let long = "1".repeat(101);
-    for (text, message) in [
-        ("", "no volume was typed, write it like 12.5 L"),
-        (" \u{A0}\t", "no volume was typed, write it like 12.5 L"),
-        (
-            "ten litres",
-            "\"ten litres\" does not begin with a number, write it like 12.5 L",
-        ),
-        (
-            "NaN",
-            "\"NaN\" does not begin with a number, write it like 12.5 L",
-        ),
-        (
-            "-inf L",
-            "\"-inf L\" does not begin with a number, write it like 12.5 L",
-        ),
-        (
-            "--5 L",
-            "\"--5 L\" does not begin with a number, write it like 12.5 L",
-        ),
-        (
-            "1e400",
-            "\"1e400\" has a power of ten in it, write the number out in full",
-        ),
-        (
-            "1E-3 L",
-            "\"1E-3 L\" has a power of ten in it, write the number out in full",
-        ),
-        (
-            "10^18 L",
-            "\"10^18 L\" has a power of ten in it, write the number out in full",
-        ),
-        (
-            "１２ L",
-            "the number has \"１\" in it, only the digits 0 to 9 are read",
-        ),
-        (
-            "1２ L",
-            "the number has \"２\" in it, only the digits 0 to 9 are read",
-        ),
-        (
-            "12½ L",
-            "the number has \"½\" in it, only the digits 0 to 9 are read",
-        ),
-        (
-            "٣ L",
-            "the number has \"٣\" in it, only the digits 0 to 9 are read",
-        ),
-        (
-            "1.0000000000000000000000000000000000000001 L",
-            "the number has 40 digits after the decimal mark, the most read is 12",
-        ),
-        (
-            "1000000000000000000 L",
-            "the number has 19 digits before the decimal mark, the most read is 15",
-        ),
-        (
-            "100000000000000 L",
-            "volume is 100,000,000,000,000.0 L, the most this server takes is 1,000,000.0 L",
-        ),
-        (
-            "-1 L",
-            "volume is −1.0 L, the least this server takes is 0.0 L",
-        ),
-        (
-            "5\0 L",
-            "the text has the unprintable character U+0000 in it, only printable ones are read",
-        ),
-        (
-            "5 \u{FFFD}",
-            "the text has the unprintable character U+FFFD in it, only printable ones are read",
-        ),
-        (
-            "5\nL",
-            "the text has the unprintable character U+000A in it, only printable ones are read",
-        ),
-        (
-            "5 buckets",
-            "\"buckets\" is not a known unit, volume is read in L, US gal, mL, qt, pt, fl oz",
-        ),
-        (
-            "12 psi",
-            "\"psi\" is a unit of gauge pressure, volume is read in L, US gal, mL, qt, pt, fl oz",
-        ),
-        ("12.5", "say the unit: 12.5 L or 12.5 US gal"),
-        (
-            "1,23.5 L",
-            "\"1,23.5\" is not a number, write groups of three digits and one decimal mark, like 1,234.5",
-        ),
-        (&long, "101 characters were typed, the most read is 100"),
-    ] {
-        assert_eq!(refusal::<Volume>(text).to_string(), message, "{text:?}");
+    for (text, message) in REFUSALS {
+        assert_eq!(refusal::<Volume>(text).to_string(), *message, "{text:?}");
     }
+    assert_eq!(
+        refusal::<Volume>(&"1".repeat(101)).to_string(),
+        "101 characters were typed, the most read is 100"
+    );
     assert_eq!(
         refusal::<FractionByVolume>("48").to_string(),
         "say the unit: 48 %"
@@ -586,7 +594,7 @@ fn grouped(whole: i64, mark: &str) -> String {
     let digits = whole.to_string();
     let mut text = String::new();
     for (index, digit) in digits.chars().enumerate() {
-        if index > 0 && (digits.len() - index) % 3 == 0 {
+        if index > 0 && (digits.len() - index).is_multiple_of(3) {
             text.push_str(mark);
         }
         text.push(digit);
@@ -726,8 +734,8 @@ fn assert_read_back<Q: Typeable + Debug>(shown: &str, value: Q, half_step: f64) 
     );
 }
 
-/// One where the shop uses the SI unit, else the factor.
-fn step<U: PartialEq>(chosen: U, other: U, si: f64, factor: f64) -> f64 {
+/// Raw steps in one shown unit: `factor` where the shop chose `other`, else `si`.
+fn step<U: PartialEq + Copy>(chosen: U, other: U, si: f64, factor: f64) -> f64 {
     if chosen == other { factor } else { si }
 }
 

@@ -34,7 +34,7 @@ const AT_HAND: usize = 4;
 ///
 /// Up to four components lie in the value itself, so that working out a movement allocates
 /// nothing; a fifth moves all of them to the heap.
-#[derive(Clone, Debug)]
+#[derive(Clone)]
 pub struct Contents {
     few: [Part; AT_HAND],
     count: usize,
@@ -57,6 +57,18 @@ impl PartialEq for Contents {
     }
 }
 impl Eq for Contents {}
+
+impl std::fmt::Debug for Contents {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_map()
+            .entries(
+                self.parts()
+                    .iter()
+                    .map(|part| (part.component.name(), part.ml)),
+            )
+            .finish()
+    }
+}
 
 impl std::hash::Hash for Contents {
     fn hash<H: std::hash::Hasher>(&self, state: &mut H) {
@@ -165,6 +177,7 @@ impl Contents {
     ///
     /// `total_ml` beyond what is there gives a proportional amount all the same; nothing gives
     /// nothing.
+    #[must_use]
     pub fn in_proportion(&self, total_ml: i64) -> Self {
         let whole = self.total_ml();
         let mut taken = self.clone();
@@ -366,7 +379,9 @@ impl<'de> Deserialize<'de> for Contents {
             .map(|(name, ml)| {
                 Component::from_name(&name)
                     .map(|component| (component, ml))
-                    .ok_or_else(|| serde::de::Error::custom(format!("no component is called {name}")))
+                    .ok_or_else(|| {
+                        serde::de::Error::custom(format!("no component is called {name}"))
+                    })
             })
             .collect()
     }

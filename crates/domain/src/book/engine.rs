@@ -1,18 +1,15 @@
 //! The replay: facts in order, snapshots on the way, and the one loop that works them out.
+//! How facts take their place in it: [`super::taking_in`].
 
-use super::filed::{
-    Card, Filed, FiledBody, FiledDip, FiledJob, FiledLine, FiledMeasured, FiledMovement,
-    FiledOpening, FiledReading, Named, Place, PlaceNumber, Spot,
-};
+use super::filed::{Filed, Place, PlaceNumber};
 use super::month::Month;
 use super::outcome::{Outcome, Standing};
 use super::posting::Poster;
 use super::question::QuestionId;
 use super::state::{PlaceState, State};
-use crate::fact::{ContainerChange, Decision, Recorded, What};
-use crate::fleet::{Unit, Vessel};
+use crate::fact::Decision;
 use crate::ids::{FactKey, PlaceId, ShopId};
-use crate::job::{Account, Details, DipRead, FluidNamed, Job, Line, Measured, Movement, Reading};
+use crate::job::Account;
 use crate::moment::Moment;
 use chrono::NaiveDate;
 use std::collections::HashMap;
@@ -75,7 +72,7 @@ const FEW: usize = 16;
 pub(super) struct Ground {
     pub(super) places: Vec<Place>,
     pub(super) answers: HashMap<QuestionId, (Order, FactKey, Decision)>,
-    voids: HashMap<FactKey, Vec<Order>>,
+    pub(super) voids: HashMap<FactKey, Vec<Order>>,
     /// When each month was closed, by arrival.
     pub(super) closed: HashMap<(ShopId, Month), Moment>,
 }
@@ -83,18 +80,18 @@ pub(super) struct Ground {
 /// The book.
 #[derive(Debug, Default)]
 pub struct Book {
-    ground: Ground,
-    numbers: HashMap<PlaceId, PlaceNumber>,
-    merges: HashMap<PlaceId, (Order, PlaceId)>,
-    filed: Vec<Filed>,
-    arriving: Vec<Filed>,
-    orders: HashMap<FactKey, Order>,
-    snapshots: Vec<(usize, State)>,
-    head: State,
+    pub(super) ground: Ground,
+    pub(super) numbers: HashMap<PlaceId, PlaceNumber>,
+    pub(super) merges: HashMap<PlaceId, (Order, PlaceId)>,
+    pub(super) filed: Vec<Filed>,
+    pub(super) arriving: Vec<Filed>,
+    pub(super) orders: HashMap<FactKey, Order>,
+    pub(super) snapshots: Vec<(usize, State)>,
+    pub(super) head: State,
     /// Everything before this position is worked out.
-    done: usize,
+    pub(super) done: usize,
     /// The earliest place in the order that must be worked out again.
-    again: Option<Order>,
+    pub(super) again: Option<Order>,
 }
 
 impl Book {
@@ -111,52 +108,6 @@ impl Book {
     /// Whether no fact takes part in the replay.
     pub fn is_empty(&self) -> bool {
         self.len() == 0
-    }
-
-    /// Takes a fact in, in any order of arrival. Works nothing out yet; a key seen before is
-    /// left alone.
-    pub fn enter(&mut self, recorded: &Recorded) {
-        let order = Order {
-            happened: recorded.fact.when.replayed_at(recorded.received_at),
-            made: recorded.fact.when.made(),
-            key: recorded.key,
-        };
-        if self.orders.insert(recorded.key, order).is_some() {
-            return;
-        }
-        match &recorded.fact.what {
-            What::Unit(unit) => self.enter_unit(order, unit),
-            What::Vessel(vessel) => self.enter_vessel(order, vessel),
-            What::Void(void) => self.enter_void(order, void.job),
-            What::Answer(answer) => {
-                let later = self
-                    .ground
-                    .answers
-                    .get(&answer.question)
-                    .is_none_or(|(at, _, _)| *at < order);
-                if later {
-                    self.ground
-                        .answers
-                        .insert(answer.question, (order, recorded.key, answer.decision));
-                    self.again_from_fact(answer.question.job);
-                }
-            }
-            What::Merged(merged) => self.enter_merged(order, merged.from, merged.into),
-            What::ContainerEvent(event) => {
-                if let ContainerChange::StartDate(date) = event.event {
-                    let number = self.number(Account::Vessel(event.vessel));
-                    self.change_place(number, |place| place.start_dates.push((order, date)));
-                }
-            }
-            What::MonthClosed(closed) => self.enter_month_closed(
-                (closed.statement.shop, closed.statement.month),
-                recorded.received_at,
-            ),
-            _ => {}
-        }
-        if let Some(body) = self.filed_body(&recorded.fact.what, order) {
-            self.file(recorded, order, body);
-        }
     }
 
     /// Works out everything from the earliest change on and tells `sink` of each fact replayed.
@@ -191,11 +142,7 @@ impl Book {
     }
 
     /// Works out one more fact; `false` at the head.
-    pub fn step(
-        &mut self,
-        cursor: &mut Cursor,
-        sink: &mut dyn FnMut(Worked<'_>) -> Kept,
-    ) -> bool {
+    pub fn step(&mut self, cursor: &mut Cursor, sink: &mut dyn FnMut(Worked<'_>) -> Kept) -> bool {
         let mut outcome = Outcome::default();
         self.grow(&mut cursor.state);
         cursor.position < self.done && self.advance(cursor, &mut outcome, sink)
@@ -270,368 +217,6 @@ impl Book {
             .filter(|((number, place), state)| place.stands_for == *number && state.is_open)
             .map(|((_, place), state)| (place.account, state.as_ref()))
     }
-
-    // --- taking facts in ---
-
-    fn enter_unit(&mut self, order: Order, unit: &Unit) {
-        for each in &unit.loops {
-            let card = Card {
-                capacity_ml: each.capacity.as_ref().map(|volume| volume.value.ml()),
-                fill_limit_ml: None,
-                base: each.base,
-                class: each.class,
-                holds: None,
-                kind: None,
-                next_due: None,
-                start_date: None,
-            };
-            self.enter_card(Account::Loop(each.id), order, card);
-        }
-    }
-
-    fn enter_vessel(&mut self, order: Order, vessel: &Vessel) {
-        let card = Card {
-            capacity_ml: vessel.capacity.as_ref().map(|volume| volume.value.ml()),
-            fill_limit_ml: vessel.fill_limit.as_ref().map(|volume| volume.value.ml()),
-            base: vessel.base,
-            class: vessel.class,
-            holds: Some(vessel.holds),
-            kind: Some(vessel.kind),
-            next_due: vessel.pressure_vessel.as_ref().and_then(|data| data.next_due),
-            start_date: vessel.start_date,
-        };
-        self.enter_card(Account::Vessel(vessel.id), order, card);
-    }
-
-    fn enter_card(&mut self, account: Account, order: Order, card: Card) {
-        let number = self.number(account);
-        self.change_place(number, |place| {
-            place.account = account;
-            let at = place.cards.partition_point(|(earlier, _)| *earlier < order);
-            place.cards.insert(at, (order, card));
-        });
-    }
-
-    fn enter_void(&mut self, order: Order, job: FactKey) {
-        self.ground.voids.entry(job).or_default().push(order);
-        self.again_from_fact(job);
-        let opened: Vec<PlaceNumber> = (0..self.ground.places.len())
-            .filter(|number| {
-                self.ground
-                    .places
-                    .get(*number)
-                    .is_some_and(|place| place.openings.iter().any(|opening| opening.key == job))
-            })
-            .collect();
-        for number in opened {
-            self.change_place(number, |_| {});
-            self.settle_opening(number);
-        }
-    }
-
-    fn enter_merged(&mut self, order: Order, from: PlaceId, into: PlaceId) {
-        let from_number = self.number_of_unknown(from);
-        let into_number = self.number_of_unknown(into);
-        if self.merges.get(&from).is_some_and(|(at, _)| *at > order) {
-            return;
-        }
-        self.merges.insert(from, (order, into));
-        for number in 0..self.ground.places.len() {
-            let stands_for = self.follow_merges(number);
-            if let Some(place) = self.ground.places.get_mut(number) {
-                place.stands_for = stands_for;
-            }
-        }
-        for number in [from_number, into_number] {
-            self.change_place(number, |_| {});
-            self.settle_opening(number);
-        }
-    }
-
-    fn follow_merges(&self, number: PlaceNumber) -> PlaceNumber {
-        let mut at = number;
-        // A ring of merges ends after as many steps as there are merges.
-        for _ in 0..self.merges.len() {
-            let next = self
-                .ground
-                .places
-                .get(at)
-                .and_then(|place| place.account.place())
-                .and_then(|id| self.merges.get(&id))
-                .and_then(|(_, into)| self.numbers.get(into));
-            match next {
-                Some(next) if *next != number => at = *next,
-                _ => break,
-            }
-        }
-        at
-    }
-
-    fn enter_month_closed(&mut self, month: (ShopId, Month), received_at: Moment) {
-        let closed = self.ground.closed.entry(month).or_insert(received_at);
-        *closed = (*closed).min(received_at);
-        let closed = *closed;
-        let first_late = self
-            .filed
-            .iter()
-            .chain(&self.arriving)
-            .filter(|filed| {
-                filed.received_at > closed
-                    && filed.shop == Some(month.0)
-                    && Month::of(filed.date) == month.1
-            })
-            .map(|filed| filed.order)
-            .min();
-        if let Some(order) = first_late {
-            self.again_from(order);
-        }
-    }
-
-    fn number(&mut self, account: Account) -> PlaceNumber {
-        let Some(id) = account.place() else {
-            return 0;
-        };
-        if let Some(number) = self.numbers.get(&id).copied() {
-            // Named as a loop anywhere, it is a loop, unless a card says otherwise.
-            let corrected = self.ground.places.get_mut(number).filter(|place| {
-                place.cards.is_empty()
-                    && matches!(account, Account::Loop(_))
-                    && place.account != account
-            });
-            if let Some(place) = corrected {
-                place.account = account;
-                self.change_place(number, |_| {});
-            }
-            return number;
-        }
-        let number = self.ground.places.len();
-        self.numbers.insert(id, number);
-        self.ground.places.push(Place {
-            account,
-            stands_for: number,
-            cards: Vec::new(),
-            openings: Vec::new(),
-            start_dates: Vec::new(),
-            opening: None,
-            first_touch: None,
-        });
-        let stands_for = self.follow_merges(number);
-        if let Some(place) = self.ground.places.get_mut(number) {
-            place.stands_for = stands_for;
-        }
-        number
-    }
-
-    fn number_of_unknown(&mut self, id: PlaceId) -> PlaceNumber {
-        match self.numbers.get(&id) {
-            Some(number) => *number,
-            None => self.number(Account::Vessel(id)),
-        }
-    }
-
-    /// Changes what is known of a place and has everything about it worked out again.
-    fn change_place(&mut self, number: PlaceNumber, change: impl FnOnce(&mut Place)) {
-        let Some(place) = self.ground.places.get_mut(number) else {
-            return;
-        };
-        change(place);
-        let stands_for = place.stands_for;
-        let first = [number, stands_for]
-            .into_iter()
-            .filter_map(|number| self.ground.places.get(number)?.first_touch)
-            .min();
-        if let Some(order) = first {
-            self.again_from(order);
-        }
-    }
-
-    /// The opening that counts for a place: the first, of all ids that stand for it, that was
-    /// not voided.
-    fn settle_opening(&mut self, number: PlaceNumber) {
-        let Some(stands_for) = self.ground.places.get(number).map(|place| place.stands_for) else {
-            return;
-        };
-        let opening = self
-            .ground
-            .places
-            .iter()
-            .filter(|place| place.stands_for == stands_for)
-            .flat_map(|place| &place.openings)
-            .filter(|opening| !self.ground.voids.contains_key(&opening.key))
-            .min()
-            .copied();
-        if let Some(place) = self.ground.places.get_mut(stands_for) {
-            place.opening = opening;
-        }
-    }
-
-    fn again_from(&mut self, order: Order) {
-        self.again = Some(self.again.map_or(order, |again| again.min(order)));
-    }
-
-    fn again_from_fact(&mut self, key: FactKey) {
-        if let Some(order) = self.orders.get(&key).copied() {
-            self.again_from(order);
-        }
-    }
-
-    fn filed_body(&mut self, what: &What, order: Order) -> Option<FiledBody> {
-        match what {
-            What::Job(job) => {
-                if let Some(old) = &job.replaces {
-                    self.enter_void(order, old.job);
-                }
-                Some(FiledBody::Job(self.filed_job(job)))
-            }
-            What::Opening(opening) => {
-                let place = self.number(opening.place);
-                self.change_place(place, |place| place.openings.push(order));
-                self.settle_opening(place);
-                Some(FiledBody::Opening(FiledOpening {
-                    place,
-                    volume_ml: opening.volume.as_ref().map(|volume| volume.value.ml()),
-                    millionths: opening
-                        .strength
-                        .as_ref()
-                        .map(|strength| i64::from(strength.value.millionths())),
-                    fluid: opening.fluid.as_ref().map(named),
-                }))
-            }
-            What::FitnessDecision(decision) => Some(FiledBody::Fitness {
-                place: self.number(Account::Vessel(decision.vessel)),
-                fitness: decision.fitness,
-            }),
-            What::Retired(retired) => Some(FiledBody::Retired {
-                places: retired
-                    .places
-                    .iter()
-                    .filter(|account| account.place().is_some())
-                    .map(|account| self.number(*account))
-                    .collect(),
-            }),
-            _ => None,
-        }
-    }
-
-    fn filed_job(&mut self, job: &Job) -> FiledJob {
-        let lines = job
-            .lines
-            .iter()
-            .map(|line| match line {
-                Line::Movement(movement) => FiledLine::Movement(self.filed_movement(movement)),
-                Line::Reading(reading) => FiledLine::Reading(self.filed_reading(reading)),
-                Line::Dip(dip) => FiledLine::Dip(self.filed_dip(dip)),
-            })
-            .collect();
-        let place = job.place.filter(|account| account.place().is_some());
-        let (mut dedicated, mut in_date_until) = (None, None);
-        match &job.details {
-            Some(Details::CleanOut { base, class, .. }) => dedicated = Some((*base, *class)),
-            Some(Details::Inspect { passed: true, next_due }) => in_date_until = Some(*next_due),
-            _ => {}
-        }
-        FiledJob {
-            kind: job.kind,
-            place: place.map(|account| self.number(account)),
-            mark: job.mark,
-            after_heat_cycle: job.after_heat_cycle,
-            gate_millicelsius: job
-                .gate_temperature
-                .as_ref()
-                .map(|at| at.value.millicelsius()),
-            lines,
-            dedicated,
-            in_date_until,
-        }
-    }
-
-    fn spot(&mut self, account: Account) -> Spot {
-        if account.place().is_some() {
-            Spot::Place(self.number(account))
-        } else {
-            Spot::Outside(account)
-        }
-    }
-
-    fn filed_movement(&mut self, movement: &Movement) -> FiledMovement {
-        FiledMovement {
-            from: self.spot(movement.from),
-            to: self.spot(movement.to),
-            volume_ml: movement.volume.value.ml(),
-            millicelsius: movement
-                .temperature
-                .as_ref()
-                .map(|at| at.value.millicelsius()),
-            gauge_error_ml: movement.gauge_error.map_or(0, |error| error.ml()),
-            fluid: movement.fluid.as_ref().map(named),
-            fit: movement.fit,
-        }
-    }
-
-    fn filed_reading(&mut self, reading: &Reading) -> FiledReading {
-        let freeze = |typed: &crate::quantity::entry::Typed<crate::quantity::Temperature>,
-                      at_or_below| FiledMeasured::FreezePoint {
-            millicelsius: typed.value.millicelsius(),
-            at_or_below,
-        };
-        FiledReading {
-            place: self.number(reading.place),
-            measured: match &reading.measured {
-                Measured::FreezePoint(typed) => freeze(typed, false),
-                Measured::FreezePointAtOrBelow(typed) => freeze(typed, true),
-                Measured::Strength(typed) => FiledMeasured::Strength {
-                    millionths: i64::from(typed.value.millionths()),
-                },
-                Measured::Density { density, at } => FiledMeasured::Density {
-                    g_per_m3: density.g_per_m3(),
-                    millicelsius: at.millicelsius(),
-                },
-                Measured::Other { .. } => FiledMeasured::Other,
-            },
-            tool: reading.tool,
-            scale: reading.scale,
-        }
-    }
-
-    fn filed_dip(&mut self, dip: &DipRead) -> FiledDip {
-        FiledDip {
-            place: self.number(dip.place),
-            volume_ml: dip.volume.value.ml(),
-            millicelsius: dip.temperature.as_ref().map(|at| at.value.millicelsius()),
-            gauge_error_ml: dip.gauge_error.map_or(0, |error| error.ml()),
-            fluid: dip.fluid.as_ref().map(named),
-        }
-    }
-
-    fn file(&mut self, recorded: &Recorded, order: Order, body: FiledBody) {
-        let when = &recorded.fact.when;
-        body.for_each_place(&mut |number| {
-            if let Some(place) = self.ground.places.get_mut(number) {
-                let first = place.first_touch.get_or_insert(order);
-                *first = (*first).min(order);
-                let stands_for = place.stands_for;
-                if let Some(place) = self.ground.places.get_mut(stands_for) {
-                    let first = place.first_touch.get_or_insert(order);
-                    *first = (*first).min(order);
-                }
-            }
-        });
-        self.arriving.push(Filed {
-            order,
-            date: when.book_date(recorded.received_at),
-            shop: match &recorded.fact.what {
-                What::Job(job) => Some(job.shop),
-                _ => None,
-            },
-            received_at: recorded.received_at,
-            ahead_ms: (!when.is_believed(recorded.received_at))
-                .then(|| when.happened().ms_since(recorded.received_at)),
-            body,
-            stored_print: 0,
-        });
-    }
-
-    // --- replay ---
 
     fn position(&self, order: &Order) -> usize {
         self.filed.partition_point(|filed| filed.order < *order)
@@ -752,7 +337,11 @@ impl Ground {
         outcome.questions.clear();
         outcome.flows.clear();
         outcome.top_up = None;
-        if let Some(void) = self.voids.get(&filed.order.key).and_then(|all| all.iter().min()) {
+        if let Some(void) = self
+            .voids
+            .get(&filed.order.key)
+            .and_then(|all| all.iter().min())
+        {
             outcome.standing = Standing::Voided;
             outcome.voided_by = Some(void.key);
             return;
@@ -763,14 +352,6 @@ impl Ground {
     pub(super) fn place(&self, number: PlaceNumber) -> Option<(PlaceNumber, &Place)> {
         let stands_for = self.places.get(number)?.stands_for;
         self.places.get(stands_for).map(|place| (stands_for, place))
-    }
-}
-
-fn named(fluid: &FluidNamed) -> Named {
-    Named {
-        base: fluid.base,
-        class: fluid.class,
-        millionths: i64::from(fluid.strength.millionths()),
     }
 }
 

@@ -40,9 +40,17 @@ pub(super) struct FiledMovement {
 
 #[derive(Clone, Copy, Debug)]
 pub(super) enum FiledMeasured {
-    FreezePoint { millicelsius: i32, at_or_below: bool },
-    Strength { millionths: i64 },
-    Density { g_per_m3: i64, millicelsius: i32 },
+    FreezePoint {
+        millicelsius: i32,
+        at_or_below: bool,
+    },
+    Strength {
+        millionths: i64,
+    },
+    Density {
+        g_per_m3: i64,
+        millicelsius: i32,
+    },
     Other,
 }
 
@@ -94,8 +102,13 @@ pub(super) struct FiledOpening {
 pub(super) enum FiledBody {
     Job(FiledJob),
     Opening(FiledOpening),
-    Fitness { place: PlaceNumber, fitness: Fitness },
-    Retired { places: Box<[PlaceNumber]> },
+    Fitness {
+        place: PlaceNumber,
+        fitness: Fitness,
+    },
+    Retired {
+        places: Box<[PlaceNumber]>,
+    },
 }
 
 impl FiledBody {
@@ -180,6 +193,10 @@ pub(super) struct Place {
 impl Place {
     /// The card in force: the last at or before `order`, or the first there is.
     pub(super) fn card(&self, order: &Order) -> Option<&Card> {
+        // Nearly every place has one card, and that one counts before its own date too.
+        if let [(_, only)] = self.cards.as_slice() {
+            return Some(only);
+        }
         let later = self.cards.partition_point(|(at, _)| at <= order);
         self.cards
             .get(later.saturating_sub(1))
@@ -187,7 +204,8 @@ impl Place {
     }
 
     pub(super) fn has_start_date(&self, order: &Order) -> bool {
-        self.card(order).is_some_and(|card| card.start_date.is_some())
+        self.card(order)
+            .is_some_and(|card| card.start_date.is_some())
             || self.start_dates.iter().any(|(at, _)| at <= order)
     }
 }

@@ -26,13 +26,11 @@ pub(super) struct Mixture {
 impl Mixture {
     pub(super) fn of(contents: &Contents) -> Self {
         let fraction = rounding::float(contents.fraction_millionths()) / 1e6;
-        match contents.only_glycol() {
-            Some(glycol) => Self::pure(glycol, fraction),
-            None => {
-                let share =
-                    |base| rounding::float(contents.base_share_millionths(base)) / 1e6;
-                Self::new(fraction, share(Base::Eg), share(Base::Pg))
-            }
+        if let Some(glycol) = contents.only_glycol() {
+            Self::pure(glycol, fraction)
+        } else {
+            let share = |base| rounding::float(contents.base_share_millionths(base)) / 1e6;
+            Self::new(fraction, share(Base::Eg), share(Base::Pg))
         }
     }
 

@@ -5,15 +5,21 @@
 
 pub mod component;
 pub mod contents;
+mod dip;
 mod engine;
 mod filed;
 mod mixture;
 pub mod month;
+mod movement;
+mod opened;
 pub mod outcome;
 mod posting;
 pub mod question;
 mod reading;
+mod service;
 mod state;
+mod taking_in;
+mod top_up;
 
 pub use engine::{Book, Cursor, Kept, Order, Worked};
 pub use state::PlaceState;

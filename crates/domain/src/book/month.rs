@@ -119,8 +119,7 @@ impl Statement {
                 let then = line(&self.flows);
                 let now = line(now);
                 let difference = |figure: fn(FlowTotal) -> i64| {
-                    now.map_or(0, figure)
-                        .saturating_sub(then.map_or(0, figure))
+                    now.map_or(0, figure).saturating_sub(then.map_or(0, figure))
                 };
                 let adjustment = FlowTotal {
                     measure,

@@ -64,7 +64,9 @@ pub struct Posting {
 }
 
 /// How the strength of a place is known.
-#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Default, Serialize, Deserialize)]
+#[derive(
+    Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Default, Serialize, Deserialize,
+)]
 #[serde(rename_all = "snake_case")]
 pub enum Knowledge {
     /// Nobody said and nobody tested: never shown as a freeze point.

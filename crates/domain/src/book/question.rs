@@ -45,6 +45,8 @@ question_kinds! {
     OpenedTwice "opened_twice"
     /// No card for the unit or vessel.
     PlaceUnknown "place_unknown"
+    /// From and to turned out to be one place; the line moves nothing.
+    SamePlace "same_place"
     /// The place was retired.
     PlaceRetired "place_retired"
     /// The vessel's inspection is out of date. Days since it was due.
@@ -151,50 +153,14 @@ impl Question {
                  its arrival",
                 found / crate::moment::MINUTE_MS
             ),
-            QuestionKind::BeforeOpening => {
-                "it is dated before the opening of the place, so it is kept and not posted".into()
-            }
-            QuestionKind::OpenedTwice => {
-                "the place was opened before, so this opening is kept and not posted".into()
-            }
-            QuestionKind::PlaceUnknown => "no unit or vessel with this id is on record".into(),
-            QuestionKind::PlaceRetired => "the unit or vessel was retired before".into(),
             QuestionKind::OutOfDate => {
                 format!("its inspection was due {found} days before")
-            }
-            QuestionKind::WrongChemistry => {
-                "the fluid is of another base or class than the place is meant to hold".into()
-            }
-            QuestionKind::FluidNotNamed => {
-                "fluid came from outside and nobody said what it is".into()
-            }
-            QuestionKind::UnfitIntoReuse => {
-                "fluid judged unfit went into a vessel kept for reuse: all it holds is unfit".into()
-            }
-            QuestionKind::NoStartDate => {
-                "waste went into a container that has no start date on record".into()
-            }
-            QuestionKind::MonthClosed => {
-                "the month was closed before this arrived: it shows as an adjustment".into()
-            }
-            QuestionKind::LoggedTwice => {
-                "the same kind of job with the same volume stands within ten minutes: logged twice?"
-                    .into()
             }
             QuestionKind::DipDiffers => format!(
                 "the dip says {}, the book said {}",
                 volume(found),
                 volume(expected)
             ),
-            QuestionKind::ReadingOutsideCurve => {
-                "the reading lies outside its scale or the curve, so it waits".into()
-            }
-            QuestionKind::ReadingOfTwoBases => {
-                "the place holds two bases, which no scale can read, so the reading waits".into()
-            }
-            QuestionKind::ReadingScale => {
-                "the scale is for another base than the place holds, so the reading waits".into()
-            }
             QuestionKind::ReadingFarOff => format!(
                 "the reading says {}, the book expected {}: it waits for an answer",
                 strength(found),
@@ -206,6 +172,55 @@ impl Question {
                 strength(found),
                 strength(expected)
             ),
+            kind => plain_sentence(kind).to_owned(),
         }
+    }
+}
+
+/// The questions that compare no figures.
+fn plain_sentence(kind: QuestionKind) -> &'static str {
+    match kind {
+        QuestionKind::BeforeOpening => {
+            "it is dated before the opening of the place, so it is kept and not posted"
+        }
+        QuestionKind::OpenedTwice => {
+            "the place was opened before, so this opening is kept and not posted"
+        }
+        QuestionKind::PlaceUnknown => "no unit or vessel with this id is on record",
+        QuestionKind::SamePlace => {
+            "from and to turned out to be the same place, so the line moves nothing"
+        }
+        QuestionKind::PlaceRetired => "the unit or vessel was retired before",
+        QuestionKind::WrongChemistry => {
+            "the fluid is of another base or class than the place is meant to hold"
+        }
+        QuestionKind::FluidNotNamed => "fluid came from outside and nobody said what it is",
+        QuestionKind::UnfitIntoReuse => {
+            "fluid judged unfit went into a vessel kept for reuse: all it holds is unfit"
+        }
+        QuestionKind::NoStartDate => "waste went into a container that has no start date on record",
+        QuestionKind::MonthClosed => {
+            "the month was closed before this arrived: it shows as an adjustment"
+        }
+        QuestionKind::LoggedTwice => {
+            "the same kind of job with the same volume stands within ten minutes: logged twice?"
+        }
+        QuestionKind::ReadingOutsideCurve => {
+            "the reading lies outside its scale or the curve, so it waits"
+        }
+        QuestionKind::ReadingOfTwoBases => {
+            "the place holds two bases, which no scale can read, so the reading waits"
+        }
+        QuestionKind::ReadingScale => {
+            "the scale is for another base than the place holds, so the reading waits"
+        }
+        QuestionKind::OverDrawn
+        | QuestionKind::OverFilled
+        | QuestionKind::OverFillLimit
+        | QuestionKind::ClockNotBelieved
+        | QuestionKind::OutOfDate
+        | QuestionKind::DipDiffers
+        | QuestionKind::ReadingFarOff
+        | QuestionKind::ReadingOff => "",
     }
 }

@@ -155,10 +155,11 @@ impl Poster<'_> {
             .map(|part| (part.component, part.ml))
             .collect();
         let mut wanted = if held_concentrate.is_empty() {
-            let (base, class) = self.card(number).map_or(
-                (Base::Unknown, InhibitorClass::Unknown),
-                |card| (card.base, card.class),
-            );
+            let (base, class) = self
+                .card(number)
+                .map_or((Base::Unknown, InhibitorClass::Unknown), |card| {
+                    (card.base, card.class)
+                });
             Contents::of(base, class, concentrate, MILLION)
         } else {
             held_concentrate.in_proportion(concentrate)
@@ -168,10 +169,7 @@ impl Poster<'_> {
         self.transfer(
             line,
             Why::Reading,
-            (
-                Spot::Outside(Account::NotAccountedFor),
-                Spot::Place(number),
-            ),
+            (Spot::Outside(Account::NotAccountedFor), Spot::Place(number)),
             &wanted,
         );
     }

@@ -47,6 +47,11 @@ pub fn mass_fraction(glycol: Glycol, f: f64) -> f64 {
 }
 
 /// The share by volume of a mixture with the share `w` by mass; outside 0 to 1, of the nearer end.
+///
+/// ```
+/// use domain::fluid::{Glycol, composition::volume_fraction};
+/// assert!((volume_fraction(Glycol::Eg, 0.527278) - 0.5).abs() < 1e-6);
+/// ```
 pub fn volume_fraction(glycol: Glycol, w: f64) -> f64 {
     let w = w.clamp(0.0, 1.0);
     let glycol_m3 = w / pure_kg_per_m3(glycol);
@@ -55,6 +60,12 @@ pub fn volume_fraction(glycol: Glycol, w: f64) -> f64 {
 }
 
 /// The share of glycol molecules in a mixture with the share `f` by volume.
+///
+/// ```
+/// use domain::fluid::{Glycol, composition::mole_fraction};
+/// // 8.495 mol of glycol to 26.240 mol of water
+/// assert!((mole_fraction(Glycol::Eg, 0.5) - 0.244569).abs() < 1e-6);
+/// ```
 pub fn mole_fraction(glycol: Glycol, f: f64) -> f64 {
     let w = mass_fraction(glycol, f);
     let glycol_moles = w / g_per_mol(glycol);

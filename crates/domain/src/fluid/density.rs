@@ -110,6 +110,12 @@ pub enum NoStrength {
 ///
 /// Bare arithmetic for callers that have kept to the range, as [`check`] tells; [`density`]
 /// refuses outside it.
+///
+/// ```
+/// use domain::fluid::{Glycol, density::kg_per_m3};
+/// // 1081.179 − 0.2 × 33.542 − 0.04 × 24.580
+/// assert!((kg_per_m3(Glycol::Eg, 20.0, 0.5) - 1073.487).abs() < 1e-3);
+/// ```
 pub fn kg_per_m3(glycol: Glycol, t_c: f64, f: f64) -> f64 {
     let t = t_c / 100.0;
     let [constant, linear, square] = coefficients(glycol).map(|row| along(row, f));

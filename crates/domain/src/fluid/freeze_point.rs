@@ -282,6 +282,12 @@ pub fn promised_freeze_point(curve: FreezePoint, makers_minimum: Option<Temperat
 ///
 /// Never below the floor; what is not a number stays so. Sums and products only up to `f` = 0.70, so the same everywhere; the
 /// rising branch above takes a logarithm.
+///
+/// ```
+/// use domain::fluid::{Glycol, freeze_point::freeze_c};
+/// // 0.4 × (−34.13 + 0.4 × (−30.93 − 0.4 × 98.32))
+/// assert!((freeze_c(Glycol::Eg, 0.4) - -24.89328).abs() < 1e-9);
+/// ```
 pub fn freeze_c(glycol: Glycol, f: f64) -> f64 {
     let curve = Curve::of(glycol);
     if f.is_nan() {
@@ -306,6 +312,13 @@ fn eg_crystals_c(f: f64) -> f64 {
 
 /// The share by volume that freezes at `t_c` °C; none above 0, below the floor, or when `t_c` is
 /// not a number.
+///
+/// ```
+/// use domain::fluid::{Glycol, freeze_point::fraction_at_freeze};
+/// let f = fraction_at_freeze(Glycol::Eg, -24.89328).unwrap();
+/// assert!((f - 0.4).abs() < 1e-9);
+/// assert_eq!(fraction_at_freeze(Glycol::Eg, -50.0), None);
+/// ```
 pub fn fraction_at_freeze(glycol: Glycol, t_c: f64) -> Option<f64> {
     let curve = Curve::of(glycol);
     (curve.floor_c..=0.0)

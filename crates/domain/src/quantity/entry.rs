@@ -347,7 +347,7 @@ impl<'text> Number<'text> {
         };
         let (whole, part) = text.rsplit_once(mark)?;
         let digits_only = part.chars().all(|digit| digit.is_ascii_digit());
-        (digits_only && !part.is_empty() && !whole.contains(mark)).then_some((whole, part))
+        (digits_only && !part.is_empty()).then_some((whole, part))
     }
 }
 

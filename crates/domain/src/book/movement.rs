@@ -1,0 +1,326 @@
+//! A movement: how much really moved, what it brings along, what is odd about it.
+
+#![expect(
+    clippy::arithmetic_side_effects,
+    reason = "volumes are bounded as in `contents`; what could grow further saturates"
+)]
+
+use super::component::{Base, InhibitorClass};
+use super::contents::{Contents, share};
+use super::filed::{Card, FiledJob, FiledMovement, Named, PlaceNumber, Spot};
+use super::mixture::{Mixture, before_mixing_ml, mass_of};
+use super::opened::kind_of;
+use super::outcome::{Flow, Knowledge, Measure, Why};
+use super::posting::Poster;
+use super::question::QuestionKind;
+use super::state::{Incoming, MEAN_UNKNOWN, SIGMA_ENTERED, SIGMA_UNKNOWN};
+use crate::fleet::Holds;
+use crate::job::{Account, Fit, JobKind, Mark};
+use crate::quantity::rounding;
+
+/// Temperature of a volume whose temperature nobody gave, thousandths of a °C.
+pub(super) const DEFAULT_MILLICELSIUS: i32 = 20_000;
+/// Error of such a volume, thousandths: 15 °C × 0.6 ‰ per °C (50 % EG swells 4.51 % from 20 to
+/// 95 °C, ASHRAE 2001 densities).
+const DEFAULT_ERROR_PER_MILLE: i64 = 9;
+/// A loop's capacity is an estimate: 6 % standard deviation from one unit to the next
+/// (computed in the trade reference), so twice that still fits.
+const LOOP_CAPACITY_SLACK_PER_CENT: i64 = 12;
+
+/// A volume of mixed fluid brought to 20 °C.
+#[derive(Clone, Copy)]
+pub(super) struct At20 {
+    /// Mixed, as a gauge at 20 °C would show it.
+    pub(super) shown: i64,
+    /// Before mixing.
+    total: i64,
+    /// One standard deviation, before mixing.
+    error: i64,
+}
+
+impl Poster<'_> {
+    pub(super) fn post_movement(&mut self, line: u16, job: &FiledJob, movement: &FiledMovement) {
+        let from = self.settled(movement.from);
+        let to = self.settled(movement.to);
+        if from == to {
+            self.ask(line, QuestionKind::SamePlace, None, (0, 0));
+            return;
+        }
+        let unnamed = matches!(from, Spot::Outside(_)) && movement.fluid.is_none();
+        let named = movement.fluid.unwrap_or_else(|| {
+            let card = match to {
+                Spot::Place(number) => self.card(number),
+                Spot::Outside(_) => None,
+            };
+            let (base, class) = kind_of(None, card);
+            Named {
+                base,
+                class,
+                millionths: MEAN_UNKNOWN,
+            }
+        });
+        if unnamed {
+            self.ask(line, QuestionKind::FluidNotNamed, None, (0, 0));
+        }
+        let measured = match from {
+            Spot::Place(number) => self
+                .place_state(number)
+                .map(|state| at_20(job, movement, &Mixture::of(&state.contents))),
+            Spot::Outside(_) => Some(at_20(job, movement, &Mixture::named(named))),
+        };
+        let Some(measured) = measured else {
+            return;
+        };
+        if job.kind == JobKind::TopUp
+            && let Spot::Place(number) = to
+        {
+            self.class_top_up(job, number, measured);
+            if job.mark == Some(Mark::At) {
+                self.post_used_up(line, number, measured);
+            }
+        }
+        let incoming = match from {
+            Spot::Place(number) => self.take_out(line, number, measured),
+            Spot::Outside(_) => Incoming {
+                contents: Contents::of(named.base, named.class, measured.total, named.millionths),
+                sigma: match (unnamed, named.millionths) {
+                    (true, _) => SIGMA_UNKNOWN,
+                    (false, 0) => 0,
+                    (false, _) => SIGMA_ENTERED,
+                },
+                knowledge: if unnamed {
+                    Knowledge::Assumed
+                } else {
+                    Knowledge::Entered
+                },
+                error_ml: measured.error,
+            },
+        };
+        self.count_flows(
+            line,
+            job,
+            (from, to),
+            (movement.volume_ml, measured, &incoming.contents),
+        );
+        self.put_in(line, (from, to), &incoming);
+        self.follow_fluid(line, movement, (from, to));
+        if let Spot::Place(number) = to {
+            self.ask_about_chemistry(line, number, &incoming.contents);
+            self.hold_to_capacity(line, number);
+        }
+        self.note_service(job, (from, to), measured.shown);
+    }
+
+    /// Takes a measured volume out of a place. What the book lacks comes from *not accounted
+    /// for*, so that the volume that was really measured arrives.
+    fn take_out(&mut self, line: u16, number: PlaceNumber, measured: At20) -> Incoming {
+        self.touch(number);
+        let held_ml = self
+            .place_state(number)
+            .map_or(0, |state| state.contents.total_ml());
+        if measured.total > held_ml {
+            self.lend_what_lacks(line, number, measured, measured.total - held_ml);
+        }
+        let Some(state) = self.place_mut(number) else {
+            return Incoming::default();
+        };
+        let contents = state.contents.in_proportion(measured.total);
+        state.volume_sigma_ml = state.volume_sigma_ml.saturating_add(measured.error);
+        Incoming {
+            contents,
+            sigma: state.sigma_millionths,
+            knowledge: state.knowledge,
+            error_ml: measured.error,
+        }
+    }
+
+    fn lend_what_lacks(&mut self, line: u16, number: PlaceNumber, measured: At20, short: i64) {
+        let held = self
+            .place_state(number)
+            .map(|state| state.contents.clone())
+            .unwrap_or_default();
+        let lacking = if held.is_empty() {
+            let (base, class) = kind_of(None, self.card(number));
+            if let Some(state) = self.place_mut(number) {
+                state.sigma_millionths = SIGMA_UNKNOWN;
+                state.knowledge = Knowledge::Assumed;
+            }
+            Contents::of(base, class, short, MEAN_UNKNOWN)
+        } else {
+            held.in_proportion(short)
+        };
+        let spots = (Spot::Outside(Account::NotAccountedFor), Spot::Place(number));
+        self.transfer(line, Why::OverDrawn, spots, &lacking);
+        let figures = (measured.shown, held.shown_ml());
+        self.ask(line, QuestionKind::OverDrawn, Some(number), figures);
+    }
+
+    fn put_in(&mut self, line: u16, (from, to): (Spot, Spot), incoming: &Incoming) {
+        if let Spot::Place(number) = to {
+            self.touch(number);
+            if let Some(state) = self.place_mut(number) {
+                state.blend_figures(incoming);
+            }
+        }
+        self.transfer(line, Why::Moved, (from, to), &incoming.contents);
+    }
+
+    pub(super) fn hold_to_capacity(&mut self, line: u16, number: PlaceNumber) {
+        let Some(card) = self.card(number) else {
+            return;
+        };
+        let slack = if self.is_loop(number) {
+            LOOP_CAPACITY_SLACK_PER_CENT
+        } else {
+            0
+        };
+        let fits = card
+            .capacity_ml
+            .map(|capacity| capacity + share(capacity, slack, 100));
+        if fits.is_none() && card.fill_limit_ml.is_none() {
+            return;
+        }
+        let Some(state) = self.place_state(number) else {
+            return;
+        };
+        let shown = state.contents.shown_ml();
+        if let Some(fits) = fits
+            && shown > fits
+        {
+            let excess = before_mixing_ml(shown - fits, state.contents.contraction_percent());
+            let excess = state.contents.in_proportion(excess);
+            let spots = (Spot::Place(number), Spot::Outside(Account::NotAccountedFor));
+            self.transfer(line, Why::OverFilled, spots, &excess);
+            self.ask(line, QuestionKind::OverFilled, Some(number), (shown, fits));
+        } else if let Some(limit) = card.fill_limit_ml
+            && shown > limit
+        {
+            let figures = (shown, limit);
+            self.ask(line, QuestionKind::OverFillLimit, Some(number), figures);
+        }
+    }
+
+    fn ask_about_chemistry(&mut self, line: u16, number: PlaceNumber, incoming: &Contents) {
+        let Some(card) = self.card(number) else {
+            return;
+        };
+        if card.is_for_waste() || card.holds == Some(Holds::Quarantine) {
+            return;
+        }
+        let meant = self
+            .place_state(number)
+            .and_then(|state| state.dedicated)
+            .unwrap_or((card.base, card.class));
+        let Some((base, class)) = incoming.main_concentrate() else {
+            return;
+        };
+        let other_base = meant.0 != Base::Unknown && base != meant.0;
+        let other_class = meant.1 != InhibitorClass::Unknown && class != meant.1;
+        if other_base || other_class {
+            self.ask_about(line, QuestionKind::WrongChemistry, number);
+        }
+    }
+
+    /// Unfit fluid makes a vessel kept for reuse unfit as a whole; waste has a day it began.
+    fn follow_fluid(&mut self, line: u16, movement: &FiledMovement, (from, to): (Spot, Spot)) {
+        let from_unfit = match from {
+            Spot::Place(number) if !self.is_loop(number) => self
+                .place_state(number)
+                .is_some_and(|state| state.unfit_since.is_some()),
+            _ => false,
+        };
+        let drained_unfit = movement.fit == Fit::No;
+        let Spot::Place(number) = to else {
+            return;
+        };
+        let date = self.filed.date;
+        let order = self.filed.order;
+        let Some((_, place)) = self.ground.place(number) else {
+            return;
+        };
+        let card = place.card(&order);
+        let for_waste = card.is_some_and(Card::is_for_waste);
+        let for_reuse = card.is_some_and(Card::is_for_reuse) || self.is_loop(number);
+        if for_waste && !place.has_start_date(&order) {
+            self.ask_about(line, QuestionKind::NoStartDate, number);
+        }
+        let unfit = drained_unfit || from_unfit;
+        if unfit && for_reuse {
+            self.ask_about(line, QuestionKind::UnfitIntoReuse, number);
+        }
+        let is_loop = self.is_loop(number);
+        if let Some(state) = self.place_mut(number) {
+            if unfit && !is_loop {
+                state.unfit_since.get_or_insert(date);
+            }
+            if for_waste || (unfit && !is_loop) {
+                state.generation_date.get_or_insert(date);
+            }
+        }
+    }
+
+    fn count_flows(
+        &mut self,
+        line: u16,
+        job: &FiledJob,
+        (from, to): (Spot, Spot),
+        (typed_ml, measured, contents): (i64, At20, &Contents),
+    ) {
+        let is_loop = |spot| matches!(spot, Spot::Place(number) if self.is_loop(number));
+        let is_vessel = |spot| matches!(spot, Spot::Place(number) if !self.is_loop(number));
+        let into_waste = matches!(to, Spot::Place(number)
+            if self.card(number).is_some_and(Card::is_for_waste));
+        let counts = [
+            (Measure::Recovered, is_loop(from) && is_vessel(to)),
+            (
+                Measure::FilledFromVessel,
+                is_vessel(from) && is_loop(to) && job.kind != JobKind::TopUp,
+            ),
+            (
+                Measure::ToWaste,
+                matches!(from, Spot::Place(_)) && into_waste,
+            ),
+            (Measure::Shipped, to == Spot::Outside(Account::Carrier)),
+            (Measure::Bought, from == Spot::Outside(Account::Supplier)),
+            (Measure::ToppedUp, job.kind == JobKind::TopUp),
+            (Measure::Spilled, to == Spot::Outside(Account::Spilled)),
+        ];
+        if counts.iter().all(|(_, counted)| !counted) {
+            return;
+        }
+        let mass_g = mass_of(contents);
+        for (measure, counted) in counts {
+            if counted {
+                self.outcome.flows.push(Flow {
+                    line,
+                    measure,
+                    typed_ml,
+                    shown_ml: measured.shown,
+                    mass_g,
+                });
+            }
+        }
+    }
+}
+
+/// A measured volume at 20 °C. A temperature nobody gave is 20 °C, give or take 15 °C; a
+/// recovery takes the one that was entered before the system was opened.
+fn at_20(job: &FiledJob, movement: &FiledMovement, mixture: &Mixture) -> At20 {
+    let gate = (job.kind == JobKind::Recover)
+        .then_some(job.gate_millicelsius)
+        .flatten();
+    let given = movement.millicelsius.or(gate);
+    let volume = rounding::float(movement.volume_ml);
+    let ratio = mixture.expansion(given.unwrap_or(DEFAULT_MILLICELSIUS));
+    let shown = volume / ratio;
+    let total = shown / (1.0 + mixture.contraction / 100.0);
+    let from_temperature = match given {
+        Some(_) => 0,
+        None => share(movement.volume_ml, DEFAULT_ERROR_PER_MILLE, 1_000),
+    };
+    At20 {
+        shown: rounding::nearest(shown).unwrap_or(movement.volume_ml),
+        total: rounding::nearest(total).unwrap_or(movement.volume_ml),
+        error: movement.gauge_error_ml + from_temperature,
+    }
+}
