@@ -83,6 +83,7 @@ pub struct Book {
     pub(super) ground: Ground,
     pub(super) numbers: HashMap<PlaceId, PlaceNumber>,
     pub(super) merges: HashMap<PlaceId, (Order, PlaceId)>,
+    pub(super) opened_by: HashMap<FactKey, PlaceNumber>,
     pub(super) filed: Vec<Filed>,
     pub(super) arriving: Vec<Filed>,
     pub(super) orders: HashMap<FactKey, Order>,
@@ -192,10 +193,13 @@ impl Book {
 
     /// Whether a place has an opening that counts.
     pub fn has_opening(&self, place: PlaceId) -> bool {
-        self.numbers
-            .get(&place)
-            .and_then(|number| self.ground.places.get(*number))
-            .is_some_and(|place| place.opening.is_some())
+        self.opening(place).is_some()
+    }
+
+    /// Where the opening that counts for a place stands in the replay.
+    pub fn opening(&self, place: PlaceId) -> Option<Order> {
+        let number = *self.numbers.get(&place)?;
+        self.ground.places.get(number)?.opening
     }
 
     /// All places at the head that were ever opened.

@@ -155,6 +155,7 @@ pub(super) struct Filed {
 /// What the book uses of a unit's or vessel's card.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub(super) struct Card {
+    pub(super) account: Account,
     pub(super) capacity_ml: Option<i64>,
     pub(super) fill_limit_ml: Option<i64>,
     pub(super) base: Base,

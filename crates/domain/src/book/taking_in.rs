@@ -64,6 +64,7 @@ impl Book {
     fn enter_unit(&mut self, order: Order, unit: &Unit) {
         for each in &unit.loops {
             let card = Card {
+                account: Account::Loop(each.id),
                 capacity_ml: each.capacity.as_ref().map(|volume| volume.value.ml()),
                 fill_limit_ml: None,
                 base: each.base,
@@ -73,12 +74,13 @@ impl Book {
                 next_due: None,
                 start_date: None,
             };
-            self.enter_card(Account::Loop(each.id), order, card);
+            self.enter_card(order, card);
         }
     }
 
     fn enter_vessel(&mut self, order: Order, vessel: &Vessel) {
         let card = Card {
+            account: Account::Vessel(vessel.id),
             capacity_ml: vessel.capacity.as_ref().map(|volume| volume.value.ml()),
             fill_limit_ml: vessel.fill_limit.as_ref().map(|volume| volume.value.ml()),
             base: vessel.base,
@@ -91,30 +93,25 @@ impl Book {
                 .and_then(|data| data.next_due),
             start_date: vessel.start_date,
         };
-        self.enter_card(Account::Vessel(vessel.id), order, card);
+        self.enter_card(order, card);
     }
 
-    fn enter_card(&mut self, account: Account, order: Order, card: Card) {
-        let number = self.number(account);
+    fn enter_card(&mut self, order: Order, card: Card) {
+        let number = self.number(card.account);
         self.change_place(number, |place| {
-            place.account = account;
             let at = place.cards.partition_point(|(earlier, _)| *earlier < order);
             place.cards.insert(at, (order, card));
+            // The last card says what it is, whatever jobs called it.
+            if let Some((_, last)) = place.cards.last() {
+                place.account = last.account;
+            }
         });
     }
 
     fn enter_void(&mut self, order: Order, job: FactKey) {
         self.ground.voids.entry(job).or_default().push(order);
         self.again_from_fact(job);
-        let opened: Vec<PlaceNumber> = (0..self.ground.places.len())
-            .filter(|number| {
-                self.ground
-                    .places
-                    .get(*number)
-                    .is_some_and(|place| place.openings.iter().any(|opening| opening.key == job))
-            })
-            .collect();
-        for number in opened {
+        if let Some(number) = self.opened_by.get(&job).copied() {
             self.change_place(number, |_| {});
             self.settle_opening(number);
         }
@@ -137,6 +134,9 @@ impl Book {
                 affected.extend([number, place.stands_for, stands_for]);
                 place.stands_for = stands_for;
             }
+        }
+        for number in 0..self.ground.places.len() {
+            self.share_first_touch(number);
         }
         for number in affected {
             self.change_place(number, |_| {});
@@ -247,21 +247,41 @@ impl Book {
         }
     }
 
+    /// What touches a merged place touches the one it stands for.
+    fn share_first_touch(&mut self, number: PlaceNumber) {
+        let Some(place) = self.ground.places.get(number) else {
+            return;
+        };
+        let (stands_for, touch) = (place.stands_for, place.first_touch);
+        if stands_for == number {
+            return;
+        }
+        if let (Some(touch), Some(place)) = (touch, self.ground.places.get_mut(stands_for)) {
+            let first = place.first_touch.get_or_insert(touch);
+            *first = (*first).min(touch);
+        }
+    }
+
     /// The opening that counts for a place: the first, of all ids that stand for it, that was
     /// not voided.
     fn settle_opening(&mut self, number: PlaceNumber) {
         let Some(stands_for) = self.ground.places.get(number).map(|place| place.stands_for) else {
             return;
         };
-        let opening = self
-            .ground
-            .places
-            .iter()
-            .filter(|place| place.stands_for == stands_for)
-            .flat_map(|place| &place.openings)
-            .filter(|opening| !self.ground.voids.contains_key(&opening.key))
-            .min()
-            .copied();
+        let counts = |opening: &&Order| !self.ground.voids.contains_key(&opening.key);
+        let opening = if self.merges.is_empty() {
+            let place = self.ground.places.get(stands_for);
+            place.and_then(|place| place.openings.iter().filter(counts).min())
+        } else {
+            self.ground
+                .places
+                .iter()
+                .filter(|place| place.stands_for == stands_for)
+                .flat_map(|place| &place.openings)
+                .filter(counts)
+                .min()
+        };
+        let opening = opening.copied();
         if let Some(place) = self.ground.places.get_mut(stands_for) {
             place.opening = opening;
         }
@@ -287,6 +307,7 @@ impl Book {
             }
             What::Opening(opening) => {
                 let place = self.number(opening.place);
+                self.opened_by.insert(order.key, place);
                 self.change_place(place, |place| place.openings.push(order));
                 self.settle_opening(place);
                 Some(FiledBody::Opening(FiledOpening {
@@ -413,12 +434,8 @@ impl Book {
             if let Some(place) = self.ground.places.get_mut(number) {
                 let first = place.first_touch.get_or_insert(order);
                 *first = (*first).min(order);
-                let stands_for = place.stands_for;
-                if let Some(place) = self.ground.places.get_mut(stands_for) {
-                    let first = place.first_touch.get_or_insert(order);
-                    *first = (*first).min(order);
-                }
             }
+            self.share_first_touch(number);
         });
         self.arriving.push(Filed {
             order,

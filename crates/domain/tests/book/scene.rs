@@ -364,7 +364,7 @@ impl Shown {
     }
 
     pub(crate) fn outcome(&self, number: u128) -> &Outcome {
-        &self.outcomes[&key(number)]
+        self.outcomes.get(&key(number)).unwrap()
     }
 
     pub(crate) fn asked(&self, number: u128) -> Vec<QuestionKind> {
