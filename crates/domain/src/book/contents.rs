@@ -103,6 +103,12 @@ impl Contents {
 
     /// How much there is of one component, in mL.
     pub fn ml_of(&self, component: Component) -> i64 {
+        // Water, asked for most, comes last.
+        if let Some(last) = self.parts().last()
+            && last.component == component
+        {
+            return last.ml;
+        }
         self.parts()
             .iter()
             .find(|part| part.component == component)
@@ -262,8 +268,7 @@ impl Contents {
     /// Volume change on mixing in percent of the volume before mixing (negative: it shrinks),
     /// each glycol weighing by its share; bases without a curve count as not shrinking.
     pub fn contraction_percent(&self) -> f64 {
-        let fraction = rounding::float(self.fraction_millionths()) / 1e6;
-        self.by_glycol(|glycol| composition::contraction_percent(glycol, fraction))
+        self.contraction_at(rounding::float(self.fraction_millionths()) / 1e6)
     }
 
     /// Sum over the glycols of share × `figure`.
@@ -297,9 +302,20 @@ impl Contents {
 
     /// The volume it takes up once mixed, at 20 °C, in mL.
     pub fn shown_ml(&self) -> i64 {
+        self.shown_and_fraction().0
+    }
+
+    /// Both at once, since the one is worked out from the other.
+    pub(super) fn shown_and_fraction(&self) -> (i64, i64) {
         let total = self.total_ml();
-        rounding::nearest(rounding::float(total) * (1.0 + self.contraction_percent() / 100.0))
-            .unwrap_or(total)
+        let fraction = share(MILLION, total - self.ml_of(Component::Water), total);
+        let contraction = self.contraction_at(rounding::float(fraction) / 1e6);
+        let shown = rounding::nearest(rounding::float(total) * (1.0 + contraction / 100.0));
+        (shown.unwrap_or(total), fraction)
+    }
+
+    fn contraction_at(&self, fraction: f64) -> f64 {
+        self.by_glycol(|glycol| composition::contraction_percent(glycol, fraction))
     }
 
     fn parts_mut(&mut self) -> &mut [Part] {

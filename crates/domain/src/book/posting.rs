@@ -3,7 +3,7 @@
 use super::contents::Contents;
 use super::engine::Ground;
 use super::filed::{Card, Filed, FiledBody, PlaceNumber, Spot};
-use super::outcome::{Outcome, PlaceChange, Posting, Why};
+use super::outcome::{Figures, Outcome, PlaceChange, Posting, Why};
 use super::question::{Question, QuestionId, QuestionKind};
 use super::state::{PlaceState, State};
 use crate::fact::Decision;
@@ -205,7 +205,10 @@ impl<'a> Poster<'a> {
         let at = self.filed.order.happened;
         if let Some(state) = self.place_mut(number) {
             state.drift_to(account, at);
-            let before = state.figures();
+            let before = Figures {
+                sigma_millionths: state.sigma_millionths,
+                ..state.noted
+            };
             self.touched.push(number);
             self.outcome.changes.push(PlaceChange {
                 account,
@@ -218,8 +221,10 @@ impl<'a> Poster<'a> {
     /// Notes the figures of every place touched as they are now.
     pub(super) fn finish(&mut self) {
         for (number, change) in self.touched.iter().zip(&mut self.outcome.changes) {
-            if let Some(state) = self.state.places.get(*number) {
-                change.after = state.figures();
+            if let Some(state) = self.state.places.get_mut(*number) {
+                let state = Arc::make_mut(state);
+                state.noted = state.figures();
+                change.after = state.noted;
             }
         }
     }

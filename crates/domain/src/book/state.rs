@@ -65,6 +65,8 @@ pub struct PlaceState {
     pub dedicated: Option<(Base, InhibitorClass)>,
     /// Whether it was retired.
     pub retired: bool,
+    /// The figures as `finish` last noted them; the contents do not change in between.
+    pub(super) noted: Figures,
     pub(super) is_open: bool,
     pub(super) drift_through: Moment,
     pub(super) last_fill: Option<LastFill>,
@@ -75,9 +77,10 @@ pub struct PlaceState {
 impl PlaceState {
     /// Its figures as of the last fact about it.
     pub fn figures(&self) -> Figures {
+        let (shown_ml, fraction_millionths) = self.contents.shown_and_fraction();
         Figures {
-            shown_ml: self.contents.shown_ml(),
-            fraction_millionths: self.contents.fraction_millionths(),
+            shown_ml,
+            fraction_millionths,
             sigma_millionths: self.sigma_millionths,
             knowledge: self.knowledge,
         }
