@@ -159,10 +159,11 @@ impl Book {
         let mut state = State::default();
         self.grow(&mut state);
         let mut outcome = Outcome::default();
-        for filed in &self.filed {
+        for (position, filed) in self.filed.iter().enumerate() {
             if before.is_some_and(|day| filed.date >= day) {
                 continue;
             }
+            self.ground.read_ahead(&self.filed, position, &state);
             self.ground.post(filed, &mut state, &mut outcome);
             sink(Worked {
                 key: filed.order.key,
@@ -280,6 +281,8 @@ impl Book {
         outcome: &mut Outcome,
         sink: &mut dyn FnMut(Worked<'_>) -> Kept,
     ) -> bool {
+        self.ground
+            .read_ahead(&self.filed, cursor.position, &cursor.state);
         let Some(filed) = self.filed.get_mut(cursor.position) else {
             return false;
         };
@@ -331,7 +334,42 @@ impl Book {
     }
 }
 
+/// So many facts ahead their places are read; their lines twice as far.
+const AHEAD: usize = 6;
+
 impl Ground {
+    /// Reads a little of the places that a fact further on is about.
+    ///
+    /// A fleet's places lie all over memory, and without this a replay mostly waits for them.
+    /// Nothing depends on what is read here, so the processor fetches it while it works.
+    fn read_ahead(&self, filed: &[Filed], position: usize, state: &State) {
+        if let Some(later) = filed.get(position.saturating_add(2 * AHEAD)) {
+            later.body.for_each_place(&mut |number| {
+                std::hint::black_box(number);
+                if let Some(state) = state.places.get(number) {
+                    std::hint::black_box(Arc::as_ptr(state));
+                }
+            });
+        }
+        if let Some(soon) = filed.get(position.saturating_add(AHEAD)) {
+            soon.body.for_each_place(&mut |number| {
+                if let (Some(place), Some(state)) =
+                    (self.places.get(number), state.places.get(number))
+                {
+                    std::hint::black_box((place.stands_for, place.opening, place.cards.len()));
+                    std::hint::black_box(place.cards.first().map(|(_, card)| card.capacity_ml));
+                    std::hint::black_box((
+                        state.drift_through,
+                        state.noted.shown_ml,
+                        state.contents.is_empty(),
+                        state.last_logged.is_some(),
+                        state.last_fill.is_some(),
+                    ));
+                }
+            });
+        }
+    }
+
     /// Works out one fact on `state`.
     fn post(&self, filed: &Filed, state: &mut State, outcome: &mut Outcome) {
         outcome.standing = Standing::Posted;
