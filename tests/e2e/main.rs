@@ -8,7 +8,12 @@
 mod certificate;
 mod client;
 mod command_line;
+mod demonstration;
+mod faults;
 mod health;
 mod limits;
 mod server;
 mod stop;
+mod week;
+mod week_api;
+mod week_shop;

@@ -3,6 +3,7 @@
 use std::{
     io::{BufRead, BufReader, Read},
     net::SocketAddr,
+    path::{Path, PathBuf},
     process::{Child, Command, ExitStatus, Output, Stdio},
     sync::mpsc::{Receiver, RecvTimeoutError, channel},
     thread,
@@ -21,10 +22,11 @@ const PROGRAM: &str = env!("CARGO_BIN_EXE_coolant-ledger");
 pub(crate) struct Server {
     pub(crate) address: SocketAddr,
     pub(crate) first_line: String,
-    pid: Pid,
+    pub(crate) pid: Pid,
     ended: Receiver<ExitStatus>,
     log: Receiver<String>,
-    data: TempDir,
+    folder: PathBuf,
+    _temporary: Option<TempDir>,
 }
 
 impl Server {
@@ -34,10 +36,20 @@ impl Server {
 
     /// `flags` come after the data folder and the address.
     pub(crate) fn start_with(flags: &[&str]) -> Self {
-        let data = tempfile::tempdir().unwrap();
+        let temporary = tempfile::tempdir().unwrap();
+        let folder = temporary.path().to_owned();
+        Self::start_on(folder, Some(temporary), flags)
+    }
+
+    /// On a folder that stays when the server ends.
+    pub(crate) fn start_in(folder: &Path, flags: &[&str]) -> Self {
+        Self::start_on(folder.to_owned(), None, flags)
+    }
+
+    fn start_on(folder: PathBuf, temporary: Option<TempDir>, flags: &[&str]) -> Self {
         let mut child = Command::new(PROGRAM)
             .args(["serve", "--listen", "127.0.0.1:0", "--data"])
-            .arg(data.path())
+            .arg(&folder)
             .args(flags)
             .stdin(Stdio::null())
             .stdout(Stdio::piped())
@@ -63,7 +75,8 @@ impl Server {
             pid,
             ended: when_ended(child),
             log,
-            data,
+            folder,
+            _temporary: temporary,
         }
     }
 
@@ -81,8 +94,8 @@ impl Server {
         client::send_raw(self.address, &client::request(method, path, headers, body))
     }
 
-    pub(crate) fn data(&self) -> &std::path::Path {
-        self.data.path()
+    pub(crate) fn data(&self) -> &Path {
+        &self.folder
     }
 
     pub(crate) fn signal(&self, signal: Signal) {

@@ -16,6 +16,25 @@ pub(crate) struct Failure {
 }
 
 impl Failure {
+    /// Going on was not safe.
+    pub(crate) const BROKEN: u8 = 70;
+
+    /// What somebody else gave a number to.
+    pub(crate) fn numbered(number: u8, text: impl Into<String>) -> Self {
+        Self {
+            number,
+            text: text.into(),
+        }
+    }
+
+    /// A check found a mismatch.
+    pub(crate) fn mismatch(text: impl Into<String>) -> Self {
+        Self {
+            number: 1,
+            text: text.into(),
+        }
+    }
+
     /// The command line cannot be used as it is, or a named file cannot be read.
     pub(crate) fn usage(text: impl Into<String>) -> Self {
         Self {
@@ -27,7 +46,7 @@ impl Failure {
     /// Stopped in the middle of the work.
     pub(crate) fn broken(text: impl Into<String>) -> Self {
         Self {
-            number: 70,
+            number: Self::BROKEN,
             text: text.into(),
         }
     }

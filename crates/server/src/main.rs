@@ -3,12 +3,14 @@
 mod command;
 mod connection;
 mod data_folder;
+mod demonstration;
 mod entrance;
 mod exit;
 mod listening;
 mod log;
 mod out;
 mod tls;
+mod week;
 
 use std::{ffi::OsString, process::ExitCode};
 

@@ -10,7 +10,16 @@ pub(crate) fn say(text: &str) {
     write_line(io::stdout().lock(), text);
 }
 
-/// The same to standard error, under the program's name.
+/// Everything a reader gives, to standard output. Nobody reading any more is no failure.
+pub(crate) fn pass_on(reader: &mut impl io::Read) -> io::Result<()> {
+    let mut stream = io::stdout().lock();
+    match io::copy(reader, &mut stream).and_then(|_| stream.flush()) {
+        Err(cause) if cause.kind() == io::ErrorKind::BrokenPipe => Ok(()),
+        done => done,
+    }
+}
+
+/// One text to standard error, under the program's name.
 pub(crate) fn complain(text: &str) {
     write_line(io::stderr().lock(), &format!("coolant-ledger: {text}"));
 }

@@ -135,7 +135,12 @@ fn in_our_words(response: Response, id: RequestId, wish: Wish) -> Response {
         None => return response,
     };
     let mut told = problem.render(id, wish);
-    for name in [header::ALLOW, header::RETRY_AFTER, header::CONNECTION] {
+    for name in [
+        header::ALLOW,
+        header::RETRY_AFTER,
+        header::CONNECTION,
+        header::WWW_AUTHENTICATE,
+    ] {
         if let Some(value) = response.headers().get(&name) {
             told.headers_mut().insert(name, value.clone());
         }

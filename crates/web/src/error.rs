@@ -35,6 +35,15 @@ pub enum WebError {
         detail: String,
         problems: Vec<FieldProblem>,
     },
+    /// The key stands for another job already.
+    KeyUsed {
+        job: i64,
+    },
+    NotJson,
+    /// A page of another site sent it.
+    OtherSite,
+    TokenNeeded,
+    TokenNotSetUp,
     /// It may or may not have been done; the same request again settles it.
     NotConfirmed {
         detail: String,
@@ -47,6 +56,9 @@ pub enum WebError {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct FieldProblem {
     pub field: String,
+    /// What was in it, where that helps.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub found: Option<String>,
     pub problem: String,
 }
 
@@ -59,6 +71,11 @@ pub enum ProblemKind {
     BodyTooSlow,
     BodyTooLarge,
     Refused,
+    KeyUsed,
+    NotJson,
+    OtherSite,
+    TokenNeeded,
+    TokenNotSetUp,
     OurFault,
     NotConfirmed,
     /// A refusal of the HTTP layer that has no words of its own here.
@@ -86,13 +103,18 @@ struct ProblemDocument<'a> {
 }
 
 impl ProblemKind {
-    const EXPLAINED: [Self; 8] = [
+    const EXPLAINED: [Self; 13] = [
         Self::NotReadable,
         Self::NotFound,
         Self::MethodNotAllowed,
         Self::BodyTooSlow,
         Self::BodyTooLarge,
         Self::Refused,
+        Self::KeyUsed,
+        Self::NotJson,
+        Self::OtherSite,
+        Self::TokenNeeded,
+        Self::TokenNotSetUp,
         Self::OurFault,
         Self::NotConfirmed,
     ];
@@ -104,7 +126,10 @@ impl ProblemKind {
             Self::MethodNotAllowed => StatusCode::METHOD_NOT_ALLOWED,
             Self::BodyTooSlow => StatusCode::REQUEST_TIMEOUT,
             Self::BodyTooLarge => StatusCode::PAYLOAD_TOO_LARGE,
-            Self::Refused => StatusCode::UNPROCESSABLE_ENTITY,
+            Self::Refused | Self::KeyUsed => StatusCode::UNPROCESSABLE_ENTITY,
+            Self::NotJson => StatusCode::UNSUPPORTED_MEDIA_TYPE,
+            Self::OtherSite | Self::TokenNotSetUp => StatusCode::FORBIDDEN,
+            Self::TokenNeeded => StatusCode::UNAUTHORIZED,
             Self::OurFault => StatusCode::INTERNAL_SERVER_ERROR,
             Self::NotConfirmed => StatusCode::SERVICE_UNAVAILABLE,
             Self::Other(status) => status,
@@ -120,6 +145,11 @@ impl ProblemKind {
             Self::BodyTooSlow => "body-too-slow",
             Self::BodyTooLarge => "body-too-large",
             Self::Refused => "refused",
+            Self::KeyUsed => "key-used-for-another-job",
+            Self::NotJson => "not-json",
+            Self::OtherSite => "other-site",
+            Self::TokenNeeded => "token-needed",
+            Self::TokenNotSetUp => "token-not-set-up",
             Self::OurFault => "our-fault",
             Self::NotConfirmed => "not-confirmed",
             Self::Other(_) => return None,
@@ -141,6 +171,11 @@ impl ProblemKind {
             Self::BodyTooSlow => "Took too long to arrive",
             Self::BodyTooLarge => "Too large",
             Self::Refused => "Not saved",
+            Self::KeyUsed => "Not saved: the key stands for another job",
+            Self::NotJson => "Not JSON",
+            Self::OtherSite => "Sent by another site",
+            Self::TokenNeeded => "Token needed",
+            Self::TokenNotSetUp => "No token set up",
             Self::OurFault => "Our fault",
             Self::NotConfirmed => "Not confirmed",
             Self::Other(status) => status.canonical_reason().unwrap_or("Not done"),
@@ -169,6 +204,23 @@ impl ProblemKind {
             }
             Self::Refused => {
                 "Something has to be put right first; the answer names each field. Nothing was saved."
+            }
+            Self::KeyUsed => {
+                "A key stands for one job for ever. This one was used for another job, so nothing was saved. \
+                 Open that job to compare, or send this one with a key of its own."
+            }
+            Self::NotJson => {
+                "This address takes JSON, sent with the header Content-Type: application/json. Nothing was done."
+            }
+            Self::OtherSite => {
+                "A page of another site sent this, which it may not do in anybody's name. Nothing was done."
+            }
+            Self::TokenNeeded => {
+                "Another program shows its token in the header Authorization: Bearer TOKEN. Nothing was done."
+            }
+            Self::TokenNotSetUp => {
+                "Over the network the JSON interface needs a token, and this server has none. Whoever looks after \
+                 it starts it with serve --api-token-file FILE. Nothing was done."
             }
             Self::OurFault => {
                 "The server went wrong, not you. The reference number finds the cause in its log. \
@@ -217,6 +269,14 @@ impl WebError {
                     .to_owned(),
             ),
             Self::Refused { detail, problems } => Problem { kind: ProblemKind::Refused, detail, problems },
+            Self::KeyUsed { job } => plain(
+                ProblemKind::KeyUsed,
+                format!("this key was used for job {job}, which says something else; nothing was saved; open job {job}, or send this one with a new key"),
+            ),
+            Self::NotJson => plain(ProblemKind::NotJson, ProblemKind::NotJson.meaning().to_owned()),
+            Self::OtherSite => plain(ProblemKind::OtherSite, ProblemKind::OtherSite.meaning().to_owned()),
+            Self::TokenNeeded => plain(ProblemKind::TokenNeeded, ProblemKind::TokenNeeded.meaning().to_owned()),
+            Self::TokenNotSetUp => plain(ProblemKind::TokenNotSetUp, ProblemKind::TokenNotSetUp.meaning().to_owned()),
             Self::NotConfirmed { detail } => plain(ProblemKind::NotConfirmed, detail),
             Self::Fault(cause) => {
                 tracing::error!(cause = %Chain(&*cause), "a request failed through our own fault");
@@ -316,6 +376,11 @@ impl IntoResponse for Problem {
             response
                 .headers_mut()
                 .insert(header::RETRY_AFTER, HeaderValue::from_static("5"));
+        }
+        if matches!(self.kind, ProblemKind::TokenNeeded) {
+            response
+                .headers_mut()
+                .insert(header::WWW_AUTHENTICATE, HeaderValue::from_static("Bearer"));
         }
         response.extensions_mut().insert(self);
         response

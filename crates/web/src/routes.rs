@@ -1,9 +1,14 @@
 //! Every address of the site, in one table.
 
-use axum::{Router, extract::DefaultBodyLimit, middleware, routing::get};
+use axum::{
+    Router,
+    extract::DefaultBodyLimit,
+    middleware,
+    routing::{get, post},
+};
 use tower_http::catch_panic::CatchPanicLayer;
 
-use crate::{AppState, BODY_LIMIT, WebError, answer, body, error, health, home};
+use crate::{AppState, BODY_LIMIT, WebError, answer, body, error, health, home, intake};
 
 /// The whole site.
 pub fn router(state: AppState) -> Router {
@@ -16,6 +21,7 @@ fn table() -> Router<AppState> {
         .route("/healthz", get(health::alive))
         .route("/readyz", get(health::ready))
         .route("/problems/{slug}", get(error::explain))
+        .route("/api/v1/jobs", post(intake::post))
 }
 
 /// What holds for every address, known or not. The last layer added is the outermost.
@@ -42,14 +48,22 @@ mod tests {
         http::{Request, Response, StatusCode, header},
         routing::{get, post},
     };
+    use std::sync::Arc;
+
+    use domain::moment::Moment;
     use serde_json::Value;
+    use storage::{Options, Store};
     use tower::ServiceExt;
 
     use super::with_common_layers;
     use crate::{AppState, BODY_LIMIT, Clock, FieldProblem, Readiness, Transport, WebError};
 
     async fn site() -> Router {
+        let folder = tempfile::tempdir().unwrap();
+        let now = || Moment::from(Clock::system().now());
+        let options = Options::new(folder.path(), Arc::new(now), Arc::new(|_| ()));
         let state = AppState {
+            store: Store::open(options).await.unwrap(),
             clock: Clock::system(),
             readiness: Readiness::follow(async || Ok::<(), String>(())).await,
             transport: Transport::OwnTls,
@@ -71,6 +85,7 @@ mod tests {
                     detail: "the cart holds 30.0 L, less than the 31.0 L asked for".to_owned(),
                     problems: vec![FieldProblem {
                         field: "volume".to_owned(),
+                        found: None,
                         problem: "<31.0 L>".to_owned(),
                     }],
                 }),
@@ -173,6 +188,11 @@ mod tests {
             "body-too-slow",
             "body-too-large",
             "refused",
+            "key-used-for-another-job",
+            "not-json",
+            "other-site",
+            "token-needed",
+            "token-not-set-up",
             "our-fault",
             "not-confirmed",
         ] {

@@ -1,10 +1,14 @@
 //! What every handler may use.
 
+use storage::Store;
+
 use crate::{ApiToken, Clock, Readiness};
 
 /// One value, cloned for each request; every part is cheap to clone.
 #[derive(Clone, Debug)]
 pub struct AppState {
+    /// The record and the views worked out from it.
+    pub store: Store,
     /// The business clock. Sessions and other security terms use [`Clock::system`].
     pub clock: Clock,
     pub readiness: Readiness,

@@ -17,6 +17,8 @@ use crate::{
     exit::Failure,
     listening::{Listening, StopSignals},
     log::{self, LogFormat},
+    out,
+    week::open,
 };
 
 /// Work on threads of its own (files, hashing) may end after the last answer, but not hold up the end for ever.
@@ -28,6 +30,13 @@ pub(crate) struct Flags {
     #[arg(long, value_name = "DIR", default_value = "data")]
     data: PathBuf,
     #[command(flatten)]
+    service: ServiceFlags,
+}
+
+/// How it is served, whatever is served.
+#[derive(Args, Debug)]
+pub(super) struct ServiceFlags {
+    #[command(flatten)]
     entrance: EntranceFlags,
     /// File with the secret that other programs show at the JSON interface.
     #[arg(long, value_name = "FILE")]
@@ -38,6 +47,19 @@ pub(crate) struct Flags {
 }
 
 pub(crate) fn run(flags: Flags) -> Result<(), Failure> {
+    run_with(&flags.data, flags.service, Clock::system(), async |_| {
+        Ok(String::new())
+    })
+}
+
+/// Serves a folder by a business clock. `prepare` runs once the folder and the address are ours,
+/// before the record is opened; what it returns is said below the address.
+pub(super) fn run_with(
+    data: &Path,
+    flags: ServiceFlags,
+    clock: Clock,
+    prepare: impl AsyncFnOnce(&Path) -> Result<String, Failure>,
+) -> Result<(), Failure> {
     let entrance = Entrance::from_flags(flags.entrance)?;
     let api_token = flags
         .api_token_file
@@ -51,7 +73,7 @@ pub(crate) fn run(flags: Flags) -> Result<(), Failure> {
         .map_err(|cause| {
             Failure::broken(format!("the program cannot start its threads: {cause}"))
         })?;
-    let ended = runtime.block_on(serve(&flags.data, &entrance, api_token));
+    let ended = runtime.block_on(serve(data, &entrance, (api_token, clock), prepare));
     runtime.shutdown_timeout(LAST_WORK_WITHIN);
     ended
 }
@@ -59,21 +81,37 @@ pub(crate) fn run(flags: Flags) -> Result<(), Failure> {
 async fn serve(
     data: &Path,
     entrance: &Entrance,
-    api_token: Option<ApiToken>,
+    (api_token, clock): (Option<ApiToken>, Clock),
+    prepare: impl AsyncFnOnce(&Path) -> Result<String, Failure>,
 ) -> Result<(), Failure> {
     let signals = StopSignals::take()?;
     let folder = DataFolder::open(data)?;
     let listening = Listening::start(entrance)?;
+    let words = prepare(folder.path()).await?;
+    let store = open::for_writing_at(folder.path(), clock.clone()).await?;
     tracing::info!(data = %folder.path().display(), version = env!("CARGO_PKG_VERSION"), "started");
 
+    let asked = store.clone();
+    let ready = move || {
+        let (room, store) = (folder.ready(), asked.clone());
+        async move {
+            room?;
+            store.ready().await.map_err(|error| error.to_string())
+        }
+    };
     let state = AppState {
-        clock: Clock::system(),
-        readiness: Readiness::follow(move || std::future::ready(folder.ready())).await,
+        store: store.clone(),
+        clock,
+        readiness: Readiness::follow(ready).await,
         transport: entrance.transport(),
         api_token,
     };
     listening.announce();
+    if !words.is_empty() {
+        out::say(&words);
+    }
     listening.serve(web::routes::router(state), signals).await?;
+    store.close().await.map_err(|error| open::fault(&error))?;
     tracing::info!("stopped");
     Ok(())
 }

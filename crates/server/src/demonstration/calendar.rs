@@ -10,9 +10,9 @@ pub(super) const ZONE: Tz = chrono_tz::America::Denver;
 /// The first day of the record, a Tuesday.
 pub(super) const FIRST_DAY: &str = "2025-04-01";
 /// The day the demonstration shows as today, a Monday.
-pub(super) const DAY_0: &str = "2026-10-05";
+pub(crate) const DAY_0: &str = "2026-10-05";
 /// When its business clock starts on that day.
-pub(super) const START_OF_WORK: &str = "07:00";
+pub(crate) const START_OF_WORK: &str = "07:00";
 
 /// A point in time with the local date and offset a shop would have entered it under.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
@@ -94,7 +94,9 @@ pub(super) fn day_of_record(days: i64) -> Made<NaiveDate> {
 
 /// Days from the first of the record up to day 0.
 pub(super) fn days_of_record() -> Made<i64> {
-    Ok(day(DAY_0)?.signed_duration_since(day(FIRST_DAY)?).num_days())
+    Ok(day(DAY_0)?
+        .signed_duration_since(day(FIRST_DAY)?)
+        .num_days())
 }
 
 /// Work is done from Monday to Saturday; a Sunday becomes the Monday after.

@@ -10,13 +10,13 @@ use domain::book::{Book, Kept, PlaceState};
 use domain::fact::{Fact, MonthClosed, Proved, Recorded, What};
 use domain::ids::{FactKey, PersonId, PlaceId};
 use domain::job::Account;
-use domain::moment::{MINUTE_MS, Precision, When};
+use domain::moment::{MINUTE_MS, Moment, Precision, When};
 
+use super::Made;
 use super::calendar::{At, DAY_0, FIRST_DAY, day};
 use super::dice::Dice;
 use super::vessels::Store;
 use super::yards::Yard;
-use super::Made;
 
 /// Stands for the head's hash until the facts are in a record, which alone knows it.
 pub(super) const HASH_NOT_KNOWN: &str =
@@ -38,7 +38,7 @@ pub(super) fn close_months(facts: Vec<Recorded>, office: Office<'_>) -> Made<Vec
     let mut all: Vec<Recorded> = Vec::with_capacity(facts.len() + 40);
     for fact in facts {
         while let Some((at, yard, month)) =
-            due.next_if(|(at, _, _)| at.moment < fact.received_at)
+            due.next_if(|(at, _, _)| received(*at) < fact.received_at)
         {
             let head_seq = i64::try_from(all.len()).unwrap_or(i64::MAX);
             let statement = statement(&mut book, office, (yard, month), head_seq);
@@ -71,10 +71,15 @@ fn closings() -> Made<Vec<(At, Yard, NaiveDate)>> {
     }
 }
 
+/// A closing takes two minutes to be read through and signed.
+fn received(at: At) -> Moment {
+    at.moment.plus_ms(2 * MINUTE_MS)
+}
+
 fn closed(at: At, officer: PersonId, key: FactKey, statement: Statement) -> Recorded {
     Recorded {
         key,
-        received_at: at.moment.plus_ms(2 * MINUTE_MS),
+        received_at: received(at),
         fact: Fact {
             when: When {
                 happened_at: at.moment,

@@ -3,15 +3,15 @@
 use domain::book::component::{Base, InhibitorClass};
 use domain::job::{Account, Fit, Intent, JobKind, Mark};
 
+use super::Made;
 use super::calendar::{At, day, month_of_record};
 use super::floor::Floor;
 use super::sheet::Sheet;
 use super::typing::Measure;
 use super::yards::Yard;
-use super::Made;
 
-/// The day the reuse tank was put to use.
-pub(super) const TANK_FROM: &str = "2026-01-12";
+/// The day ordinary exchanges began to go by the reuse tank.
+pub(super) const TANK_FROM: &str = "2026-07-01";
 
 /// What becomes of the old fluid.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -24,6 +24,11 @@ pub(super) enum Way {
     FreshByCart(&'static str),
     /// To waste straight; fresh fluid in.
     Fresh,
+}
+
+/// How much of what is recovered is meant to go back: from 38 to 67 of a hundred.
+const fn reuse_per_cent(month: i64) -> i64 {
+    37 + month * 17 / 10
 }
 
 impl Floor {
@@ -46,21 +51,22 @@ impl Floor {
         let month = month_of_record(at.date);
         let cart = self.cart_for(number)?;
         let expected = self.level_ml(place) * 88 / 100;
-        self.tally.recovered_ml += expected;
-        // From 38 to 67 of a hundred over the 18 months.
-        self.tally.reuse_wanted_ml += expected * (37 + month * 17 / 10) / 100;
-        let wanted = self.tally.reuse_wanted_ml - self.tally.reused_ml;
+        let wanted = self.tally.reuse_wanted_ml + expected * reuse_per_cent(month) / 100
+            - self.tally.reused_ml;
         let way = match cart {
-            Some((cart, yard)) if wanted * 2 > expected => {
-                self.tally.reused_ml += expected;
+            Some((cart, yard))
+                if self
+                    .puts_back_lately(at, self.vehicle(number)?.yard)?
+                    .unwrap_or(wanted * 2 > expected) =>
+            {
                 self.way_back(at, number, cart, yard)?
             }
             Some((cart, yard)) if self.vehicle(number)?.yard == yard => Way::FreshByCart(cart),
             _ => Way::Fresh,
         };
         self.tally.fills += 1;
-        // From 71 to 93 of a hundred.
-        self.tally.clean_wanted_hundredths += 70 + month * 13 / 10;
+        // Up to 93 of a hundred, with those of the stories.
+        self.tally.clean_wanted_hundredths += 66 + month * 13 / 10;
         let clean = self.tally.clean_wanted_hundredths - self.tally.clean * 100 >= 50;
         if clean {
             self.tally.clean += 1;
@@ -70,34 +76,32 @@ impl Floor {
         } else {
             self.dice.between(1_300, 2_300)
         };
-        self.drain_and_refill(at, number, way, short_ml)?;
+        self.drain_and_refill(at, number, way, (short_ml, i64::MAX))?;
         if !clean {
             self.complete(at, number, short_ml)?;
         }
         Ok(())
     }
 
-    fn way_back(
-        &mut self,
-        at: At,
-        number: u32,
-        cart: &'static str,
-        yard: Yard,
-    ) -> Made<Way> {
+    fn way_back(&mut self, at: At, number: u32, cart: &'static str, yard: Yard) -> Made<Way> {
         let by_tank = yard == Yard::Harbour
             && at.date >= day(TANK_FROM)?
             && self.vehicle(number)?.yard == Yard::Harbour
             && self.dice.chance(50);
-        Ok(if by_tank { Way::ByTank } else { Way::SameBack(cart) })
+        Ok(if by_tank {
+            Way::ByTank
+        } else {
+            Way::SameBack(cart)
+        })
     }
 
-    /// One exchange by a way that is settled, so many mL short of full.
+    /// One exchange by a way that is settled: so many mL short of full, and at most so many drawn.
     pub(super) fn drain_and_refill(
         &mut self,
         at: At,
         number: u32,
         way: Way,
-        short_ml: i64,
+        (short_ml, most_ml): (i64, i64),
     ) -> Made<()> {
         let place = self.loop_of(number, None)?;
         let vehicle = self.vehicle(number)?;
@@ -112,24 +116,29 @@ impl Floor {
         };
         let left_behind = self.dice.between(9, 15);
         let held = self.level_ml(place);
-        let drawn = held * (100 - left_behind) / 100;
+        let drawn = (held * (100 - left_behind) / 100).min(most_ml);
         let missing = (full - held).max(0);
         let mut sheet = self.unit_sheet_in(at, JobKind::Exchange, number, yard)?;
         let measure = Measure::of_a_meter(&mut self.dice);
         let recovered = self.draw(&mut sheet, (place, way), drawn, measure)?;
-        let fill = (recovered + missing - short_ml).max(1_000);
+        let poured = (recovered + missing - short_ml).max(1_000);
+        let month = month_of_record(at.date);
+        self.tally.reuse_wanted_ml += recovered * reuse_per_cent(month) / 100;
+        if matches!(way, Way::SameBack(_) | Way::ByTank) {
+            self.tally.reused_ml += recovered;
+        }
         match way {
             Way::SameBack(cart) => {
                 let cart = self.vessel(cart);
-                self.pour(&mut sheet, (cart, place), fill.min(recovered), measure)?;
+                self.pour(&mut sheet, (cart, place), poured.min(recovered), measure)?;
             }
             Way::ByTank => {
                 let tank = self.vessel("T-1");
-                self.pour(&mut sheet, (tank, place), fill, measure)?;
+                self.pour(&mut sheet, (tank, place), poured, measure)?;
             }
             Way::FreshByCart(_) | Way::Fresh => {
                 let source = self.source(place, number, yard)?;
-                self.pour_fresh(&mut sheet, (source, place), fill, measure)?;
+                self.pour_fresh(&mut sheet, (source, place), poured, measure)?;
             }
         }
         self.file(sheet);
@@ -200,10 +209,12 @@ impl Floor {
         let source = self.source(place, number, sheet.yard)?;
         let measure = Measure::of_a_jug(&mut self.dice);
         self.pour_fresh(&mut sheet, (source, place), ml, measure)?;
-        sheet.job.mark = Some(if self.dice.chance(95) {
-            Mark::At
-        } else {
+        // A small loop shows its mark at once; on a large one some go by the feel of it.
+        let is_large = self.level_ml(place) > 36_000;
+        sheet.job.mark = Some(if is_large && self.dice.chance(7) {
             Mark::NotAt
+        } else {
+            Mark::At
         });
         self.file(sheet);
         Ok(())

@@ -233,16 +233,13 @@ impl Vehicle {
     /// What is really in a loop on the first day, in millionths of strength.
     fn true_strength(&self, dice: &mut Dice) -> i64 {
         match (self.yard, self.number) {
-            (_, 3404 | 4506) => 500_000,
+            (_, 3306 | 3404 | 4506) => 500_000,
             (_, 2203) => 501_000,
-            (_, 7802) => 477_000,
+            (_, 7802) => 474_000,
             (_, 7801) => 495_000,
-            (_, 2119) => 520_000,
-            (_, 3306) => 531_000,
+            (_, 2119) => 510_000,
             (Yard::Upper, 3311 | 3312 | 3315) => 520_000 + dice.spread(4_000),
-            (Yard::Upper, number) if WEAK_UPPER.contains(&number) => {
-                484_000 + dice.spread(8_000)
-            }
+            (Yard::Upper, number) if WEAK_UPPER.contains(&number) => 468_000 + dice.spread(8_000),
             (Yard::Harbour, number) if WEAK_HARBOUR.contains(&number) => {
                 352_000 + dice.spread(5_000)
             }

@@ -4,7 +4,7 @@
 
 use std::collections::BTreeMap;
 
-use domain::book::component::{Base, Component, InhibitorClass};
+use domain::book::component::{Base, InhibitorClass};
 use domain::book::contents::Contents;
 use domain::fact::{By, Fact, Proved, Recorded, What};
 use domain::fluid::{composition, density, freeze_point};
@@ -13,7 +13,7 @@ use domain::job::Account;
 use domain::moment::{DAY_MS, MINUTE_MS, Moment, Precision, When};
 use domain::quantity::rounding;
 
-use super::calendar::At;
+use super::calendar::{At, DAY_0};
 use super::dice::Dice;
 use super::fleet::Vehicle;
 use super::people::Worker;
@@ -35,7 +35,6 @@ pub(super) enum Arrival {
 /// Sums the exchanges are steered by.
 #[derive(Clone, Copy, Default, Debug)]
 pub(super) struct Tally {
-    pub(super) recovered_ml: i64,
     pub(super) reuse_wanted_ml: i64,
     pub(super) reused_ml: i64,
     pub(super) fills: i64,
@@ -185,29 +184,9 @@ impl Floor {
         rounding::nearest(freeze_point::freeze_c(glycol, strength) * 1e3).unwrap_or(0)
     }
 
-    /// The share of a class in all concentrate, thousandths.
-    pub(super) fn share_of_class(&self, account: Account, class: InhibitorClass) -> i64 {
-        let held = self.truth(account);
-        let of_class: i64 = held
-            .parts()
-            .iter()
-            .filter(|part| matches!(part.component, Component::Concentrate(_, c) if c == class))
-            .map(|part| part.ml)
-            .sum();
-        (of_class * 1_000)
-            .checked_div(held.concentrate_ml())
-            .unwrap_or(0)
-    }
-
     // --- writing down ---
 
-    pub(super) fn record(
-        &mut self,
-        at: At,
-        by: By,
-        arrival: Arrival,
-        what: What,
-    ) -> FactKey {
+    pub(super) fn record(&mut self, at: At, by: By, arrival: Arrival, what: What) -> FactKey {
         let key = FactKey(self.dice.id());
         let opened_after = self.dice.between(0, 4) * MINUTE_MS + self.dice.between(1, 59) * 1_000;
         let made = at.moment.plus_ms(opened_after);
@@ -277,9 +256,13 @@ impl Floor {
         })
     }
 
-    /// The facts in the order they reached the server.
-    pub(super) fn in_arrival_order(&mut self) -> Vec<Recorded> {
+    /// The facts in the order they reached the server, the last of them before work on day 0.
+    pub(super) fn in_arrival_order(&mut self) -> Made<Vec<Recorded>> {
+        let last = At::local(DAY_0, "06:40")?.moment;
         let mut facts = std::mem::take(&mut self.facts);
+        for recorded in &mut facts {
+            recorded.received_at = recorded.received_at.min(last);
+        }
         facts.sort_by_key(|recorded| recorded.received_at);
         // Two that came in the same millisecond keep the order they were written in.
         let mut before = Moment(i64::MIN);
@@ -289,7 +272,7 @@ impl Floor {
             }
             before = recorded.received_at;
         }
-        facts
+        Ok(facts)
     }
 }
 
@@ -302,8 +285,7 @@ pub(super) fn before_mixing(shown_ml: i64, contraction_percent: f64) -> i64 {
 pub(super) fn at_20(measured_ml: i64, celsius: i64, millionths: i64) -> i64 {
     let strength = rounding::float(millionths) / 1e6;
     let glycol = domain::fluid::Glycol::Eg;
-    let ratio =
-        density::expansion_at_or_beyond(glycol, rounding::float(celsius), strength).ratio;
+    let ratio = density::expansion_at_or_beyond(glycol, rounding::float(celsius), strength).ratio;
     rounding::nearest(rounding::float(measured_ml) / ratio).unwrap_or(measured_ml)
 }
 
@@ -314,9 +296,13 @@ pub(super) fn named_contents(
     shown_ml: i64,
 ) -> Contents {
     let strength = rounding::float(millionths) / 1e6;
-    let contraction = kind
-        .0
-        .glycol()
-        .map_or(0.0, |glycol| composition::contraction_percent(glycol, strength));
-    Contents::of(kind.0, kind.1, before_mixing(shown_ml, contraction), millionths)
+    let contraction = kind.0.glycol().map_or(0.0, |glycol| {
+        composition::contraction_percent(glycol, strength)
+    });
+    Contents::of(
+        kind.0,
+        kind.1,
+        before_mixing(shown_ml, contraction),
+        millionths,
+    )
 }

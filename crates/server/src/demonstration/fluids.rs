@@ -34,8 +34,17 @@ pub(super) const fn premix_strength(yard: Yard) -> i32 {
 pub(super) const CONCENTRATE: i32 = 950_000;
 
 fn name((base, class): (Base, InhibitorClass), millionths: i32) -> String {
-    let word = if millionths > 900_000 { "concentrate" } else { "premix" };
-    format!("{word} {} {} % {}", base.word(), millionths / 10_000, class.word())
+    let word = if millionths > 900_000 {
+        "concentrate"
+    } else {
+        "premix"
+    };
+    format!(
+        "{word} {} {} % {}",
+        base.word(),
+        millionths / 10_000,
+        class.word()
+    )
 }
 
 fn id(seed: u64, name: &str) -> FluidId {

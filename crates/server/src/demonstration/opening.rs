@@ -3,8 +3,8 @@
 use domain::fact::{RulesAdopted, What};
 
 use super::calendar::{At, FIRST_DAY};
-use super::floor::{Arrival, Floor};
 use super::floor::named_contents;
+use super::floor::{Arrival, Floor};
 use super::yards::Yard;
 use super::{Made, fluids, instruments};
 
@@ -21,8 +21,18 @@ pub(super) fn record(floor: &mut Floor) -> Made<()> {
     }
     cards.extend(fluids::cards(seed)?.into_iter().map(What::Fluid));
     cards.extend(instruments::cards(seed)?.into_iter().map(What::Instrument));
-    cards.extend(floor.stores.iter().map(|store| What::Vessel(store.card.clone())));
-    cards.extend(floor.vehicles.iter().map(|unit| What::Unit(unit.card.clone())));
+    cards.extend(
+        floor
+            .stores
+            .iter()
+            .map(|store| What::Vessel(store.card.clone())),
+    );
+    cards.extend(
+        floor
+            .vehicles
+            .iter()
+            .map(|unit| What::Unit(unit.card.clone())),
+    );
     for card in cards {
         let by = floor.in_the_office("P13")?;
         floor.record(at, by, Arrival::AtOnce, card);

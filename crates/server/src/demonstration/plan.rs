@@ -2,10 +2,10 @@
 
 use chrono::Days;
 
+use super::Made;
 use super::calendar::At;
 use super::floor::Floor;
 use super::yards::Yard;
-use super::Made;
 
 /// One step of a story.
 pub(super) type Step = fn(&mut Floor, At) -> Made<()>;
@@ -28,7 +28,11 @@ pub(super) enum Task {
     /// The dips at the end of a month.
     Dips(Yard),
     TankDip,
+    /// Some of a cart's standing stock to waste, as much fresh from a drum.
+    Renew(&'static str, &'static str),
     Spill(u32),
+    /// So many mL leave a vessel and nobody writes it down.
+    Missing(&'static str, i64),
 }
 
 #[derive(Debug, Default)]

@@ -2,28 +2,33 @@
 
 use chrono::{Datelike, Days, NaiveDate, Weekday};
 
+use super::Made;
 use super::calendar::{At, day, day_of_record, days_of_record, work_day};
 use super::dice::Dice;
 use super::fleet::{WEAK_HARBOUR, WEAK_UPPER};
 use super::floor::Floor;
 use super::plan::{Plan, Task, last_of_month};
-use super::stories::tank;
+use super::stories::{oil, tank};
 use super::yards::Yard;
-use super::Made;
 
 /// Units whose last test lies so far back that they are overdue on day 0, with the three that
 /// got water.
 pub(super) const OVERDUE: [u32; 11] = [
-    2105, 2111, 3311, 3312, 3315, 3403, 4502, 4508, 5605, 5609, 6702,
+    2105, 2111, 3311, 3312, 3315, 3403, 4502, 4503, 4508, 5605, 6702,
 ];
 /// Their last test lies before this day.
 const LAST_TEST_BEFORE: &str = "2026-06-01";
 /// Units whose story an ordinary exchange would spoil.
-const LEFT_OUT_OF_EXCHANGES: [u32; 16] = [
-    2108, 2114, 2203, 3306, 3307, 3310, 3402, 3404, 4506, 5603, 5606, 6702, 6703, 7802, 7803, 5607,
+const LEFT_OUT_OF_EXCHANGES: [u32; 17] = [
+    2108, 2114, 2203, 3306, 3307, 3310, 3402, 3404, 4506, 5601, 5603, 5606, 6702, 6703, 7802, 7803,
+    5607,
 ];
 /// Ordinary exchanges; the stories bring the rest.
-const EXCHANGES: i64 = 78;
+const EXCHANGES: i64 = 77;
+/// So many of them in the first 12 months; then come the eleven buses filled from the tank.
+const IN_THE_FIRST_YEAR: i64 = 61;
+/// The stories bring more of them in the second half-year than in the first.
+const IN_THE_FIRST_HALF: i64 = 34;
 /// Ordinary pressure tests; each coupling brings one more, the stories the rest.
 const PRESSURE_TESTS: i64 = 52;
 /// The unit whose coupling had to be fitted a second time.
@@ -89,7 +94,7 @@ fn top_ups(seed: u64, number: u32, plan: &mut Plan) -> Made<()> {
                 Task::TopUp(number, ml),
             );
         }
-        days += 124 + dice.spread(70);
+        days += 134 + dice.spread(70);
     }
     Ok(())
 }
@@ -98,7 +103,7 @@ fn has_its_own_top_ups(number: u32, date: NaiveDate) -> Made<bool> {
     let (from, to) = match number {
         2104 => ("2025-05-01", "2025-08-31"),
         2114 => ("2026-02-01", "2026-10-05"),
-        2203 => ("2025-04-01", "2026-10-05"),
+        2203 | 7802 => ("2025-04-01", "2026-10-05"),
         3307 => ("2026-02-20", "2026-08-31"),
         3310 => ("2026-08-01", "2026-10-05"),
         3311 | 3312 | 3315 => ("2026-05-20", "2026-10-05"),
@@ -132,14 +137,28 @@ fn exchanges(floor: &Floor, plan: &mut Plan) -> Made<()> {
             }
         }
     }
+    let of_the_hill: Vec<u32> = floor
+        .vehicles
+        .iter()
+        .filter(|vehicle| vehicle.yard == Yard::Upper)
+        .map(|vehicle| vehicle.number)
+        .collect();
     shuffle(&mut dice, &mut by_cart);
     shuffle(&mut dice, &mut others);
     let (mut by_cart, mut others) = (by_cart.iter().cycle(), others.iter().cycle());
     for count in 0..EXCHANGES {
-        let days = 3 + count * 543 / EXCHANGES;
+        let days = match count {
+            ..IN_THE_FIRST_HALF => 3 + count * 178 / IN_THE_FIRST_HALF,
+            IN_THE_FIRST_HALF..IN_THE_FIRST_YEAR => {
+                184 + (count - IN_THE_FIRST_HALF) * 180 / (IN_THE_FIRST_YEAR - IN_THE_FIRST_HALF)
+            }
+            _ => 366 + (count - IN_THE_FIRST_YEAR) * 178 / (EXCHANGES - IN_THE_FIRST_YEAR),
+        };
         let date = out_of_the_way(work_day(day_of_record(days)?))?;
         let number = if count % 5 == 2 {
-            others.next()
+            // The hill's medium trucks and school buses are done in the first year.
+            let late = count >= IN_THE_FIRST_YEAR;
+            others.find(|number| !late || !of_the_hill.contains(number))
         } else {
             by_cart.next()
         };
@@ -153,9 +172,23 @@ fn exchanges(floor: &Floor, plan: &mut Plan) -> Made<()> {
     Ok(())
 }
 
+/// Days of the stories' own exchanges.
+const KEPT_FREE: [(&str, &str); 10] = [
+    ("2025-09-08", "2025-09-08"),
+    ("2025-11-10", "2025-11-10"),
+    ("2025-11-24", "2025-11-24"),
+    ("2026-04-17", "2026-04-17"),
+    tank::CAMPAIGN,
+    ("2026-07-14", "2026-07-14"),
+    ("2026-07-23", "2026-07-23"),
+    oil::CART_B_OUT,
+    ("2026-09-21", "2026-09-21"),
+    ("2026-09-28", "2026-09-28"),
+];
+
 /// Days on which a story needs the carts to itself are put off until after it.
 fn out_of_the_way(date: NaiveDate) -> Made<NaiveDate> {
-    for (from, to) in [tank::CAMPAIGN, super::stories::oil::CART_B_OUT] {
+    for (from, to) in KEPT_FREE {
         let (from, to) = (day(from)?, day(to)?);
         if (from..=to).contains(&date) {
             let into = date.signed_duration_since(from).num_days();
@@ -174,6 +207,8 @@ fn shuffle(dice: &mut Dice, list: &mut [u32]) {
     }
 }
 
+type ForUnit = fn(u32) -> Task;
+
 /// Pressure tests, cap tests, filters and a few spills.
 fn trials(floor: &Floor, plan: &mut Plan) -> Made<()> {
     let mut dice = Dice::named(floor.seed, "trials");
@@ -183,7 +218,7 @@ fn trials(floor: &Floor, plan: &mut Plan) -> Made<()> {
         .map(|vehicle| vehicle.number)
         .filter(|number| !(2201..=2206).contains(number) && ![5603, 2114, 3307].contains(number))
         .collect();
-    let kinds: [(i64, fn(u32) -> Task); 4] = [
+    let kinds: [(i64, ForUnit); 4] = [
         (PRESSURE_TESTS, Task::PressureTest),
         (12, Task::CapTest),
         (12, Task::Filter),
@@ -249,6 +284,10 @@ fn rounds(plan: &mut Plan) -> Made<()> {
         if last_of_month(date) == Some(date) {
             plan.add(At::on(date, 15 * 60 + 40)?, Task::Dips(Yard::Upper));
             plan.add(At::on(date, 15 * 60 + 50)?, Task::Dips(Yard::Harbour));
+        }
+        if date.weekday() == Weekday::Mon && date.day() <= 7 {
+            plan.add(At::on(date, 6 * 60 + 50)?, Task::Renew("Cart A", "D-1"));
+            plan.add(At::on(date, 7 * 60 + 5)?, Task::Renew("Cart B", "D-2"));
         }
         if date.weekday() == Weekday::Mon && date > day(tank::OPENED)? {
             plan.add(At::on(date, 6 * 60 + 45)?, Task::TankDip);

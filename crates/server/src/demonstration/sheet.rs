@@ -8,7 +8,8 @@ use domain::job::{
     Account, Details, DipRead, Fit, Intent, Job, JobKind, Line, Measured, Meter, MeterRead,
     MeterSource, Movement, Reading,
 };
-use domain::quantity::Volume;
+use domain::quantity::entry::Typed;
+use domain::quantity::{Temperature, Volume};
 use domain::words::Text;
 
 use super::calendar::{At, FIRST_DAY, day};
@@ -16,6 +17,9 @@ use super::floor::{Arrival, Floor, at_20, named_contents};
 use super::typing::{self, Measure};
 use super::yards::Yard;
 use super::{Made, Unmade, fluids, instruments};
+
+/// The coldest line on the refractometers' scales, thousandths of a °C.
+const END_OF_SCALE: i64 = -47_000;
 
 #[derive(Clone, Debug)]
 pub(super) struct Sheet {
@@ -116,12 +120,7 @@ impl Floor {
     }
 
     pub(super) fn file(&mut self, sheet: Sheet) -> FactKey {
-        self.record(
-            sheet.at,
-            sheet.by,
-            sheet.arrival,
-            What::Job(sheet.job),
-        )
+        self.record(sheet.at, sheet.by, sheet.arrival, What::Job(sheet.job))
     }
 
     // --- lines ---
@@ -135,11 +134,34 @@ impl Floor {
         ml: i64,
         measure: Measure,
     ) -> Made<i64> {
-        let typed = measure.typed(ml)?;
         let celsius = match from {
             Account::Loop(_) => self.dice.between(22, 42),
             _ => self.dice.between(12, 24),
         };
+        let temperature = self.temperature(celsius)?;
+        let typed = measure.typed(ml)?;
+        self.pour_typed(sheet, (from, to), typed, (celsius, temperature))
+    }
+
+    /// Moves so much at 20 °C, with the temperature written down.
+    pub(super) fn pour_at_20(
+        &mut self,
+        sheet: &mut Sheet,
+        places: (Account, Account),
+        ml: i64,
+    ) -> Made<i64> {
+        let typed = typing::litres(ml)?;
+        let temperature = Some(typing::warmth(20, false)?);
+        self.pour_typed(sheet, places, typed, (20, temperature))
+    }
+
+    fn pour_typed(
+        &mut self,
+        sheet: &mut Sheet,
+        (from, to): (Account, Account),
+        typed: Typed<Volume>,
+        (celsius, temperature): (i64, Option<Typed<Temperature>>),
+    ) -> Made<i64> {
         let shown = at_20(
             typed.value.ml(),
             celsius,
@@ -148,7 +170,6 @@ impl Floor {
         let taken = self.lose(from, shown);
         self.gain(to, &taken);
         let read_off = typed.value.ml();
-        let temperature = self.temperature(celsius)?;
         let metered = self.dice.chance(70);
         let meter = instruments::by_tag(self.seed, instruments::flow_meter(sheet.yard));
         sheet.line(Line::Movement(Movement {
@@ -175,7 +196,11 @@ impl Floor {
     ) -> Made<i64> {
         let typed = measure.typed(ml)?;
         let celsius = self.dice.between(14, 24);
-        let lot = format!("L{}-{:02}", sheet.at.date.format("%y%m"), self.dice.between(1, 9));
+        let lot = format!(
+            "L{}-{:02}",
+            sheet.at.date.format("%y%m"),
+            self.dice.between(1, 9)
+        );
         let (fluid, kind, millionths) = match bought {
             Some(Bought { kind, millionths }) => (
                 fluids::bought(self.seed, kind, millionths, typed.value.ml(), &lot)?,
@@ -206,13 +231,12 @@ impl Floor {
         Ok(read_off)
     }
 
-    fn temperature(
-        &mut self,
-        celsius: i64,
-    ) -> Made<Option<domain::quantity::entry::Typed<domain::quantity::Temperature>>> {
+    /// The temperature as typed; in three of ten jobs nobody wrote it down.
+    fn temperature(&mut self, celsius: i64) -> Made<Option<Typed<Temperature>>> {
         let said = self.dice.chance(70);
         let fahrenheit = self.dice.chance(40);
-        said.then(|| typing::warmth(celsius, fahrenheit)).transpose()
+        said.then(|| typing::warmth(celsius, fahrenheit))
+            .transpose()
     }
 
     /// A dip of a vessel as it really stands, to half a litre.
@@ -239,11 +263,17 @@ impl Floor {
         };
         let off = self.dice.spread(900);
         let fahrenheit = self.dice.chance(35);
-        let typed = typing::reading(self.freeze_point(place) + off, fahrenheit)?;
+        let shown = self.freeze_point(place) + off;
+        let typed = typing::reading(shown.max(END_OF_SCALE), fahrenheit)?;
+        let measured = if shown < END_OF_SCALE {
+            Measured::FreezePointAtOrBelow(typed)
+        } else {
+            Measured::FreezePoint(typed)
+        };
         let warm = self.dice.chance(70).then_some(true);
         sheet.line(Line::Reading(Reading {
             place,
-            measured: Measured::FreezePoint(typed),
+            measured,
             tool: Tool::Refractometer,
             instrument: Some(instruments::by_tag(self.seed, tag)),
             scale: Some(base),

@@ -14,13 +14,15 @@ use super::{Made, fluids, vessels};
 /// A fresh drum is filled up when less than this would be left, mL.
 const LEAST_LEFT_ML: i64 = 9_000;
 /// One delivery, mL.
-const DELIVERY_ML: i64 = 100_000;
+const DELIVERY_ML: i64 = 60_000;
 /// What a waste drum may hold before it is shipped, mL.
 const WASTE_FULL_ML: i64 = 196_000;
 /// The day drum D-5 was first put to use: 171 days before day 0.
 pub(super) const D_5_START: &str = "2026-04-17";
 /// What D-5 is filled to: 93 % of 208 L.
 pub(super) const D_5_FULL_ML: i64 = 193_500;
+
+const D_5_FILLS_IN_DAYS: i64 = 145;
 
 /// Where a loop's fresh fluid comes from.
 #[derive(Clone, Copy, Debug)]
@@ -38,13 +40,13 @@ impl Floor {
             .loops
             .iter()
             .find(|each| Some(each.id) == place.place())
-            .map_or((Base::Eg, InhibitorClass::Oat), |each| (each.base, each.class));
+            .map_or((Base::Eg, InhibitorClass::Oat), |each| {
+                (each.base, each.class)
+            });
         let own_yard = self.vehicle(number)?.yard;
         Ok(match (kind, yard, own_yard) {
             ((Base::Eg, InhibitorClass::Oat), Yard::Upper, Yard::Upper) => Source::Drum("D-1"),
-            ((Base::Eg, InhibitorClass::Noat), Yard::Harbour, Yard::Harbour) => {
-                Source::Drum("D-2")
-            }
+            ((Base::Eg, InhibitorClass::Noat), Yard::Harbour, Yard::Harbour) => Source::Drum("D-2"),
             ((Base::Eg, InhibitorClass::IatSca), Yard::Upper, _) => Source::Drum("D-4"),
             ((Base::Eg, InhibitorClass::Oat), Yard::Harbour, _) => Source::Drum("D-9"),
             (kind, _, own) => Source::Pail(Bought {
@@ -52,6 +54,18 @@ impl Floor {
                 millionths: fluids::premix_strength(own),
             }),
         })
+    }
+
+    /// In the last half-year nearly everything goes back; what does not keeps drum D-5 filling
+    /// up evenly. None before that.
+    pub(super) fn puts_back_lately(&self, at: At, yard: Yard) -> Made<Option<bool>> {
+        let days = at.date.signed_duration_since(day(D_5_START)?).num_days();
+        if days < 0 {
+            return Ok(None);
+        }
+        let meant = D_5_FULL_ML.min(D_5_FULL_ML * days / D_5_FILLS_IN_DAYS);
+        let behind = self.level_ml(self.vessel("D-5")) < meant;
+        Ok(Some(yard == Yard::Upper || !behind))
     }
 
     /// Pours fresh fluid into a loop; a drum that runs low is filled up first.
@@ -85,10 +99,15 @@ impl Floor {
             kind,
             millionths: i32::try_from(millionths).unwrap_or(500_000),
         };
-        let earlier = at.plus_minutes(-100)?;
+        let earlier = at.plus_minutes(-30)?;
         let mut sheet = self.vessel_sheet(earlier, JobKind::Receive, drum)?;
         sheet.arrival = Arrival::AtOnce;
-        self.pour_bought(&mut sheet, (Some(bought), place), DELIVERY_ML, Measure::Litre)?;
+        self.pour_bought(
+            &mut sheet,
+            (Some(bought), place),
+            DELIVERY_ML,
+            Measure::Litre,
+        )?;
         self.file(sheet);
         Ok(())
     }
@@ -131,7 +150,7 @@ impl Floor {
             Yard::Harbour => "D-7",
         };
         if self.level_ml(self.vessel(drum)) + ml > WASTE_FULL_ML {
-            self.ship(at.plus_minutes(-180)?, drum)?;
+            self.ship(at.plus_minutes(-25)?, drum)?;
         }
         Ok((drum, i64::MAX))
     }
@@ -171,15 +190,7 @@ impl Floor {
         sheet.by = self.in_the_office("P12")?;
         sheet.arrival = Arrival::AtOnce;
         let dipped = self.dip(&mut sheet, drum)?;
-        self.pour(
-            &mut sheet,
-            (place, Account::Carrier),
-            dipped - 2_000,
-            Measure::Litre,
-        )?;
-        if let Some(domain::job::Line::Movement(shipped)) = sheet.job.lines.last_mut() {
-            shipped.temperature = Some(super::typing::warmth(20, false)?);
-        }
+        self.pour_at_20(&mut sheet, (place, Account::Carrier), dipped - 2_000)?;
         let number = self.dice.between(10_000, 99_999);
         sheet.details(Details::Ship {
             carrier: "Tarn Valley Reclaim (invented)".to_owned(),
@@ -190,7 +201,7 @@ impl Floor {
         let by = self.in_the_office("P12")?;
         let vessel = vessels::id(self.seed, drum);
         self.record(
-            at.plus_minutes(20)?,
+            at.plus_minutes(8)?,
             by,
             Arrival::AtOnce,
             What::ContainerEvent(ContainerEvent {

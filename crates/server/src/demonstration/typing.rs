@@ -24,12 +24,20 @@ const QUARTER_GALLON_ML: i64 = 946;
 impl Measure {
     /// Metered fills are mostly in litres, some in gallons.
     pub(super) fn of_a_meter(dice: &mut Dice) -> Self {
-        if dice.chance(75) { Self::Litre } else { Self::Gallon }
+        if dice.chance(75) {
+            Self::Litre
+        } else {
+            Self::Gallon
+        }
     }
 
     /// Jugs are marked in quarts as often as in litres.
     pub(super) fn of_a_jug(dice: &mut Dice) -> Self {
-        if dice.chance(55) { Self::Litre } else { Self::Quart }
+        if dice.chance(55) {
+            Self::Litre
+        } else {
+            Self::Quart
+        }
     }
 
     /// About so many mL, as this person would type it.

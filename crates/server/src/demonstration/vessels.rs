@@ -56,13 +56,19 @@ const WASTE_OF_HILL: (VesselKind, Yard, i64) = (VesselKind::WasteContainer, Yard
 const WASTE_OF_COAST: (VesselKind, Yard, i64) = (VesselKind::WasteContainer, Yard::Harbour, 208);
 
 const ROWS: &[Row] = &[
-    row("Cart A", CART_OF_HILL, Holds::Recovered, OAT, Some((34_000, 540_000))),
+    row(
+        "Cart A",
+        CART_OF_HILL,
+        Holds::Recovered,
+        OAT,
+        Some((16_000, 540_000)),
+    ),
     row(
         "Cart B",
         (VesselKind::Cart, Yard::Harbour, 150),
         Holds::Recovered,
         NOAT,
-        Some((32_000, 500_000)),
+        Some((18_000, 500_000)),
     ),
     row(
         "Cart C",
@@ -71,15 +77,45 @@ const ROWS: &[Row] = &[
         ANY,
         None,
     ),
-    row("D-1", DRUM_OF_HILL, Holds::Fresh, OAT, Some((160_000, 550_000))),
-    row("D-2", DRUM_OF_COAST, Holds::Fresh, NOAT, Some((150_000, 500_000))),
-    row("D-3", DRUM_OF_HILL, Holds::Fresh, OAT, Some((120_000, 950_000))),
-    row("D-4", DRUM_OF_HILL, Holds::Fresh, SCHOOL, Some((110_000, 550_000))),
+    row(
+        "D-1",
+        DRUM_OF_HILL,
+        Holds::Fresh,
+        OAT,
+        Some((70_000, 550_000)),
+    ),
+    row(
+        "D-2",
+        DRUM_OF_COAST,
+        Holds::Fresh,
+        NOAT,
+        Some((84_000, 500_000)),
+    ),
+    row(
+        "D-3",
+        DRUM_OF_HILL,
+        Holds::Fresh,
+        OAT,
+        Some((46_000, 950_000)),
+    ),
+    row(
+        "D-4",
+        DRUM_OF_HILL,
+        Holds::Fresh,
+        SCHOOL,
+        Some((40_000, 550_000)),
+    ),
     row("D-5", WASTE_OF_COAST, Holds::Waste, ANY, None),
     row("D-6", WASTE_OF_HILL, Holds::Waste, ANY, None),
     row("D-7", WASTE_OF_COAST, Holds::Waste, ANY, None),
     row("D-8", WASTE_OF_HILL, Holds::Waste, ANY, None),
-    row("D-9", DRUM_OF_COAST, Holds::Fresh, OAT, Some((130_000, 500_000))),
+    row(
+        "D-9",
+        DRUM_OF_COAST,
+        Holds::Fresh,
+        OAT,
+        Some((60_000, 500_000)),
+    ),
     // Not on the fleet's first list: the story of the weak tank needs one.
     row(
         "T-1 (reuse tank)",
@@ -92,7 +128,7 @@ const ROWS: &[Row] = &[
 
 /// What the reuse tank was taken over with, and what everybody took it for.
 pub(super) const TANK_TAKEN_OVER_ML: i64 = 420_000;
-pub(super) const TANK_TRUE_STRENGTH: i64 = 480_500;
+pub(super) const TANK_TRUE_STRENGTH: i64 = 482_000;
 
 pub(super) fn id(seed: u64, name: &str) -> PlaceId {
     let short = name.split(" (").next().unwrap_or(name);

@@ -15,6 +15,8 @@ use super::{Made, Unmade, instruments};
 
 /// Retrofits on which another thread was found than was on the list.
 const ANOTHER_THREAD: [i64; 4] = [6, 17, 28, 39];
+/// What is renewed of a cart's standing stock, mL.
+const RENEWED_ML: i64 = 4_000;
 /// Of 51, counted from 0.
 const LAST_RETROFIT: i64 = 50;
 
@@ -46,16 +48,17 @@ impl Floor {
             Task::Correct(number) => self.correct(at, number),
             Task::Dips(yard) => self.dip_round(at, yard),
             Task::TankDip => self.dip_tank(at),
+            Task::Renew(cart, drum) => self.renew(at, cart, drum),
             Task::Spill(number) => self.spill(at, number),
+            Task::Missing(vessel, ml) => {
+                self.lose(self.vessel(vessel), ml);
+                Ok(())
+            }
         }
     }
 
     /// Freeze point of every loop, with the strip or the meter that goes with the class.
-    pub(super) fn condition_test(
-        &mut self,
-        at: At,
-        number: u32,
-    ) -> Made<domain::ids::FactKey> {
+    pub(super) fn condition_test(&mut self, at: At, number: u32) -> Made<domain::ids::FactKey> {
         let mut sheet = self.unit_sheet(at, JobKind::ConditionTest, number)?;
         let loops = self.vehicle(number)?.card.loops.clone();
         for each in loops {
@@ -76,12 +79,7 @@ impl Floor {
         Ok(self.file(sheet))
     }
 
-    fn read_strip(
-        &mut self,
-        sheet: &mut Sheet,
-        place: Account,
-        class: InhibitorClass,
-    ) -> Made<()> {
+    fn read_strip(&mut self, sheet: &mut Sheet, place: Account, class: InhibitorClass) -> Made<()> {
         let tag = instruments::strips(sheet.yard);
         let tenths = match class {
             InhibitorClass::IatSca => self.dice.between(90, 101),
@@ -124,9 +122,7 @@ impl Floor {
             temperature_end: Some(typing::warmth(warm, fahrenheit)?),
             hold_s: 300,
             gauge_step: Some(typing::pressure("1 kPa")?),
-            leak_class: Some(
-                LeakClass::try_from(held.leak_class).map_err(Unmade::Missing)?,
-            ),
+            leak_class: Some(LeakClass::try_from(held.leak_class).map_err(Unmade::Missing)?),
             leak_place: held.leak_place.map(str::to_owned),
         });
         Ok(self.file(sheet))
@@ -153,7 +149,9 @@ impl Floor {
     }
 
     fn change_filter(&mut self, at: At, number: u32) -> Made<()> {
-        let charged = self.vehicle(number)?.holds(Base::Eg, InhibitorClass::IatSca);
+        let charged = self
+            .vehicle(number)?
+            .holds(Base::Eg, InhibitorClass::IatSca);
         let mut sheet = self.unit_sheet(at, JobKind::FilterChange, number)?;
         sheet.details(Details::FilterChange {
             charged,
@@ -233,6 +231,16 @@ impl Floor {
         }
         self.file(sheet);
         Ok(())
+    }
+
+    /// Once a month, so that what stands in the cart does not grow old.
+    fn renew(&mut self, at: At, cart: &str, drum: &str) -> Made<()> {
+        let mut sheet = self.vessel_sheet(at, JobKind::Move, cart)?;
+        let from = self.vessel(cart);
+        let out = self.pour_waste(&mut sheet, from, RENEWED_ML, Measure::Litre)?;
+        self.file(sheet);
+        self.keep_stocked(at, drum, out)?;
+        self.move_on(at.plus_minutes(35)?, drum, cart, out)
     }
 
     fn dip_tank(&mut self, at: At) -> Made<()> {

@@ -24,18 +24,11 @@ impl Yard {
         }
     }
 
-    /// The lead hand's and the manager's handles.
+    /// The lead hand's handle.
     pub(super) const fn lead_hand(self) -> &'static str {
         match self {
             Self::Upper => "P8",
             Self::Harbour => "P9",
-        }
-    }
-
-    pub(super) const fn manager(self) -> &'static str {
-        match self {
-            Self::Upper => "P10",
-            Self::Harbour => "P11",
         }
     }
 
@@ -50,10 +43,7 @@ impl Yard {
     pub(super) fn site_card(self, seed: u64) -> Site {
         Site {
             id: self.site(seed),
-            name: format!(
-                "Orrowick Regional Fleet Services, {} (Demonstration, invented)",
-                self.name()
-            ),
+            name: format!("{}, {} ({})", super::FLEET, self.name(), super::MARK),
         }
     }
 

@@ -132,6 +132,17 @@ impl Directory {
         self.units.get(&normal_name(number))
     }
 
+    /// The unit and the name of the loop that a text like "8801 battery" means: how a place of a
+    /// unit with several loops is written wherever it is shown.
+    pub fn unit_with_loop<'a>(&self, text: &'a str) -> Option<(&KnownUnit, &'a str)> {
+        splits(text).find_map(|(number, name)| {
+            let unit = self.known_unit(number)?;
+            let name_as_compared = normal_name(name);
+            let has = |each: &KnownLoop| normal_name(&each.name) == name_as_compared;
+            unit.loops.iter().any(has).then_some((unit, name))
+        })
+    }
+
     /// The vessel of a name, on record or not.
     pub fn vessel(&self, name: &str) -> KnownVessel {
         self.known_vessel(name)
@@ -152,6 +163,14 @@ impl Directory {
     pub fn person(&self, handle: &str) -> Option<PersonId> {
         self.people.get(&normal_name(handle)).copied()
     }
+}
+
+/// A text parted in two at each of its blanks and slashes, the last one first.
+pub(super) fn splits(text: &str) -> impl Iterator<Item = (&str, &str)> {
+    text.rmatch_indices([' ', '/']).filter_map(|(at, mark)| {
+        let (number, name) = text.split_at_checked(at)?;
+        Some((number.trim(), name.strip_prefix(mark)?.trim()))
+    })
 }
 
 impl KnownUnit {

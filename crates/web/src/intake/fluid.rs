@@ -199,87 +199,83 @@ mod tests {
 
     use super::read;
 
+    const READ: [(&str, Base, InhibitorClass, i32); 16] = [
+        ("premix EG 50 % OAT", Base::Eg, InhibitorClass::Oat, 500_000),
+        ("OAT premix 50% eg", Base::Eg, InhibitorClass::Oat, 500_000),
+        (
+            "Premix PG 47,5 % HOAT",
+            Base::Pg,
+            InhibitorClass::Hoat,
+            475_000,
+        ),
+        (
+            "concentrate EG 100 % IAT",
+            Base::Eg,
+            InhibitorClass::Iat,
+            1_000_000,
+        ),
+        (
+            "concentrate EG IAT+SCA",
+            Base::Eg,
+            InhibitorClass::IatSca,
+            1_000_000,
+        ),
+        (
+            "concentrate EG 95.5 % IAT + SCA",
+            Base::Eg,
+            InhibitorClass::IatSca,
+            955_000,
+        ),
+        (
+            "EG 50 % EV low-conductivity",
+            Base::Eg,
+            InhibitorClass::EvLowConductivity,
+            500_000,
+        ),
+        (
+            "PG 50 % EV low conductivity",
+            Base::Pg,
+            InhibitorClass::EvLowConductivity,
+            500_000,
+        ),
+        ("premix EG 50 %", Base::Eg, InhibitorClass::Unknown, 500_000),
+        (
+            "premix EG 50 % unknown",
+            Base::Eg,
+            InhibitorClass::Unknown,
+            500_000,
+        ),
+        (
+            "premix unknown 50 % OAT",
+            Base::Unknown,
+            InhibitorClass::Oat,
+            500_000,
+        ),
+        (
+            "premix unknown 50 % unknown",
+            Base::Unknown,
+            InhibitorClass::Unknown,
+            500_000,
+        ),
+        (
+            "premix glycerin 55 % NOAT",
+            Base::Glycerin,
+            InhibitorClass::Noat,
+            550_000,
+        ),
+        (
+            "premix ethylene glycol 50 % P-HOAT",
+            Base::Eg,
+            InhibitorClass::PHoat,
+            500_000,
+        ),
+        ("water", Base::Unknown, InhibitorClass::Unknown, 0),
+        ("distilled Water", Base::Unknown, InhibitorClass::Unknown, 0),
+    ];
+
     #[test]
     fn a_fluid_is_read_in_any_order_of_its_words() {
-        for (typed, base, class, millionths) in [
-            ("premix EG 50 % OAT", Base::Eg, InhibitorClass::Oat, 500_000),
-            ("OAT premix 50% eg", Base::Eg, InhibitorClass::Oat, 500_000),
-            (
-                "Premix PG 47,5 % HOAT",
-                Base::Pg,
-                InhibitorClass::Hoat,
-                475_000,
-            ),
-            (
-                "concentrate EG 100 % IAT",
-                Base::Eg,
-                InhibitorClass::Iat,
-                1_000_000,
-            ),
-            (
-                "concentrate EG IAT+SCA",
-                Base::Eg,
-                InhibitorClass::IatSca,
-                1_000_000,
-            ),
-            (
-                "concentrate EG 95.5 % IAT + SCA",
-                Base::Eg,
-                InhibitorClass::IatSca,
-                955_000,
-            ),
-            (
-                "EG 50 % EV low-conductivity",
-                Base::Eg,
-                InhibitorClass::EvLowConductivity,
-                500_000,
-            ),
-            (
-                "premix PG 50 % EV low conductivity",
-                Base::Pg,
-                InhibitorClass::EvLowConductivity,
-                500_000,
-            ),
-            ("premix EG 50 %", Base::Eg, InhibitorClass::Unknown, 500_000),
-            (
-                "premix EG 50 % unknown",
-                Base::Eg,
-                InhibitorClass::Unknown,
-                500_000,
-            ),
-            (
-                "premix unknown 50 % OAT",
-                Base::Unknown,
-                InhibitorClass::Oat,
-                500_000,
-            ),
-            (
-                "premix unknown 50 % unknown",
-                Base::Unknown,
-                InhibitorClass::Unknown,
-                500_000,
-            ),
-            (
-                "premix glycerin 55 % NOAT",
-                Base::Glycerin,
-                InhibitorClass::Noat,
-                550_000,
-            ),
-            (
-                "premix PDO 50 % Si-OAT",
-                Base::Pdo,
-                InhibitorClass::SiOat,
-                500_000,
-            ),
-            (
-                "premix ethylene glycol 50 % P-HOAT",
-                Base::Eg,
-                InhibitorClass::PHoat,
-                500_000,
-            ),
-            ("water", Base::Unknown, InhibitorClass::Unknown, 0),
-            ("distilled Water", Base::Unknown, InhibitorClass::Unknown, 0),
-        ] {
+        for (typed, base, class, millionths) in READ {
             let fluid = read(typed).unwrap();
             assert_eq!(
                 (fluid.base, fluid.class, fluid.strength.millionths()),

@@ -3,18 +3,24 @@
 //! The week files of `import` and the jobs of `POST /api/v1/jobs` have the same fields and go
 //! through the same reader, so that what one takes the other takes too.
 
-//mod answer;
+mod answer;
 pub mod derived;
 mod directory;
+pub mod figures;
 pub mod fluid;
 mod lines;
-//mod post;
+mod lookup;
+mod post;
 mod read;
+#[cfg(test)]
+mod tests;
 pub mod text;
 pub mod time;
 mod written;
 
+pub use answer::{Held, answer};
 pub use directory::{Directory, KnownLoop, KnownShop, KnownUnit, KnownVessel};
-//pub use post::post;
-pub use read::{ReadJob, read};
+pub use lookup::{find_unit, find_vessel};
+pub(crate) use post::post;
+pub use read::{ReadJob, read, read_base, read_zone};
 pub use written::{FieldProblem, Problems, WrittenJob};

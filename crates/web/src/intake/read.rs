@@ -73,16 +73,13 @@ fn read_all(written: &WrittenJob, names: &Directory, problems: &mut Problems) ->
     let parts = parts?;
     let job = rest.job(kind?, &shop, &fluids, parts);
     judge(key.unwrap_or(FactKey(Uuid::nil())), &job, written, problems);
-    let new_person = person
-        .clone()
-        .filter(|(_, known)| !known)
-        .map(|(id, _)| Person {
-            id,
-            handle: written.who.as_deref().unwrap_or_default().trim().to_owned(),
-            name: None,
-            shop: Some(shop.id),
-            active: true,
-        });
+    let new_person = person.filter(|(_, known)| !known).map(|(id, _)| Person {
+        id,
+        handle: written.who.as_deref().unwrap_or_default().trim().to_owned(),
+        name: None,
+        shop: Some(shop.id),
+        active: true,
+    });
     Some(ReadJob {
         key,
         fact: Fact {
@@ -218,7 +215,12 @@ fn read_unit(written: &WrittenJob, names: &Directory, problems: &mut Problems) -
         }
         return None;
     };
-    let unit = names.unit(number);
+    let (unit, circuit_name) = match names.unit_with_loop(number) {
+        Some((unit, in_text)) if names.known_unit(number).is_none() => {
+            (unit.clone(), circuit_name.or(Some(in_text)))
+        }
+        _ => (names.unit(number), circuit_name),
+    };
     let place = unit.loop_named(circuit_name);
     let place = problems.take("loop", circuit_name.unwrap_or_default(), place)?;
     Some(UnitEnd {
@@ -340,7 +342,10 @@ fn read_shop(
             }
         };
     }
-    let of_unit = filled(written.unit.as_ref()).and_then(|unit| names.known_unit(unit)?.shop);
+    let of_unit = filled(written.unit.as_ref()).and_then(|unit| {
+        let with_loop = || names.unit_with_loop(unit).map(|(unit, _)| unit);
+        names.known_unit(unit).or_else(with_loop)?.shop
+    });
     let of_vessel =
         |field: Option<&String>| filled(field).and_then(|vessel| names.known_vessel(vessel)?.shop);
     let shop = of_unit
@@ -348,7 +353,8 @@ fn read_shop(
         .or_else(|| of_vessel(written.to.as_ref()))
         .and_then(|id| names.shop_by_id(id))
         .or_else(|| names.only_shop());
-    if shop.is_none() {
+    // A unit or vessel that was put right may tell the shop.
+    if shop.is_none() && !problems.concern(&["unit", "from", "to"]) {
         let problem = format!(
             "neither the unit nor a vessel on record tells the shop; say which one: {}",
             names.shop_names()
@@ -465,7 +471,12 @@ impl Rest {
             mark: word(
                 written.at_mark.as_ref(),
                 "at_mark",
-                &[("yes", Mark::At), ("no", Mark::NotAt)],
+                &[
+                    ("yes", Mark::At),
+                    ("no", Mark::NotAt),
+                    ("y", Mark::At),
+                    ("n", Mark::NotAt),
+                ],
                 problems,
             ),
             after_heat_cycle: written.after_heat_cycle.unwrap_or(false),

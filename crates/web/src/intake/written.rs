@@ -102,6 +102,13 @@ impl Problems {
         }
     }
 
+    /// Whether something is wrong with one of these fields.
+    pub fn concern(&self, columns: &[&str]) -> bool {
+        self.0
+            .iter()
+            .any(|problem| columns.contains(&problem.column))
+    }
+
     /// Whether nothing was wrong.
     pub fn is_empty(&self) -> bool {
         self.0.is_empty()

@@ -1,0 +1,114 @@
+//! What ids are called.
+
+use std::collections::HashMap;
+
+use chrono::TimeDelta;
+use domain::fleet::{Shop, Unit, Vessel};
+use domain::ids::{PersonId, PlaceId, ShopId, UnitId};
+use domain::moment::{Precision, When};
+use domain::quantity::UnitsOfMeasure;
+use storage::{Read, StorageError};
+use web::intake::derived::normal_name;
+
+/// Every name on record, read once.
+#[derive(Debug, Default)]
+pub(super) struct Names {
+    pub(super) shops: Vec<Shop>,
+    pub(super) units: HashMap<UnitId, Unit>,
+    places: HashMap<PlaceId, (String, ShopId)>,
+    people: HashMap<PersonId, String>,
+    measures: Option<UnitsOfMeasure>,
+}
+
+impl Names {
+    pub(super) async fn read(
+        read: &mut Read,
+        measures: Option<UnitsOfMeasure>,
+    ) -> Result<Self, StorageError> {
+        let mut names = Self {
+            shops: read.list_shops().await?,
+            measures,
+            ..Self::default()
+        };
+        for shop in names.shops.clone() {
+            for unit in read.list_units(shop.id).await? {
+                names.add_unit(unit);
+            }
+            for Vessel { id, name, shop, .. } in read.list_vessels(shop.id).await? {
+                names.places.insert(id, (name, shop));
+            }
+            for person in read.list_people(shop.id).await? {
+                names.people.insert(person.id, person.handle);
+            }
+        }
+        Ok(names)
+    }
+
+    fn add_unit(&mut self, unit: Unit) {
+        for circuit in &unit.loops {
+            let name = match unit.loops.as_slice() {
+                [_] => unit.number.clone(),
+                _ => format!("{} {}", unit.number, circuit.name),
+            };
+            self.places.insert(circuit.id, (name, unit.shop));
+        }
+        self.units.insert(unit.id, unit);
+    }
+
+    /// The name of a vessel, or the number of a unit, with the loop where it has several.
+    pub(super) fn place(&self, place: PlaceId) -> String {
+        self.places.get(&place).map_or_else(
+            || format!("no card {}", short(&place.to_string())),
+            |(name, _)| name.clone(),
+        )
+    }
+
+    pub(super) fn shop_of(&self, place: PlaceId) -> Option<ShopId> {
+        self.places.get(&place).map(|(_, shop)| *shop)
+    }
+
+    pub(super) fn person(&self, person: PersonId) -> String {
+        let handle = self.people.get(&person).cloned();
+        handle.unwrap_or_else(|| format!("no card {}", short(&person.to_string())))
+    }
+
+    pub(super) fn shop(&self, name: &str) -> Option<ShopId> {
+        let name = normal_name(name);
+        let found = self
+            .shops
+            .iter()
+            .find(|shop| normal_name(&shop.name) == name);
+        found.map(|shop| shop.id)
+    }
+
+    /// The units somebody asked for, or else those of the shop, or else of the only shop.
+    pub(super) fn measures(&self, shop: Option<ShopId>) -> UnitsOfMeasure {
+        let of_shop = shop.and_then(|id| self.shops.iter().find(|shop| shop.id == id));
+        let shop = of_shop.or(match self.shops.as_slice() {
+            [only] => Some(only),
+            _ => None,
+        });
+        self.measures
+            .or_else(|| shop.map(|shop| shop.units_of_measure))
+            .unwrap_or(UnitsOfMeasure::METRIC)
+    }
+}
+
+/// The beginning of an id: enough to tell a few apart.
+pub(super) fn short(id: &str) -> String {
+    id.chars().take(8).collect()
+}
+
+/// A time as the shop's clock showed it, as finely as it was given.
+pub(super) fn local_time(when: &When) -> String {
+    let minutes = TimeDelta::minutes(i64::from(when.utc_offset_min));
+    let local = when
+        .happened()
+        .utc()
+        .and_then(|at| at.checked_add_signed(minutes));
+    match (local, when.precision) {
+        (Some(local), Precision::Minute) => local.format("%Y-%m-%d %H:%M").to_string(),
+        (Some(local), Precision::Hour) => local.format("%Y-%m-%d %H h").to_string(),
+        (Some(_) | None, _) => when.local_date.to_string(),
+    }
+}

@@ -1,0 +1,102 @@
+//! `show totals`: what moved, as typed and at 20 °C.
+
+use chrono::NaiveDate;
+use domain::book::month::{FlowTotal, Month};
+use domain::book::outcome::{MEASURES, Measure};
+use domain::ids::ShopId;
+use domain::quantity::{Mass, UnitsOfMeasure};
+use storage::{Read, StorageError};
+
+use super::contents::volume;
+use super::names::Names;
+use super::print::{self, Align, Cell, Form};
+
+/// The measures programs are told, in this order.
+const TOLD: [Measure; 6] = [
+    Measure::Recovered,
+    Measure::FilledFromVessel,
+    Measure::ToWaste,
+    Measure::Shipped,
+    Measure::Bought,
+    Measure::ToppedUp,
+];
+
+pub(super) async fn show(
+    read: &mut Read,
+    names: &Names,
+    (month, shop): (Option<Month>, Option<ShopId>),
+    form: Form,
+) -> Result<String, StorageError> {
+    let day = |year| NaiveDate::from_ymd_opt(year, 12, 31).unwrap_or_default();
+    let all = (Month::of(day(0)), Month::of(day(9_999)));
+    let months = month.map_or(all, |month| (month, month));
+    let totals = read.list_month_totals(shop, months).await?;
+    let of = |measure| {
+        totals
+            .iter()
+            .find(|total| total.measure == measure)
+            .copied()
+    };
+    Ok(match form {
+        Form::Csv => {
+            let row = |measure: Measure| {
+                vec![
+                    Cell::text(format!("{}_ml", measure.code())),
+                    Cell::number(of(measure).map_or(0, |total| total.typed_ml)),
+                ]
+            };
+            print::csv(&["total", "as_typed_ml"], &TOLD.map(row))
+        }
+        Form::People if totals.is_empty() => match month {
+            Some(month) => format!("Nothing moved in {month}."),
+            None => print::NO_FACTS.to_owned(),
+        },
+        Form::People => people(&of, names.measures(shop)),
+    })
+}
+
+fn people(of: &dyn Fn(Measure) -> Option<FlowTotal>, units: UnitsOfMeasure) -> String {
+    let rows: Vec<Vec<String>> = MEASURES
+        .into_iter()
+        .map(|measure| {
+            let total = of(measure);
+            let mass = total.and_then(|total| Mass::from_g(total.mass_g).ok());
+            let lines = total.map_or(0, |total| total.lines);
+            let without = total.map_or(0, |total| total.lines_without_mass);
+            vec![
+                word(measure).to_owned(),
+                volume(units, total.map_or(0, |total| total.typed_ml)),
+                volume(units, total.map_or(0, |total| total.shown_ml)),
+                mass.map_or_else(|| units.mass(Mass::MIN), |mass| units.mass(mass)),
+                lines.to_string(),
+                if without > 0 {
+                    format!("{without} without mass: no density curve")
+                } else {
+                    String::new()
+                },
+            ]
+        })
+        .collect();
+    let head = [
+        ("Total", Align::Left),
+        ("As typed", Align::Right),
+        ("At 20 °C", Align::Right),
+        ("Mass", Align::Right),
+        ("Lines", Align::Right),
+        ("", Align::Left),
+    ];
+    print::table(&head, &rows)
+}
+
+fn word(measure: Measure) -> &'static str {
+    match measure {
+        Measure::Recovered => "Recovered from units",
+        Measure::FilledFromVessel => "Filled from vessels (reused or fresh)",
+        Measure::ToWaste => "To waste",
+        Measure::Shipped => "Shipped",
+        Measure::Bought => "Bought",
+        Measure::ToppedUp => "Topped up",
+        Measure::Spilled => "Spilled",
+        Measure::UsedUp => "Used up",
+    }
+}

@@ -1,0 +1,465 @@
+CREATE TABLE closed_months (
+  shop blob not null,
+  month text not null,
+  seq integer not null,
+  key blob not null,
+  primary key (shop, month, seq),
+  constraint closed_months_seq_on_record foreign key (seq) references record (seq)
+) strict, without rowid;
+
+CREATE TABLE facts_about (
+  subject blob not null,
+  seq integer not null,
+  kind text not null,
+  primary key (subject, seq)
+) strict, without rowid;
+
+CREATE TABLE flows (
+  key blob not null,
+  n integer not null,
+  line integer not null,
+  shop blob,
+  month text not null,
+  measure text not null,
+  typed_ml integer not null,
+  shown_ml integer not null,
+  mass_g integer,
+  primary key (key, n),
+  constraint flows_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+CREATE TABLE fluids (
+  id blob not null primary key,
+  name text not null,
+  base text not null,
+  class text not null,
+  strength_millionths integer not null,
+  card text not null,
+  happened_at integer not null,
+  made_at integer not null,
+  key blob not null,
+  constraint fluids_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+CREATE TABLE instruments (
+  id blob not null primary key,
+  tag text not null,
+  shop blob not null,
+  tool text not null,
+  calibration_due text,
+  card text not null,
+  happened_at integer not null,
+  made_at integer not null,
+  key blob not null,
+  constraint instruments_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+CREATE TABLE jobs (
+  key blob not null primary key,
+  seq integer not null,
+  kind text not null,
+  shop blob not null,
+  unit blob,
+  place blob,
+  happened_at integer not null,
+  precision text not null,
+  made_at integer not null,
+  replayed_at integer not null,
+  local_date text not null,
+  utc_offset_min integer not null,
+  person blob,
+  proved text not null,
+  replaces blob,
+  follows blob,
+  note_digest text,
+  constraint jobs_seq_unique unique (seq),
+  constraint jobs_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+CREATE TABLE loops (
+  unit blob not null,
+  n integer not null,
+  place blob not null,
+  name text not null,
+  base text not null,
+  class text not null,
+  capacity_ml integer,
+  high_voltage integer not null,
+  primary key (unit, n),
+  constraint loops_of_a_unit foreign key (unit) references units (id),
+  constraint loops_high_voltage_is_yes_or_no check (high_voltage in (0, 1))
+) strict, without rowid;
+
+CREATE TABLE memberships (
+  subject blob not null,
+  happened_at integer not null,
+  made_at integer not null,
+  key blob not null,
+  shop blob,
+  primary key (subject, happened_at, made_at, key),
+  constraint memberships_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+CREATE TABLE merges (
+  key blob not null primary key,
+  from_place blob not null,
+  into_place blob not null,
+  happened_at integer not null,
+  made_at integer not null,
+  constraint merges_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+CREATE TABLE meta (
+  id integer not null primary key,
+  instance blob not null,
+  rebuild_needed integer not null default 0,
+  backlog_happened_at integer,
+  backlog_made_at integer,
+  backlog_key blob,
+  constraint meta_has_one_row check (id = 1),
+  constraint meta_instance_is_uuid check (length(instance) = 16),
+  constraint meta_rebuild_needed_is_yes_or_no check (rebuild_needed in (0, 1)),
+  constraint meta_backlog_is_whole check (
+    (backlog_happened_at is null) = (backlog_made_at is null)
+    and (backlog_happened_at is null) = (backlog_key is null)
+  )
+) strict;
+
+CREATE TABLE month_totals (
+  shop blob not null,
+  month text not null,
+  measure text not null,
+  typed_ml integer not null,
+  shown_ml integer not null,
+  mass_g integer not null,
+  lines integer not null,
+  lines_without_mass integer not null,
+  primary key (shop, month, measure),
+  constraint month_totals_has_lines check (lines >= 0)
+) strict, without rowid;
+
+CREATE TABLE outcomes (
+  key blob not null primary key,
+  happened_at integer not null,
+  made_at integer not null,
+  shop blob,
+  local_date text not null,
+  standing text not null,
+  voided_by blob,
+  top_up text,
+  constraint outcomes_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+CREATE TABLE outside_balances (
+  account text not null,
+  component text not null,
+  ml integer not null,
+  primary key (account, component)
+) strict, without rowid;
+
+CREATE TABLE people (
+  id blob not null primary key,
+  handle text not null,
+  name_digest text,
+  shop blob,
+  active integer not null,
+  card text not null,
+  happened_at integer not null,
+  made_at integer not null,
+  key blob not null,
+  constraint people_key_on_record foreign key (key) references record (key),
+  constraint people_active_is_yes_or_no check (active in (0, 1))
+) strict, without rowid;
+
+CREATE TABLE place_changes (
+  place blob not null,
+  happened_at integer not null,
+  made_at integer not null,
+  key blob not null,
+  account text not null,
+  shown_before_ml integer not null,
+  shown_after_ml integer not null,
+  fraction_before_millionths integer not null,
+  fraction_after_millionths integer not null,
+  sigma_before_millionths integer not null,
+  sigma_after_millionths integer not null,
+  knowledge_before text not null,
+  knowledge_after text not null,
+  primary key (place, happened_at, made_at, key),
+  constraint place_changes_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+CREATE TABLE place_states (
+  place blob not null primary key,
+  account text not null,
+  contents text not null,
+  shown_ml integer not null,
+  fraction_millionths integer not null,
+  sigma_millionths integer not null,
+  knowledge text not null,
+  volume_sigma_ml integer not null,
+  last_reading_at integer,
+  last_dip_at integer,
+  last_full_at integer,
+  used_up_ml integer not null,
+  unfit_since text,
+  generation_date text,
+  batch blob,
+  fitness text,
+  in_date_until text,
+  dedicated_base text,
+  dedicated_class text,
+  retired integer not null,
+  constraint place_states_retired_is_yes_or_no check (retired in (0, 1))
+) strict, without rowid;
+
+CREATE TABLE postings (
+  key blob not null,
+  n integer not null,
+  line integer not null,
+  why text not null,
+  from_account text not null,
+  from_place blob,
+  to_account text not null,
+  to_place blob,
+  contents text not null,
+  shown_ml integer not null,
+  primary key (key, n),
+  constraint postings_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+CREATE TABLE questions (
+  key blob not null,
+  n integer not null,
+  line integer not null,
+  kind text not null,
+  place blob,
+  found integer not null,
+  expected integer not null,
+  answer blob,
+  decision text,
+  shop blob,
+  happened_at integer not null,
+  primary key (key, n),
+  constraint questions_key_on_record foreign key (key) references record (key),
+  constraint questions_answer_is_whole check ((answer is null) = (decision is null))
+) strict, without rowid;
+
+CREATE TABLE record (
+  seq integer not null primary key,
+  at integer not null,
+  key blob not null,
+  kind text not null,
+  version integer not null,
+  shop blob,
+  person blob,
+  role text,
+  via text not null,
+  request text,
+  client_at integer,
+  body text not null,
+  prev_hash blob not null,
+  hash blob not null,
+  constraint record_key_unique unique (key),
+  constraint record_hash_unique unique (hash),
+  constraint record_seq_from_one check (seq > 0),
+  constraint record_key_is_uuid check (length(key) = 16),
+  constraint record_shop_is_uuid check (shop is null or length(shop) = 16),
+  constraint record_person_is_uuid check (person is null or length(person) = 16),
+  constraint record_prev_hash_is_sha256 check (length(prev_hash) = 32),
+  constraint record_hash_is_sha256 check (length(hash) = 32)
+) strict;
+
+CREATE TABLE retirements (
+  subject blob not null,
+  key blob not null,
+  happened_at integer not null,
+  made_at integer not null,
+  primary key (subject, key),
+  constraint retirements_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+CREATE TABLE roles (
+  person blob not null,
+  shop blob not null,
+  roles text not null,
+  happened_at integer not null,
+  made_at integer not null,
+  key blob not null,
+  primary key (person, shop),
+  constraint roles_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+CREATE TABLE shops (
+  id blob not null primary key,
+  site blob not null,
+  name text not null,
+  zone text not null,
+  altitude_m integer not null,
+  card text not null,
+  happened_at integer not null,
+  made_at integer not null,
+  key blob not null,
+  constraint shops_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+CREATE TABLE sites (
+  id blob not null primary key,
+  name text not null,
+  card text not null,
+  happened_at integer not null,
+  made_at integer not null,
+  key blob not null,
+  constraint sites_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+CREATE TABLE stale_places (
+  place blob not null primary key
+) strict, without rowid;
+
+CREATE TABLE stored_answers (
+  key blob not null primary key,
+  salt blob not null,
+  fingerprint blob,
+  status integer not null,
+  body blob not null,
+  digest blob not null,
+  constraint stored_answers_key_on_record foreign key (key) references record (key),
+  constraint stored_answers_salt_is_long check (length(salt) = 32),
+  constraint stored_answers_fingerprint_is_sha256
+    check (fingerprint is null or length(fingerprint) = 32),
+  constraint stored_answers_status_is_http check (status between 100 and 599),
+  constraint stored_answers_digest_is_sha256 check (length(digest) = 32)
+) strict, without rowid;
+
+CREATE TABLE units (
+  id blob not null primary key,
+  number text not null,
+  kind text not null,
+  shop blob not null,
+  engine_family text,
+  card text not null,
+  happened_at integer not null,
+  made_at integer not null,
+  key blob not null,
+  constraint units_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+CREATE TABLE vessels (
+  id blob not null primary key,
+  name text not null,
+  kind text not null,
+  shop blob not null,
+  holds text not null,
+  base text not null,
+  class text not null,
+  capacity_ml integer,
+  fill_limit_ml integer,
+  start_date text,
+  next_due text,
+  card text not null,
+  happened_at integer not null,
+  made_at integer not null,
+  key blob not null,
+  constraint vessels_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+CREATE TABLE words (
+  digest text not null primary key,
+  salt blob not null,
+  text text not null,
+  fact blob not null,
+  constraint words_fact_on_record foreign key (fact) references record (key),
+  constraint words_digest_is_sha256 check (length(digest) = 64),
+  constraint words_salt_is_long check (length(salt) = 32)
+) strict, without rowid;
+
+CREATE INDEX flows_of_month on flows (shop, month, measure);
+
+CREATE TRIGGER flows_are_added_up after insert on flows when new.shop is not null
+begin
+  insert into month_totals
+    (shop, month, measure, typed_ml, shown_ml, mass_g, lines, lines_without_mass)
+  values
+    (new.shop, new.month, new.measure, new.typed_ml, new.shown_ml, coalesce(new.mass_g, 0), 1,
+     new.mass_g is null)
+  on conflict (shop, month, measure) do update set
+    typed_ml = typed_ml + excluded.typed_ml,
+    shown_ml = shown_ml + excluded.shown_ml,
+    mass_g = mass_g + excluded.mass_g,
+    lines = lines + 1,
+    lines_without_mass = lines_without_mass + excluded.lines_without_mass;
+end;
+
+CREATE TRIGGER flows_are_never_updated before update on flows
+begin
+  select raise(abort, 'a flow is put in or taken out, or the totals would be wrong');
+end;
+
+CREATE TRIGGER flows_are_taken_off after delete on flows when old.shop is not null
+begin
+  update month_totals set
+    typed_ml = typed_ml - old.typed_ml,
+    shown_ml = shown_ml - old.shown_ml,
+    mass_g = mass_g - coalesce(old.mass_g, 0),
+    lines = lines - 1,
+    lines_without_mass = lines_without_mass - (old.mass_g is null)
+  where shop = old.shop and month = old.month and measure = old.measure;
+  delete from month_totals
+  where shop = old.shop and month = old.month and measure = old.measure and lines = 0;
+end;
+
+CREATE INDEX instruments_of_shop on instruments (shop, tag);
+
+CREATE INDEX jobs_of_day on jobs (shop, local_date);
+
+CREATE INDEX jobs_of_shop on jobs (shop, replayed_at, made_at, key);
+
+CREATE INDEX jobs_of_unit on jobs (unit, replayed_at, made_at, key) where unit is not null;
+
+CREATE INDEX loops_by_place on loops (place);
+
+CREATE INDEX merges_by_place on merges (from_place);
+
+CREATE INDEX people_by_handle on people (handle);
+
+CREATE INDEX people_of_shop on people (shop, handle);
+
+CREATE INDEX place_changes_by_key on place_changes (key);
+
+CREATE INDEX questions_open on questions (happened_at, key, n) where answer is null;
+
+CREATE TRIGGER record_is_never_deleted before delete on record
+begin
+  select raise(abort, 'the record is append-only: a row cannot be removed');
+end;
+
+CREATE TRIGGER record_is_never_updated before update on record
+begin
+  select raise(abort, 'the record is append-only: a row cannot be changed');
+end;
+
+CREATE TRIGGER record_takes_only_the_next_row before insert on record
+when new.seq <> (select coalesce(max(seq), 0) + 1 from record)
+  or exists (select 1 from record where key = new.key)
+begin
+  select raise(abort, 'the record is append-only: only the next row can be added');
+end;
+
+CREATE INDEX shops_by_name on shops (name);
+
+CREATE INDEX units_by_number on units (number);
+
+CREATE INDEX units_of_shop on units (shop, number);
+
+CREATE INDEX vessels_by_name on vessels (name);
+
+CREATE INDEX vessels_of_shop on vessels (shop, name);
+
+CREATE INDEX words_of_fact on words (fact);
+
+CREATE TRIGGER words_are_never_updated before update on words
+begin
+  select raise(abort, 'a text is kept or removed, never changed');
+end;
+

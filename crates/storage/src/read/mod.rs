@@ -1,0 +1,101 @@
+//! What pages read, all of one moment.
+
+mod card;
+mod job;
+mod month;
+mod place;
+mod question;
+mod trail;
+
+pub use job::{JobRow, OutcomeRow, PostingRow};
+pub use place::{Balance, HistoryRow, PlaceContents};
+pub use question::OpenQuestion;
+
+use crate::connection;
+use crate::error::StorageError;
+use crate::folder::DATABASE;
+use crate::record::{self, Head};
+use domain::book::Order;
+use domain::ids::FactKey;
+use domain::moment::Moment;
+use sqlx::{Sqlite, SqliteConnection, SqlitePool, Transaction};
+use std::path::Path;
+use uuid::Uuid;
+
+/// A snapshot: every question to it is answered as of the moment it began. Not to be held while
+/// waiting for anybody: the log cannot be let go meanwhile.
+#[derive(Debug)]
+pub struct Read {
+    transaction: Transaction<'static, Sqlite>,
+}
+
+impl Read {
+    /// Begins to read a data folder that another program may be serving: nothing is locked.
+    pub async fn beside(data: &Path) -> Result<Self, StorageError> {
+        let file = data.join(DATABASE);
+        if !file.is_file() {
+            let missing = std::io::Error::from(std::io::ErrorKind::NotFound);
+            return Err(StorageError::file(&file, missing));
+        }
+        let mut read = Self::begin(&connection::readers(&file).await?).await?;
+        let schema = connection::schema_state(read.connection()).await?;
+        if schema.version == schema.known {
+            return Ok(read);
+        }
+        Err(StorageError::Check(format!(
+            "the file has schema version {}, this program reads version {}; a server of the same \
+             program brings an older file up to date",
+            schema.version, schema.known
+        )))
+    }
+
+    pub(crate) async fn begin(pool: &SqlitePool) -> Result<Self, StorageError> {
+        let mut read = Self {
+            transaction: pool.begin().await?,
+        };
+        // A deferred transaction begins with its first statement; the moment is to be now.
+        record::head(read.connection()).await?;
+        Ok(read)
+    }
+
+    pub(crate) fn connection(&mut self) -> &mut SqliteConnection {
+        &mut self.transaction
+    }
+
+    /// The last row of the record: what a report names to say what it knew.
+    pub async fn head(&mut self) -> Result<Head, StorageError> {
+        record::head(self.connection()).await
+    }
+
+    /// Id of this file, made anew when a backup is restored.
+    pub async fn instance(&mut self) -> Result<Uuid, StorageError> {
+        Ok(
+            sqlx::query_scalar!(r#"select instance as "instance: Uuid" from meta"#)
+                .fetch_one(self.connection())
+                .await?,
+        )
+    }
+
+    /// Places whose history is being worked out again after a late fact.
+    pub async fn count_stale_places(&mut self) -> Result<i64, StorageError> {
+        Ok(sqlx::query_scalar!("select count(*) from stale_places")
+            .fetch_one(self.connection())
+            .await?)
+    }
+}
+
+/// A place in the replay order, put together from its columns.
+fn order(happened_at: i64, made_at: i64, key: Uuid) -> Order {
+    Order {
+        happened: Moment(happened_at),
+        made: Moment(made_at),
+        key: FactKey(key),
+    }
+}
+
+/// Where a page that goes backwards begins: before everything that can be.
+fn page_start(before: Option<Order>) -> (i64, i64, Uuid) {
+    before.map_or((i64::MAX, i64::MAX, Uuid::max()), |order| {
+        (order.happened.0, order.made.0, order.key.0)
+    })
+}

@@ -1,0 +1,326 @@
+//! Tables `place_states` and `outside_balances`: the book at the head.
+
+use super::code;
+use crate::error::StorageError;
+use crate::record::json;
+use domain::book::contents::Contents;
+use domain::book::{Book, PlaceState};
+use domain::ids::PlaceId;
+use domain::job::{Account, OUTSIDE};
+use serde::Serialize;
+use sqlx::SqliteConnection;
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+use uuid::Uuid;
+
+/// A row of `place_states`.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize)]
+struct StateRow {
+    place: Uuid,
+    account: String,
+    contents: String,
+    shown_ml: i64,
+    fraction_millionths: i64,
+    sigma_millionths: i64,
+    knowledge: String,
+    volume_sigma_ml: i64,
+    last_reading_at: Option<i64>,
+    last_dip_at: Option<i64>,
+    last_full_at: Option<i64>,
+    used_up_ml: i64,
+    unfit_since: Option<String>,
+    generation_date: Option<String>,
+    batch: Option<Uuid>,
+    fitness: Option<String>,
+    in_date_until: Option<String>,
+    dedicated_base: Option<String>,
+    dedicated_class: Option<String>,
+    retired: i64,
+}
+
+impl StateRow {
+    fn of(account: Account, place: PlaceId, state: &PlaceState) -> Result<Self, StorageError> {
+        let figures = state.figures();
+        Ok(Self {
+            place: place.0,
+            account: account.word().to_owned(),
+            contents: json(&state.contents)?,
+            shown_ml: figures.shown_ml,
+            fraction_millionths: figures.fraction_millionths,
+            sigma_millionths: figures.sigma_millionths,
+            knowledge: figures.knowledge.code().to_owned(),
+            volume_sigma_ml: state.volume_sigma_ml,
+            last_reading_at: state.last_reading_at.map(|at| at.0),
+            last_dip_at: state.last_dip_at.map(|at| at.0),
+            last_full_at: state.last_full_at.map(|at| at.0),
+            used_up_ml: state.used_up_ml,
+            unfit_since: state.unfit_since.map(|date| date.to_string()),
+            generation_date: state.generation_date.map(|date| date.to_string()),
+            batch: state.batch.map(|key| key.0),
+            fitness: state.fitness.as_ref().map(code).transpose()?,
+            in_date_until: state.in_date_until.map(|date| date.to_string()),
+            dedicated_base: state.dedicated.map(|(base, _)| base.word().to_owned()),
+            dedicated_class: state.dedicated.map(|(_, class)| class.word().to_owned()),
+            retired: i64::from(state.retired),
+        })
+    }
+}
+
+#[derive(Clone, PartialEq, Eq, Debug, Serialize)]
+struct BalanceRow {
+    account: &'static str,
+    component: String,
+    ml: i64,
+}
+
+/// What the two tables hold, so that an append writes only the rows that differ.
+#[derive(Debug, Default)]
+pub(crate) struct Written {
+    states: HashMap<PlaceId, StateRow>,
+    outside: BTreeMap<&'static str, Contents>,
+}
+
+/// Which places an append may have changed.
+#[derive(Debug, Default)]
+pub(crate) struct Touched {
+    /// Places in outcomes as they are now: certainly part of the book.
+    pub(crate) now: BTreeMap<PlaceId, Account>,
+    /// Places in outcomes as they were, or named by a fact: perhaps not part of it any more.
+    pub(crate) perhaps: BTreeSet<PlaceId>,
+}
+
+impl Written {
+    /// Every row as the book has it, whatever the tables hold.
+    fn of(book: &Book) -> Result<Self, StorageError> {
+        let mut states = HashMap::new();
+        for (account, state) in book.places() {
+            if let Some(place) = account.place() {
+                states.insert(place, StateRow::of(account, place, state)?);
+            }
+        }
+        Ok(Self {
+            states,
+            outside: OUTSIDE
+                .into_iter()
+                .map(|account| (account.word(), balance(book, account)))
+                .collect(),
+        })
+    }
+
+    /// Writes every row anew.
+    pub(crate) async fn rewrite(
+        connection: &mut SqliteConnection,
+        book: &Book,
+    ) -> Result<Self, StorageError> {
+        let all = Self::of(book)?;
+        sqlx::query!("delete from place_states")
+            .execute(&mut *connection)
+            .await?;
+        sqlx::query!("delete from outside_balances")
+            .execute(&mut *connection)
+            .await?;
+        let states: Vec<&StateRow> = all.states.values().collect();
+        for some in states.chunks(1_000) {
+            put_states(connection, some).await?;
+        }
+        put_outside(connection, &all.outside).await?;
+        Ok(all)
+    }
+
+    /// Reads the tables' rows; the check `replay_agrees` is that they are those of the book.
+    pub(crate) async fn agrees(
+        connection: &mut SqliteConnection,
+        book: &Book,
+    ) -> Result<(Self, bool), StorageError> {
+        let all = Self::of(book)?;
+        let stored = read_states(connection).await?;
+        let balances = read_outside(connection).await?;
+        let agrees = stored.len() == all.states.len()
+            && stored
+                .iter()
+                .all(|row| all.states.get(&PlaceId(row.place)) == Some(row))
+            && balances == balance_rows(&all.outside).collect::<Vec<_>>();
+        Ok((all, agrees))
+    }
+
+    /// Writes the rows that an append changed.
+    pub(crate) async fn follow(
+        &mut self,
+        connection: &mut SqliteConnection,
+        book: &Book,
+        mut touched: Touched,
+    ) -> Result<(), StorageError> {
+        touched
+            .perhaps
+            .retain(|place| !touched.now.contains_key(place));
+        if !touched.perhaps.is_empty() {
+            self.sort_out(connection, book, &mut touched).await?;
+        }
+        let mut changed = Vec::new();
+        for (place, account) in &touched.now {
+            if let Some(state) = book.place(*place) {
+                let row = StateRow::of(*account, *place, state)?;
+                if self.states.get(place) != Some(&row) {
+                    changed.push(row);
+                }
+            }
+        }
+        for some in changed.chunks(1_000) {
+            put_states(connection, &some.iter().collect::<Vec<_>>()).await?;
+        }
+        for row in changed {
+            self.states.insert(PlaceId(row.place), row);
+        }
+        let outside: BTreeMap<_, _> = OUTSIDE
+            .into_iter()
+            .map(|account| (account.word(), balance(book, account)))
+            .filter(|(account, balance)| self.outside.get(account) != Some(balance))
+            .collect();
+        put_outside(connection, &outside).await?;
+        self.outside.extend(outside);
+        Ok(())
+    }
+
+    /// Finds out which of the places that were touched before are still part of the book, and
+    /// drops the rows of the others.
+    async fn sort_out(
+        &mut self,
+        connection: &mut SqliteConnection,
+        book: &Book,
+        touched: &mut Touched,
+    ) -> Result<(), StorageError> {
+        for (account, _) in book.places() {
+            if let Some(place) = account.place()
+                && touched.perhaps.remove(&place)
+            {
+                touched.now.insert(place, account);
+            }
+        }
+        let gone: Vec<Uuid> = touched.perhaps.iter().map(|place| place.0).collect();
+        for place in &touched.perhaps {
+            self.states.remove(place);
+        }
+        if gone.is_empty() {
+            return Ok(());
+        }
+        let gone = json(&gone)?;
+        sqlx::query!(
+            "delete from place_states
+             where place in (select unhex(value, '-') from json_each(?1))",
+            gone
+        )
+        .execute(connection)
+        .await?;
+        Ok(())
+    }
+}
+
+fn balance(book: &Book, account: Account) -> Contents {
+    book.outside(account).cloned().unwrap_or_default()
+}
+
+fn balance_rows(
+    outside: &BTreeMap<&'static str, Contents>,
+) -> impl Iterator<Item = (String, String, i64)> {
+    let rows: BTreeMap<(String, String), i64> = outside
+        .iter()
+        .flat_map(|(account, contents)| {
+            contents
+                .parts()
+                .iter()
+                .map(|part| (((*account).to_owned(), part.component.name()), part.ml))
+        })
+        .collect();
+    rows.into_iter()
+        .map(|((account, component), ml)| (account, component, ml))
+}
+
+async fn read_states(connection: &mut SqliteConnection) -> Result<Vec<StateRow>, StorageError> {
+    Ok(sqlx::query_as!(
+        StateRow,
+        r#"select place as "place: Uuid", account, contents, shown_ml, fraction_millionths,
+                  sigma_millionths, knowledge, volume_sigma_ml, last_reading_at, last_dip_at,
+                  last_full_at, used_up_ml, unfit_since, generation_date,
+                  batch as "batch: Uuid", fitness, in_date_until, dedicated_base,
+                  dedicated_class, retired
+           from place_states"#
+    )
+    .fetch_all(connection)
+    .await?)
+}
+
+async fn read_outside(
+    connection: &mut SqliteConnection,
+) -> Result<Vec<(String, String, i64)>, StorageError> {
+    let rows = sqlx::query!(
+        "select account, component, ml from outside_balances order by account, component"
+    )
+    .fetch_all(connection)
+    .await?;
+    Ok(rows
+        .into_iter()
+        .map(|row| (row.account, row.component, row.ml))
+        .collect())
+}
+
+async fn put_states(
+    connection: &mut SqliteConnection,
+    rows: &[&StateRow],
+) -> Result<(), StorageError> {
+    let rows = json(rows)?;
+    sqlx::query!(
+        "insert or replace into place_states
+           (place, account, contents, shown_ml, fraction_millionths, sigma_millionths, knowledge,
+            volume_sigma_ml, last_reading_at, last_dip_at, last_full_at, used_up_ml,
+            unfit_since, generation_date, batch, fitness, in_date_until, dedicated_base,
+            dedicated_class, retired)
+         select unhex(value ->> 'place', '-'), value ->> 'account', value ->> 'contents',
+                value ->> 'shown_ml', value ->> 'fraction_millionths',
+                value ->> 'sigma_millionths', value ->> 'knowledge',
+                value ->> 'volume_sigma_ml', value ->> 'last_reading_at',
+                value ->> 'last_dip_at', value ->> 'last_full_at', value ->> 'used_up_ml',
+                value ->> 'unfit_since', value ->> 'generation_date',
+                unhex(value ->> 'batch', '-'), value ->> 'fitness', value ->> 'in_date_until',
+                value ->> 'dedicated_base', value ->> 'dedicated_class', value ->> 'retired'
+         from json_each(?1)",
+        rows
+    )
+    .execute(connection)
+    .await?;
+    Ok(())
+}
+
+/// Puts the balances of whole accounts in place of the old ones.
+async fn put_outside(
+    connection: &mut SqliteConnection,
+    outside: &BTreeMap<&'static str, Contents>,
+) -> Result<(), StorageError> {
+    if outside.is_empty() {
+        return Ok(());
+    }
+    let accounts = json(&outside.keys().collect::<Vec<_>>())?;
+    sqlx::query!(
+        "delete from outside_balances where account in (select value from json_each(?1))",
+        accounts
+    )
+    .execute(&mut *connection)
+    .await?;
+    let rows: Vec<BalanceRow> = outside
+        .iter()
+        .flat_map(|(account, contents)| {
+            contents.parts().iter().map(|part| BalanceRow {
+                account,
+                component: part.component.name(),
+                ml: part.ml,
+            })
+        })
+        .collect();
+    let rows = json(&rows)?;
+    sqlx::query!(
+        "insert into outside_balances (account, component, ml)
+         select value ->> 'account', value ->> 'component', value ->> 'ml' from json_each(?1)",
+        rows
+    )
+    .execute(connection)
+    .await?;
+    Ok(())
+}

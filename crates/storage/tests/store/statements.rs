@@ -1,0 +1,103 @@
+//! The statements in the code: none reads a growing table whole, and the schema is written down.
+
+use crate::shop::raw;
+use sqlx::{AssertSqlSafe, Row};
+use std::path::Path;
+use tempfile::TempDir;
+
+/// Tables that grow with every job.
+const GROWING: [&str; 9] = [
+    "record",
+    "facts_about",
+    "jobs",
+    "outcomes",
+    "postings",
+    "place_changes",
+    "questions",
+    "flows",
+    "words",
+];
+
+/// Verify looks for rows that belong to no fact; that cannot be done without reading all of them.
+const MAY_SCAN: [&str; 1] = ["belong to no fact"];
+
+fn statements() -> Vec<String> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../.sqlx");
+    std::fs::read_dir(folder)
+        .unwrap()
+        .map(|entry| {
+            let text = std::fs::read_to_string(entry.unwrap().path()).unwrap();
+            let described: serde_json::Value = serde_json::from_str(&text).unwrap();
+            described["query"].as_str().unwrap().to_owned()
+        })
+        .collect()
+}
+
+#[tokio::test]
+async fn no_statement_reads_a_growing_table_whole() {
+    let folder = TempDir::new().unwrap();
+    let file = folder.path().join("empty.db");
+    storage::make_empty(&file).await.unwrap();
+    let mut connection = raw(&file).await;
+    let statements = statements();
+    assert!(
+        statements.len() > 60,
+        "only {} statements",
+        statements.len()
+    );
+    for statement in statements {
+        if MAY_SCAN.iter().any(|may| statement.contains(may)) {
+            continue;
+        }
+        let plan = sqlx::query(AssertSqlSafe(format!("explain query plan {statement}")))
+            .fetch_all(&mut connection)
+            .await
+            .unwrap();
+        for step in plan {
+            let step: String = step.get("detail");
+            // The partial index holds the open questions only, and those are what is asked for.
+            if step.contains("INDEX questions_open") {
+                continue;
+            }
+            let scanned = step
+                .strip_prefix("SCAN ")
+                .and_then(|rest| rest.split(' ').next());
+            // A table under another name is told by the statement.
+            let table = scanned.map(|name| table_of(&statement, name));
+            assert!(
+                !table.is_some_and(|table| GROWING.contains(&table.as_str())),
+                "{step} in:\n{statement}"
+            );
+            assert!(
+                !(step.contains("TEMP B-TREE FOR ORDER BY") && is_a_page(&statement)),
+                "a page is sorted in:\n{statement}"
+            );
+        }
+    }
+}
+
+fn table_of(statement: &str, name: &str) -> String {
+    let words: Vec<&str> = statement.split_whitespace().collect();
+    words
+        .windows(3)
+        .find(|three| three[1] == "as" && three[2].trim_end_matches(',') == name)
+        .map_or_else(|| name.to_owned(), |three| three[0].to_owned())
+}
+
+fn is_a_page(statement: &str) -> bool {
+    GROWING
+        .iter()
+        .any(|table| statement.contains(&format!("from {table}")))
+        && statement.contains("limit")
+}
+
+#[tokio::test]
+async fn the_schema_written_down_is_the_schema_made() {
+    let folder = TempDir::new().unwrap();
+    let file = folder.path().join("empty.db");
+    storage::make_empty(&file).await.unwrap();
+    let made = storage::schema_of(&file).await.unwrap();
+    let written = std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("SCHEMA.sql"));
+    // To write it down again: run `cargo run -p storage --example scratch_database FILE SCHEMA.sql`.
+    assert_eq!(written.unwrap(), made);
+}

@@ -1,0 +1,143 @@
+//! Strength and freeze point of what a place holds, with how well they are known.
+
+use domain::book::contents::Contents;
+use domain::book::outcome::{Figures, Knowledge};
+use domain::fluid::{Glycol, freeze_point, freeze_point::slope_c_per_fraction};
+use domain::quantity::{FractionByVolume, Temperature, rounding::float};
+
+/// Nineteen times of twenty the truth lies within so many standard deviations.
+const DEVIATIONS_AT_95: f64 = 1.96;
+
+/// What a place's concentrate is, as far as the freeze curve needs to know.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Chemistry {
+    /// Water alone.
+    Water,
+    /// One glycol that has a curve.
+    One(Glycol),
+    /// Nothing, two bases, or one without a curve: there is no freeze point.
+    NoCurve,
+}
+
+impl Chemistry {
+    /// Of known contents.
+    pub fn of(contents: &Contents) -> Self {
+        match contents.only_glycol() {
+            Some(glycol) => Self::One(glycol),
+            None if contents.concentrate_ml() == 0 && !contents.is_empty() => Self::Water,
+            None => Self::NoCurve,
+        }
+    }
+}
+
+/// A freeze point with its spread.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Freeze {
+    /// The temperature.
+    pub at: Temperature,
+    /// So far it may lie to either side, at 95 %, °C.
+    pub plus_minus_c: f64,
+    /// It lies there or anywhere below: the curve ends.
+    pub or_below: bool,
+}
+
+/// The strength in percent by volume.
+pub fn strength_pct(figures: &Figures) -> f64 {
+    float(figures.fraction_millionths) / 1e4
+}
+
+/// So far the strength may lie to either side, at 95 %, in points.
+pub fn strength_plus_minus(figures: &Figures) -> f64 {
+    DEVIATIONS_AT_95 * float(figures.sigma_millionths) / 1e4
+}
+
+/// The freeze point; none where nobody knows the strength or there is no curve.
+pub fn freeze(figures: &Figures, chemistry: Chemistry) -> Option<Freeze> {
+    if figures.knowledge == Knowledge::Assumed {
+        return None;
+    }
+    let glycol = match chemistry {
+        Chemistry::Water => Glycol::Eg,
+        Chemistry::One(glycol) => glycol,
+        Chemistry::NoCurve => return None,
+    };
+    let strength = i32::try_from(figures.fraction_millionths).ok()?;
+    let strength = FractionByVolume::from_millionths(strength).ok()?;
+    let point = freeze_point(glycol, strength);
+    let slope = slope_c_per_fraction(glycol, strength.as_ratio()).abs();
+    Some(Freeze {
+        at: point.temperature(),
+        plus_minus_c: DEVIATIONS_AT_95 * slope * float(figures.sigma_millionths) / 1e6,
+        or_below: point.is_at_or_below(),
+    })
+}
+
+/// Degrees Celsius as a plain number.
+pub fn degrees_c(temperature: Temperature) -> f64 {
+    float(i64::from(temperature.millicelsius())) / 1e3
+}
+
+#[cfg(test)]
+mod tests {
+    use domain::book::component::{Base, Component, InhibitorClass};
+    use domain::book::contents::Contents;
+    use domain::book::outcome::{Figures, Knowledge};
+    use domain::fluid::Glycol;
+
+    use super::{Chemistry, degrees_c, freeze, strength_plus_minus};
+
+    const HALF: Figures = Figures {
+        shown_ml: 10_000,
+        fraction_millionths: 500_000,
+        sigma_millionths: 10_000,
+        knowledge: Knowledge::Entered,
+    };
+
+    #[test]
+    fn a_freeze_point_carries_the_spread_of_the_strength() {
+        let point = freeze(&HALF, Chemistry::One(Glycol::Eg)).unwrap();
+        assert!((degrees_c(point.at) - -37.088).abs() < 1e-9);
+        // 1.96 × 0.01 × 138.8 °C
+        assert!((point.plus_minus_c - 2.72).abs() < 0.005, "{point:?}");
+        assert!((strength_plus_minus(&HALF) - 1.96).abs() < 1e-9);
+    }
+
+    #[test]
+    fn an_assumed_strength_two_bases_and_nothing_have_no_freeze_point_and_water_has_its_own() {
+        let assumed = Figures {
+            knowledge: Knowledge::Assumed,
+            ..HALF
+        };
+        assert_eq!(freeze(&assumed, Chemistry::One(Glycol::Eg)), None);
+        let concentrate = |base| Component::Concentrate(base, InhibitorClass::Oat);
+        for (contents, chemistry) in [
+            (Contents::nothing(), Chemistry::NoCurve),
+            (
+                Contents::from_iter([(concentrate(Base::Eg), 5), (concentrate(Base::Pg), 5)]),
+                Chemistry::NoCurve,
+            ),
+            (
+                Contents::from_iter([(concentrate(Base::Glycerin), 5)]),
+                Chemistry::NoCurve,
+            ),
+            (
+                Contents::from_iter([(Component::Water, 5)]),
+                Chemistry::Water,
+            ),
+            (
+                Contents::from_iter([(concentrate(Base::Pg), 5), (Component::Water, 5)]),
+                Chemistry::One(Glycol::Pg),
+            ),
+        ] {
+            assert_eq!(Chemistry::of(&contents), chemistry, "{contents:?}");
+        }
+        let water = Figures {
+            fraction_millionths: 0,
+            ..HALF
+        };
+        assert_eq!(
+            degrees_c(freeze(&water, Chemistry::Water).unwrap().at).to_bits(),
+            0
+        );
+    }
+}

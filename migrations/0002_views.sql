@@ -1,0 +1,385 @@
+-- Views: tables worked out from the record alone, so that a page reads a few rows and no sums.
+--
+-- Every row is a pure function of the record: throwing all of it away and working it out again
+-- gives equal rows. Where "now" is asked for, the last card in the order of the replay
+-- (happened_at, made_at, key) counts, so the order in which facts arrived plays no part. Views may
+-- name units and vessels that nobody has a card for: such jobs are recorded too, so those columns
+-- have no foreign key.
+
+-- Without a foreign key: holding one would want an index by seq that nothing else reads.
+create table facts_about (
+  subject blob not null,
+  seq integer not null,
+  kind text not null,
+  primary key (subject, seq)
+) strict, without rowid;
+
+create table sites (
+  id blob not null primary key,
+  name text not null,
+  card text not null,
+  happened_at integer not null,
+  made_at integer not null,
+  key blob not null,
+  constraint sites_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+create table shops (
+  id blob not null primary key,
+  site blob not null,
+  name text not null,
+  zone text not null,
+  altitude_m integer not null,
+  card text not null,
+  happened_at integer not null,
+  made_at integer not null,
+  key blob not null,
+  constraint shops_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+create index shops_by_name on shops (name);
+
+-- Which shop a unit, vessel or person belongs to, with every change: cards and moves alike.
+create table memberships (
+  subject blob not null,
+  happened_at integer not null,
+  made_at integer not null,
+  key blob not null,
+  shop blob,
+  primary key (subject, happened_at, made_at, key),
+  constraint memberships_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+create table units (
+  id blob not null primary key,
+  number text not null,
+  kind text not null,
+  shop blob not null,
+  engine_family text,
+  card text not null,
+  happened_at integer not null,
+  made_at integer not null,
+  key blob not null,
+  constraint units_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+create index units_by_number on units (number);
+create index units_of_shop on units (shop, number);
+
+create table loops (
+  unit blob not null,
+  n integer not null,
+  place blob not null,
+  name text not null,
+  base text not null,
+  class text not null,
+  capacity_ml integer,
+  high_voltage integer not null,
+  primary key (unit, n),
+  constraint loops_of_a_unit foreign key (unit) references units (id),
+  constraint loops_high_voltage_is_yes_or_no check (high_voltage in (0, 1))
+) strict, without rowid;
+
+create index loops_by_place on loops (place);
+
+create table vessels (
+  id blob not null primary key,
+  name text not null,
+  kind text not null,
+  shop blob not null,
+  holds text not null,
+  base text not null,
+  class text not null,
+  capacity_ml integer,
+  fill_limit_ml integer,
+  start_date text,
+  next_due text,
+  card text not null,
+  happened_at integer not null,
+  made_at integer not null,
+  key blob not null,
+  constraint vessels_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+create index vessels_by_name on vessels (name);
+create index vessels_of_shop on vessels (shop, name);
+
+create table fluids (
+  id blob not null primary key,
+  name text not null,
+  base text not null,
+  class text not null,
+  strength_millionths integer not null,
+  card text not null,
+  happened_at integer not null,
+  made_at integer not null,
+  key blob not null,
+  constraint fluids_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+create table people (
+  id blob not null primary key,
+  handle text not null,
+  name_digest text,
+  shop blob,
+  active integer not null,
+  card text not null,
+  happened_at integer not null,
+  made_at integer not null,
+  key blob not null,
+  constraint people_key_on_record foreign key (key) references record (key),
+  constraint people_active_is_yes_or_no check (active in (0, 1))
+) strict, without rowid;
+
+create index people_by_handle on people (handle);
+create index people_of_shop on people (shop, handle);
+
+-- An empty shop stands for "everywhere", because a key column cannot be left out.
+create table roles (
+  person blob not null,
+  shop blob not null,
+  roles text not null,
+  happened_at integer not null,
+  made_at integer not null,
+  key blob not null,
+  primary key (person, shop),
+  constraint roles_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+create table instruments (
+  id blob not null primary key,
+  tag text not null,
+  shop blob not null,
+  tool text not null,
+  calibration_due text,
+  card text not null,
+  happened_at integer not null,
+  made_at integer not null,
+  key blob not null,
+  constraint instruments_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+create index instruments_of_shop on instruments (shop, tag);
+
+-- Units and places that are no longer used.
+create table retirements (
+  subject blob not null,
+  key blob not null,
+  happened_at integer not null,
+  made_at integer not null,
+  primary key (subject, key),
+  constraint retirements_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+create table merges (
+  key blob not null primary key,
+  from_place blob not null,
+  into_place blob not null,
+  happened_at integer not null,
+  made_at integer not null,
+  constraint merges_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+create index merges_by_place on merges (from_place);
+
+create table closed_months (
+  shop blob not null,
+  month text not null,
+  seq integer not null,
+  key blob not null,
+  primary key (shop, month, seq),
+  constraint closed_months_seq_on_record foreign key (seq) references record (seq)
+) strict, without rowid;
+
+create table jobs (
+  key blob not null primary key,
+  seq integer not null,
+  kind text not null,
+  shop blob not null,
+  unit blob,
+  place blob,
+  happened_at integer not null,
+  precision text not null,
+  made_at integer not null,
+  replayed_at integer not null,
+  local_date text not null,
+  utc_offset_min integer not null,
+  person blob,
+  proved text not null,
+  replaces blob,
+  follows blob,
+  note_digest text,
+  constraint jobs_seq_unique unique (seq),
+  constraint jobs_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+create index jobs_of_unit on jobs (unit, replayed_at, made_at, key) where unit is not null;
+create index jobs_of_shop on jobs (shop, replayed_at, made_at, key);
+create index jobs_of_day on jobs (shop, local_date);
+
+create table outcomes (
+  key blob not null primary key,
+  happened_at integer not null,
+  made_at integer not null,
+  shop blob,
+  local_date text not null,
+  standing text not null,
+  voided_by blob,
+  top_up text,
+  constraint outcomes_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+create table postings (
+  key blob not null,
+  n integer not null,
+  line integer not null,
+  why text not null,
+  from_account text not null,
+  from_place blob,
+  to_account text not null,
+  to_place blob,
+  contents text not null,
+  shown_ml integer not null,
+  primary key (key, n),
+  constraint postings_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+-- The key is the history of a place in order, so that a page of it is read without a sort.
+create table place_changes (
+  place blob not null,
+  happened_at integer not null,
+  made_at integer not null,
+  key blob not null,
+  account text not null,
+  shown_before_ml integer not null,
+  shown_after_ml integer not null,
+  fraction_before_millionths integer not null,
+  fraction_after_millionths integer not null,
+  sigma_before_millionths integer not null,
+  sigma_after_millionths integer not null,
+  knowledge_before text not null,
+  knowledge_after text not null,
+  primary key (place, happened_at, made_at, key),
+  constraint place_changes_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+create index place_changes_by_key on place_changes (key);
+
+create table questions (
+  key blob not null,
+  n integer not null,
+  line integer not null,
+  kind text not null,
+  place blob,
+  found integer not null,
+  expected integer not null,
+  answer blob,
+  decision text,
+  shop blob,
+  happened_at integer not null,
+  primary key (key, n),
+  constraint questions_key_on_record foreign key (key) references record (key),
+  constraint questions_answer_is_whole check ((answer is null) = (decision is null))
+) strict, without rowid;
+
+create index questions_open on questions (happened_at, key, n) where answer is null;
+
+create table flows (
+  key blob not null,
+  n integer not null,
+  line integer not null,
+  shop blob,
+  month text not null,
+  measure text not null,
+  typed_ml integer not null,
+  shown_ml integer not null,
+  mass_g integer,
+  primary key (key, n),
+  constraint flows_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+create index flows_of_month on flows (shop, month, measure);
+
+-- Kept by the two triggers below, so that a statement never adds up a year of lines.
+create table month_totals (
+  shop blob not null,
+  month text not null,
+  measure text not null,
+  typed_ml integer not null,
+  shown_ml integer not null,
+  mass_g integer not null,
+  lines integer not null,
+  lines_without_mass integer not null,
+  primary key (shop, month, measure),
+  constraint month_totals_has_lines check (lines >= 0)
+) strict, without rowid;
+
+create trigger flows_are_added_up after insert on flows when new.shop is not null
+begin
+  insert into month_totals
+    (shop, month, measure, typed_ml, shown_ml, mass_g, lines, lines_without_mass)
+  values
+    (new.shop, new.month, new.measure, new.typed_ml, new.shown_ml, coalesce(new.mass_g, 0), 1,
+     new.mass_g is null)
+  on conflict (shop, month, measure) do update set
+    typed_ml = typed_ml + excluded.typed_ml,
+    shown_ml = shown_ml + excluded.shown_ml,
+    mass_g = mass_g + excluded.mass_g,
+    lines = lines + 1,
+    lines_without_mass = lines_without_mass + excluded.lines_without_mass;
+end;
+
+-- A row of no lines goes, or a rebuild would not give equal rows.
+create trigger flows_are_taken_off after delete on flows when old.shop is not null
+begin
+  update month_totals set
+    typed_ml = typed_ml - old.typed_ml,
+    shown_ml = shown_ml - old.shown_ml,
+    mass_g = mass_g - coalesce(old.mass_g, 0),
+    lines = lines - 1,
+    lines_without_mass = lines_without_mass - (old.mass_g is null)
+  where shop = old.shop and month = old.month and measure = old.measure;
+  delete from month_totals
+  where shop = old.shop and month = old.month and measure = old.measure and lines = 0;
+end;
+
+create trigger flows_are_never_updated before update on flows
+begin
+  select raise(abort, 'a flow is put in or taken out, or the totals would be wrong');
+end;
+
+create table place_states (
+  place blob not null primary key,
+  account text not null,
+  contents text not null,
+  shown_ml integer not null,
+  fraction_millionths integer not null,
+  sigma_millionths integer not null,
+  knowledge text not null,
+  volume_sigma_ml integer not null,
+  last_reading_at integer,
+  last_dip_at integer,
+  last_full_at integer,
+  used_up_ml integer not null,
+  unfit_since text,
+  generation_date text,
+  batch blob,
+  fitness text,
+  in_date_until text,
+  dedicated_base text,
+  dedicated_class text,
+  retired integer not null,
+  constraint place_states_retired_is_yes_or_no check (retired in (0, 1))
+) strict, without rowid;
+
+create table outside_balances (
+  account text not null,
+  component text not null,
+  ml integer not null,
+  primary key (account, component)
+) strict, without rowid;
+
+-- Places whose history is being worked out again after a late fact.
+create table stale_places (
+  place blob not null primary key
+) strict, without rowid;
