@@ -81,9 +81,9 @@ fn a_body_that_does_not_arrive_is_answered_within_fifteen_seconds() {
 }
 
 #[test]
-fn one_address_gets_at_most_thirty_two_connections_at_once() {
+fn two_hundred_and_fifty_six_connections_are_taken_at_once_and_no_more() {
     let server = Server::start();
-    let mut open: Vec<_> = (0..32).map(|_| connect(server.address)).collect();
+    let mut open: Vec<_> = (0..256).map(|_| connect(server.address)).collect();
     for stream in &mut open {
         stream
             .write_all(b"GET /healthz HTTP/1.1\r\nHost: a\r\n\r\n")
@@ -94,7 +94,7 @@ fn one_address_gets_at_most_thirty_two_connections_at_once() {
     }
     assert!(
         read_to_end(&mut connect(server.address)).is_empty(),
-        "the 33rd is closed without an answer"
+        "the 257th is closed without an answer"
     );
 
     drop(open);

@@ -66,7 +66,9 @@ impl Gate {
         // The counts are whole after every step, so a panic elsewhere leaves nothing half done.
         let mut taken = self.taken.lock().unwrap_or_else(PoisonError::into_inner);
         let from_here = taken.per_address.get(&address).copied().unwrap_or(0);
-        let too_many_from_here = self.peers == Peers::Clients && from_here >= PER_ADDRESS;
+        // The machine itself is not one client: programs and people's tools share its address.
+        let shares = self.peers == Peers::Clients && !address.is_loopback();
+        let too_many_from_here = shares && from_here >= PER_ADDRESS;
         if taken.in_all >= IN_ALL || too_many_from_here {
             taken.tell_of_refusal(address);
             return None;
@@ -223,6 +225,15 @@ mod tests {
         assert!(gate.take(address(1)).is_some());
         drop(places);
         assert!(gate.taken.lock().unwrap().per_address.is_empty());
+    }
+
+    #[test]
+    fn the_machine_itself_may_use_all_places() {
+        let gate = Gate::new(Peers::Clients);
+        let here = IpAddr::from(Ipv4Addr::LOCALHOST);
+        let places: Vec<_> = (0..IN_ALL).map(|_| gate.take(here).unwrap()).collect();
+        assert!(gate.take(here).is_none());
+        drop(places);
     }
 
     #[test]

@@ -165,9 +165,10 @@ impl Directory {
     }
 }
 
-/// A text parted in two at each of its blanks and slashes, the last one first.
+/// A text parted in two at its last blanks and slashes; a loop's name has no more than two words.
 pub(super) fn splits(text: &str) -> impl Iterator<Item = (&str, &str)> {
-    text.rmatch_indices([' ', '/']).filter_map(|(at, mark)| {
+    let marks = text.rmatch_indices([' ', '/']).take(2);
+    marks.filter_map(|(at, mark)| {
         let (number, name) = text.split_at_checked(at)?;
         Some((number.trim(), name.strip_prefix(mark)?.trim()))
     })

@@ -46,8 +46,8 @@ pub(super) async fn names(read: &mut Read, written: &WrittenJob) -> Result<Found
     };
     if let Some(text) = name(&written.unit) {
         let mut unit = find_unit(read, &shops, &text).await?;
-        // "8801 battery" names a loop as well, which may have two words.
-        for (number, _) in splits(&text).take(2) {
+        // "8801 battery" names a loop as well.
+        for (number, _) in splits(&text) {
             if unit.is_none() {
                 unit = find_unit_as_written(read, number).await?;
             }
