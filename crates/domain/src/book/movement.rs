@@ -27,6 +27,9 @@ const DEFAULT_ERROR_PER_MILLE: i64 = 9;
 /// (computed in the trade reference), so twice that still fits.
 const LOOP_CAPACITY_SLACK_PER_CENT: i64 = 12;
 
+/// A vessel shipped down to so much of its capacity counts as empty. Our own default.
+const HEEL_PER_CENT: i64 = 1;
+
 /// A volume of mixed fluid brought to 20 °C.
 #[derive(Clone, Copy)]
 pub(super) struct At20 {
@@ -47,18 +50,7 @@ impl Poster<'_> {
             return;
         }
         let unnamed = matches!(from, Spot::Outside(_)) && movement.fluid.is_none();
-        let named = movement.fluid.unwrap_or_else(|| {
-            let card = match to {
-                Spot::Place(number) => self.card(number),
-                Spot::Outside(_) => None,
-            };
-            let (base, class) = kind_of(None, card);
-            Named {
-                base,
-                class,
-                millionths: MEAN_UNKNOWN,
-            }
-        });
+        let named = movement.fluid.unwrap_or_else(|| self.meant_for(to));
         if unnamed {
             self.ask(line, QuestionKind::FluidNotNamed, None, (0, 0));
         }
@@ -108,7 +100,42 @@ impl Poster<'_> {
             self.ask_about_chemistry(line, number, &incoming.contents);
             self.hold_to_capacity(line, number);
         }
+        if let Spot::Place(number) = from
+            && to == Spot::Outside(Account::Carrier)
+        {
+            self.begin_batch_when_shipped_empty(number);
+        }
         self.note_service(job, (from, to), measured.shown);
+    }
+
+    /// The fluid a place is meant to hold, of unknown strength.
+    fn meant_for(&self, spot: Spot) -> Named {
+        let card = match spot {
+            Spot::Place(number) => self.card(number),
+            Spot::Outside(_) => None,
+        };
+        let (base, class) = kind_of(None, card);
+        Named {
+            base,
+            class,
+            millionths: MEAN_UNKNOWN,
+        }
+    }
+
+    /// What is put into a vessel after it was shipped empty is another batch, with a day of its
+    /// own on which it became waste.
+    fn begin_batch_when_shipped_empty(&mut self, number: PlaceNumber) {
+        let heel = self
+            .card(number)
+            .and_then(|card| card.capacity_ml)
+            .map_or(0, |capacity| share(capacity, HEEL_PER_CENT, 100));
+        if let Some(state) = self.place_mut(number)
+            && state.contents.shown_ml() <= heel
+        {
+            state.generation_date = None;
+            state.batch = None;
+            state.fitness = None;
+        }
     }
 
     /// Takes a measured volume out of a place. What the book lacks comes from *not accounted

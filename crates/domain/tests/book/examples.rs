@@ -484,6 +484,40 @@ fn unfit_fluid_spoils_a_vessel_kept_for_reuse_from_the_day_it_was_drained() {
 }
 
 #[test]
+fn a_waste_drum_shipped_empty_begins_anew() {
+    let drained = |number, day: i64| {
+        fact(
+            number,
+            day * DAY,
+            moved(
+                JobKind::Recover,
+                at(movement(a_loop(1), a_vessel(13), "20 L"), "20 °C"),
+            ),
+        )
+    };
+    let shipped = |litres: &str| {
+        then(vec![
+            drained(10, 1),
+            fact(
+                11,
+                2 * DAY,
+                moved(
+                    JobKind::Ship,
+                    at(movement(a_vessel(13), Account::Carrier, litres), "20 °C"),
+                ),
+            ),
+            drained(12, 4),
+        ])
+        .book
+        .place(place(13))
+        .unwrap()
+        .generation_date
+    };
+    assert_eq!(shipped("19 L"), Some("2026-10-09".parse().unwrap()));
+    assert_eq!(shipped("10 L"), Some("2026-10-06".parse().unwrap()));
+}
+
+#[test]
 fn waste_without_a_start_date_and_foreign_fluid_are_asked_about() {
     let shown = then(vec![
         fact(
