@@ -298,7 +298,7 @@ pub struct Roles {
     pub roles: Vec<Role>,
 }
 
-/// What a reading is taken with. Typical errors: `reference` table in `job::reading`.
+/// What a reading is taken with. The book's typical error of each stands in `book/reading.rs`.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Tool {
@@ -314,6 +314,20 @@ pub enum Tool {
     Strip,
     /// A gauge or meter for volume, pressure, temperature, pH or conductivity.
     Gauge,
+}
+
+impl Tool {
+    /// The word of the trade.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Laboratory => "laboratory",
+            Self::Refractometer => "refractometer",
+            Self::DensityMeter => "density meter",
+            Self::Hydrometer => "hydrometer",
+            Self::Strip => "strip",
+            Self::Gauge => "gauge",
+        }
+    }
 }
 
 /// An instrument or gauge.

@@ -9,10 +9,26 @@ pub(crate) fn page(title: &str, main: &str) -> Html<String> {
     Html(format!(
         "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
-         <title>{title} - Coolant Ledger</title>\n</head>\n<body>\n<main>\n<h1>{title}</h1>\n{main}\n</main>\n\
+         <title>{whole}</title>\n</head>\n<body>\n<main>\n<h1>{title}</h1>\n{main}\n</main>\n\
          </body>\n</html>\n",
         title = Escaped(title),
+        whole = Escaped(&if title == NAME {
+            NAME.to_owned()
+        } else {
+            format!("{title} - {NAME}")
+        }),
     ))
+}
+
+const NAME: &str = "Coolant Ledger";
+
+/// What is said first on a page of invented figures; nothing on a real record.
+pub(crate) fn marked(mark: &str) -> String {
+    if mark.is_empty() {
+        String::new()
+    } else {
+        format!("<p><strong>{}</strong></p>\n", Escaped(mark))
+    }
 }
 
 /// A detail such as "nothing was found; look again" as a sentence on a page.

@@ -65,6 +65,7 @@ mod tests {
         let state = AppState {
             store: Store::open(options).await.unwrap(),
             clock: Clock::system(),
+            mark: "",
             readiness: Readiness::follow(async || Ok::<(), String>(())).await,
             transport: Transport::OwnTls,
             api_token: None,

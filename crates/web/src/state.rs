@@ -11,6 +11,8 @@ pub struct AppState {
     pub store: Store,
     /// The business clock. Sessions and other security terms use [`Clock::system`].
     pub clock: Clock,
+    /// Said on every page: that what it shows is invented. Empty on a real record.
+    pub mark: &'static str,
     pub readiness: Readiness,
     pub transport: Transport,
     /// The secret another program shows at the JSON interface; none was set when this is empty.

@@ -25,7 +25,7 @@ pub(crate) fn run(flags: &Flags) -> Result<(), Failure> {
         let now = Moment::from(Clock::system().now());
         let made = storage::backup(&flags.data, &flags.into, now)
             .await
-            .map_err(failed)?;
+            .map_err(|error| failed(&error))?;
         out::say(&format!(
             "{}\nsha256 {}\nhead {}:{}\nit was read back and verifies; note the head elsewhere",
             made.file.display(),
@@ -38,13 +38,12 @@ pub(crate) fn run(flags: &Flags) -> Result<(), Failure> {
 }
 
 /// The number the program ends with: 1 where a check failed, otherwise what the cause is.
-pub(super) fn failed(error: BackupError) -> Failure {
-    match &error {
+pub(super) fn failed(error: &BackupError) -> Failure {
+    match error {
         BackupError::NotGood { .. } | BackupError::ChecksumDiffers(_) => {
             Failure::mismatch(error.to_string())
         }
-        BackupError::NotEmpty(_) => Failure::usage(error.to_string()),
+        BackupError::NotEmpty(_) | BackupError::Storage(_) => Failure::usage(error.to_string()),
         BackupError::Open(cause) => Failure::numbered(cause.exit_code(), error.to_string()),
-        BackupError::Storage(_) => Failure::usage(error.to_string()),
     }
 }

@@ -40,7 +40,7 @@ pub(crate) fn run(flags: Flags) -> Result<(), Failure> {
     let start = demonstration::start_of_work(today)
         .map_err(|cause| Failure::usage(format!("--today {today}: {cause}")))?;
     let clock = Clock::pinned_from(start);
-    serve::run_with(&data, service, clock, async |folder| {
+    serve::run_with(&data, service, (clock, MARK), async |folder| {
         let made = demonstration::put(folder).await?;
         tracing::info!(found = made.found, written = made.written, "demonstration");
         let folder = folder.display();

@@ -21,7 +21,7 @@ pub(crate) fn run(flags: &Flags) -> Result<(), Failure> {
     open::block_on(async {
         let report = storage::restore(&flags.backup, &flags.data)
             .await
-            .map_err(failed)?;
+            .map_err(|error| failed(&error))?;
         out::say(&format!(
             "restored into {}: {} facts, head {}:{}\nwhat was recorded after that is not in it: \
              compare the head with the last one you noted",

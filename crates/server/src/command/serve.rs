@@ -47,17 +47,18 @@ pub(super) struct ServiceFlags {
 }
 
 pub(crate) fn run(flags: Flags) -> Result<(), Failure> {
-    run_with(&flags.data, flags.service, Clock::system(), async |_| {
+    let clock = (Clock::system(), "");
+    run_with(&flags.data, flags.service, clock, async |_| {
         Ok(String::new())
     })
 }
 
-/// Serves a folder by a business clock. `prepare` runs once the folder and the address are ours,
+/// Serves a folder by a business clock, with a mark that every page carries. `prepare` runs once the folder and the address are ours,
 /// before the record is opened; what it returns is said below the address.
 pub(super) fn run_with(
     data: &Path,
     flags: ServiceFlags,
-    clock: Clock,
+    (clock, mark): (Clock, &'static str),
     prepare: impl AsyncFnOnce(&Path) -> Result<String, Failure>,
 ) -> Result<(), Failure> {
     let entrance = Entrance::from_flags(flags.entrance)?;
@@ -73,7 +74,7 @@ pub(super) fn run_with(
         .map_err(|cause| {
             Failure::broken(format!("the program cannot start its threads: {cause}"))
         })?;
-    let ended = runtime.block_on(serve(data, &entrance, (api_token, clock), prepare));
+    let ended = runtime.block_on(serve(data, &entrance, (api_token, clock, mark), prepare));
     runtime.shutdown_timeout(LAST_WORK_WITHIN);
     ended
 }
@@ -81,7 +82,7 @@ pub(super) fn run_with(
 async fn serve(
     data: &Path,
     entrance: &Entrance,
-    (api_token, clock): (Option<ApiToken>, Clock),
+    (api_token, clock, mark): (Option<ApiToken>, Clock, &'static str),
     prepare: impl AsyncFnOnce(&Path) -> Result<String, Failure>,
 ) -> Result<(), Failure> {
     let signals = StopSignals::take()?;
@@ -102,6 +103,7 @@ async fn serve(
     let state = AppState {
         store: store.clone(),
         clock,
+        mark,
         readiness: Readiness::follow(ready).await,
         transport: entrance.transport(),
         api_token,

@@ -45,7 +45,10 @@ pub(super) async fn questions(
             .as_deref()
             .and_then(JobKind::from_code)
             .map_or("opening", JobKind::word);
-        let at = time(asked.order.happened);
+        let at = match form {
+            Form::Csv => time(asked.order.happened),
+            Form::People => names.time_in(shop, asked.order.happened),
+        };
         rows.push((
             asked.seq,
             at,
@@ -77,7 +80,12 @@ pub(super) async fn questions(
             let lines: Vec<String> = rows
                 .into_iter()
                 .map(|(seq, at, job, place, sentence, _)| {
-                    format!("Job {seq}, {job} at {at} UTC, {place}:\n    {sentence}")
+                    let place = if place.is_empty() {
+                        place
+                    } else {
+                        format!(", {place}")
+                    };
+                    format!("Job {seq}, {job} at {at}{place}:\n    {sentence}")
                 })
                 .collect();
             lines.join("\n")

@@ -22,6 +22,7 @@ use web::intake::{
 use super::contents::{self, Held, freeze_point, strength, volume};
 use super::names::{Names, local_time};
 use super::print::{self, Align, Cell, Form, fixed};
+use super::said;
 
 /// Rows read at once.
 const PAGE: i64 = 1_000;
@@ -440,6 +441,9 @@ fn told(entry: &Entry, names: &Names, units: UnitsOfMeasure) -> String {
             format!("from {from} to {to}")
         };
         lines.push(format!("  {volume}{at} {way}"));
+    }
+    if let What::Job(job) = &entry.fact.what {
+        lines.extend(said::lines(job).into_iter().map(|said| format!("  {said}")));
     }
     for change in &entry.changes {
         lines.push(format!(

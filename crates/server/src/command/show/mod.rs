@@ -5,6 +5,7 @@ mod facts;
 mod history;
 mod names;
 mod print;
+mod said;
 mod totals;
 
 use std::path::PathBuf;

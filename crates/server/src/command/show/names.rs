@@ -5,10 +5,10 @@ use std::collections::HashMap;
 use chrono::TimeDelta;
 use domain::fleet::{Shop, Unit, Vessel};
 use domain::ids::{PersonId, PlaceId, ShopId, UnitId};
-use domain::moment::{Precision, When};
+use domain::moment::{Moment, Precision, When};
 use domain::quantity::UnitsOfMeasure;
 use storage::{Read, StorageError};
-use web::intake::derived::normal_name;
+use web::intake::{derived::normal_name, read_zone};
 
 /// Every name on record, read once.
 #[derive(Debug, Default)]
@@ -79,6 +79,23 @@ impl Names {
             .iter()
             .find(|shop| normal_name(&shop.name) == name);
         found.map(|shop| shop.id)
+    }
+
+    /// A moment by a shop's clock; by UTC, and said so, where the shop is not known.
+    pub(super) fn time_in(&self, shop: Option<ShopId>, at: Moment) -> String {
+        let Some(utc) = at.utc() else {
+            return String::new();
+        };
+        let zone = shop
+            .and_then(|id| self.shops.iter().find(|shop| shop.id == id))
+            .and_then(|shop| read_zone(&shop.zone).ok());
+        match zone {
+            Some(zone) => utc
+                .with_timezone(&zone)
+                .format("%Y-%m-%d %H:%M")
+                .to_string(),
+            None => utc.format("%Y-%m-%d %H:%M UTC").to_string(),
+        }
     }
 
     /// The units somebody asked for, or else those of the shop, or else of the only shop.

@@ -1,0 +1,125 @@
+//! What a job read and found besides fluid that moved, as it was typed.
+
+use domain::job::{Details, Job, Line, Measured, Reading};
+
+/// One line for each reading, then one for what only this kind of job holds.
+pub(super) fn lines(job: &Job) -> Vec<String> {
+    let readings = job.lines.iter().filter_map(|line| match line {
+        Line::Reading(reading) => Some(read(reading)),
+        Line::Movement(_) | Line::Dip(_) => None,
+    });
+    readings.chain(job.details.as_ref().map(found)).collect()
+}
+
+fn read(reading: &Reading) -> String {
+    let said = match &reading.measured {
+        Measured::FreezePoint(typed) => format!("freezes at {}", typed.typed),
+        Measured::FreezePointAtOrBelow(typed) => format!("freezes at or below {}", typed.typed),
+        Measured::Strength(typed) => format!("strength {}", typed.typed),
+        Measured::Density { density, at } => format!("density {density} at {at}"),
+        Measured::Other {
+            what, typed, unit, ..
+        } => format!("{what} {typed} {unit}"),
+    };
+    let scale = reading
+        .scale
+        .map_or_else(String::new, |base| format!(", {} scale", base.word()));
+    format!("read: {} ({}{scale})", said.trim_end(), reading.tool.word())
+}
+
+fn found(details: &Details) -> String {
+    match details {
+        Details::VacuumHold {
+            vacuum_start,
+            vacuum_end,
+            hold_s,
+        } => format!(
+            "vacuum {} → {} in {hold_s} s",
+            vacuum_start.typed, vacuum_end.typed
+        ),
+        Details::PressureTest { .. } => held(details),
+        Details::CapTest { .. } => cap(details),
+        Details::LeakRepair {
+            part,
+            cause,
+            watch_days,
+        } => format!("{part}: {cause}; watched for {watch_days} days"),
+        Details::FilterChange { charged, .. } => if *charged {
+            "charged filter"
+        } else {
+            "filter without additive"
+        }
+        .to_owned(),
+        Details::FitCoupling {
+            port,
+            thread_found,
+            minutes,
+            ..
+        } => format!("{port}, thread {thread_found}, {minutes} min"),
+        Details::CleanOut {
+            rinses,
+            base,
+            class,
+        } => format!(
+            "{rinses} rinses, kept for {} {} from now on",
+            base.word(),
+            class.word()
+        ),
+        Details::Sample { bottle, tests } => format!("bottle {bottle}: {tests}"),
+        Details::Inspect { passed, next_due } => format!(
+            "{}, next due {next_due}",
+            if *passed { "passed" } else { "not passed" }
+        ),
+        Details::Ship { carrier, document } => format!("carrier {carrier}, paper {document}"),
+    }
+}
+
+fn held(details: &Details) -> String {
+    let Details::PressureTest {
+        pressure_start,
+        pressure_end,
+        hold_s,
+        leak_class,
+        leak_place,
+        ..
+    } = details
+    else {
+        return String::new();
+    };
+    let leak = leak_class.map_or_else(String::new, |class| {
+        let place = leak_place.as_deref().map(|place| format!(" at {place}"));
+        format!(
+            ", leak class {}{}",
+            u8::from(class),
+            place.unwrap_or_default()
+        )
+    });
+    format!(
+        "pressure {} → {} in {hold_s} s{leak}; not judged yet",
+        pressure_start.typed, pressure_end.typed
+    )
+}
+
+fn cap(details: &Details) -> String {
+    let Details::CapTest {
+        stamped,
+        opened_at,
+        holds,
+        replaced_by,
+    } = details
+    else {
+        return String::new();
+    };
+    let held = if *holds {
+        "holds below that"
+    } else {
+        "does not hold"
+    };
+    let changed = replaced_by
+        .as_ref()
+        .map_or_else(String::new, |cap| format!(", changed for {}", cap.typed));
+    format!(
+        "cap stamped {}, opened at {}, {held}{changed}",
+        stamped.typed, opened_at.typed
+    )
+}
