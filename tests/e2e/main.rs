@@ -11,6 +11,7 @@ mod command_line;
 mod demonstration;
 mod faults;
 mod health;
+mod keep;
 mod limits;
 mod server;
 mod stop;
