@@ -251,12 +251,10 @@ fn explanation(files: &Files, names: &[String]) -> String {
          Start the server with:\n  \
          coolant-ledger serve --listen 0.0.0.0:8443 --certificate {server} --key {server_key}\n\
          \n\
-         Tell each tablet once to trust the authority: copy {authority} to it, then\n  \
-         Android: Settings, search for \"CA certificate\", Install anyway, choose the file\n  \
-         iPad:    open the file, install the profile under Settings > General > VPN & Device Management,\n           \
-         then switch it on under General > About > Certificate Trust Settings\n  \
-         Windows: open the file, Install Certificate, Local Machine, Trusted Root Certification Authorities\n  \
-         Linux:   import it in the browser's settings under certificates, authorities\n\
+         Tell each tablet once to trust the authority: copy {authority} to it, then open its settings,\n\
+         search for \"certificate\", install the file as a certificate authority (CA) and, where the\n\
+         tablet asks for it, switch on full trust for it. A computer's browser has the same under its\n\
+         settings, certificates, authorities. Check the fingerprint against the file on the server.\n\
          \n\
          In a year move {server} and {server_key} away and run the same command again;\n\
          the tablets need nothing.",
