@@ -238,9 +238,9 @@ pub enum Measured {
     /// A density at a temperature.
     Density {
         /// The density.
-        density: Density,
+        density: Typed<Density>,
         /// The temperature of the sample.
-        at: Temperature,
+        at: Typed<Temperature>,
     },
     /// Anything else: pH, nitrite, conductivity, … kept, and moving nothing in the book.
     Other {
@@ -290,6 +290,9 @@ pub struct DipRead {
     /// Temperature of the fluid.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub temperature: Option<Typed<Temperature>>,
+    /// The gauge or stick it was read with.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub gauge: Option<InstrumentId>,
     /// The gauge's error, one standard deviation.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub gauge_error: Option<Volume>,
@@ -497,6 +500,25 @@ pub struct Replaces {
     pub reason: Option<Text>,
 }
 
+/// The names a job was entered with, as they were typed: what a place without a card is called,
+/// and what a mistyped name can be put right by.
+#[derive(Clone, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct NamesTyped {
+    /// The number of the unit.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub unit: Option<String>,
+    /// The loop of the unit.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub unit_loop: Option<String>,
+    /// The vessel the fluid came from.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub from: Option<String>,
+    /// The vessel the fluid went to.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub to: Option<String>,
+}
+
 /// A job.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -511,6 +533,9 @@ pub struct Job {
     /// The loop or vessel it is about.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub place: Option<Account>,
+    /// The names it was entered with, where they were typed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub typed: Option<NamesTyped>,
     /// What moved and what was read, in the order it was done.
     #[serde(default)]
     pub lines: Vec<Line>,
@@ -542,6 +567,33 @@ pub struct Job {
     /// An earlier job this one follows up.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub follows: Option<FactKey>,
+}
+
+impl Job {
+    /// What somebody typed for a place this job names, `None` where nobody typed a name for it.
+    pub fn name_typed_for(&self, place: PlaceId) -> Option<String> {
+        let typed = self.typed.as_ref()?;
+        let of_loop = || {
+            let unit = typed.unit.clone()?;
+            Some(match &typed.unit_loop {
+                Some(each) => format!("{unit} {each}"),
+                None => unit,
+            })
+        };
+        let name = |account: Account, vessel: Option<&String>| match account {
+            Account::Loop(id) if id == place => of_loop(),
+            Account::Vessel(id) if id == place => vessel.cloned(),
+            _ => None,
+        };
+        let in_lines = self.lines.iter().find_map(|line| match line {
+            Line::Movement(movement) => name(movement.from, typed.from.as_ref())
+                .or_else(|| name(movement.to, typed.to.as_ref())),
+            Line::Reading(Reading { place, .. }) | Line::Dip(DipRead { place, .. }) => {
+                name(*place, typed.to.as_ref().or(typed.from.as_ref()))
+            }
+        });
+        in_lines.or_else(|| name(self.place?, typed.to.as_ref().or(typed.from.as_ref())))
+    }
 }
 
 /// Why a job cannot be true, and so is not recorded.

@@ -8,12 +8,12 @@
 use super::contents::{Contents, share};
 use super::filed::{FiledDip, Named, PlaceNumber, Spot};
 use super::mixture::{Mixture, before_mixing_ml};
-use super::movement::DEFAULT_MILLICELSIUS;
+use super::movement::{DEFAULT_ERROR_PER_MILLE, DEFAULT_MILLICELSIUS};
 use super::opened::kind_of;
-use super::outcome::{Knowledge, Why};
+use super::outcome::Why;
 use super::posting::Poster;
 use super::question::QuestionKind;
-use super::state::{MEAN_UNKNOWN, SIGMA_ENTERED, SIGMA_UNKNOWN};
+use super::state::{MEAN_UNKNOWN, SIGMA_ENTERED, SIGMA_UNKNOWN, Shares};
 use crate::job::Account;
 use crate::quantity::rounding;
 
@@ -27,7 +27,8 @@ impl Poster<'_> {
             return;
         };
         let held = state.contents.clone();
-        let known_error = state.volume_sigma_ml + dip.gauge_error_ml;
+        let dip_error = error_of(dip);
+        let known_error = state.volume_sigma_ml + dip_error;
         let never_filled = held.is_empty();
         let (base, class) = kind_of(dip.fluid, self.card(number));
         let named = Named {
@@ -77,7 +78,7 @@ impl Poster<'_> {
         let at = self.filed.order.happened;
         if let Some(state) = self.place_mut(number) {
             state.last_dip_at = Some(at);
-            state.volume_sigma_ml = dip.gauge_error_ml;
+            state.volume_sigma_ml = dip_error;
         }
         self.hold_to_capacity(line, number);
     }
@@ -95,20 +96,42 @@ impl Poster<'_> {
             (Why::Dip, Account::NotAccountedFor)
         };
         if let Some(state) = self.place_mut(number) {
-            (state.knowledge, state.sigma_millionths) = if known {
-                (Knowledge::Entered, SIGMA_ENTERED)
+            state.set_shares(if known {
+                Shares::STATED
             } else {
-                (Knowledge::Assumed, SIGMA_UNKNOWN)
-            };
+                Shares::UNKNOWN
+            });
+            state.sigma_millionths = if known { SIGMA_ENTERED } else { SIGMA_UNKNOWN };
         }
         let spots = (Spot::Outside(from), Spot::Place(number));
         self.transfer(line, why, spots, &found);
     }
 
-    /// Whether this fact is the first that was ever about the place.
+    /// Whether nothing was ever posted to or from the place and nobody stated an opening.
     fn is_untouched(&self, number: PlaceNumber) -> bool {
-        self.ground.places.get(number).is_some_and(|place| {
-            place.opening.is_none() && place.first_touch == Some(self.filed.order)
-        })
+        let opened = self
+            .ground
+            .places
+            .get(number)
+            .is_some_and(|place| place.opening.is_some());
+        !opened
+            && self
+                .place_state(number)
+                .is_some_and(|state| !state.has_held)
     }
+}
+
+/// One standard deviation of a dip: what the gauge is said to err by, or else 1 % of what was
+/// read (our own default), and the error of a temperature nobody gave.
+fn error_of(dip: &FiledDip) -> i64 {
+    let gauge = if dip.gauge_error_ml > 0 {
+        dip.gauge_error_ml
+    } else {
+        share(dip.volume_ml, 1, 100)
+    };
+    let temperature = match dip.millicelsius {
+        Some(_) => 0,
+        None => share(dip.volume_ml, DEFAULT_ERROR_PER_MILLE, 1_000),
+    };
+    gauge + temperature
 }

@@ -57,6 +57,10 @@ pub enum Kept {
 /// A point of the replay that can be carried on from.
 #[derive(Debug)]
 pub struct Cursor {
+    /// The arrangement of facts its position and state hold for.
+    arrangement: u64,
+    /// The fact it has reached, to find its place again in another arrangement.
+    next: Option<Order>,
     position: usize,
     state: State,
 }
@@ -71,6 +75,7 @@ const FEW: usize = 16;
 #[derive(Debug, Default)]
 pub(super) struct Ground {
     pub(super) places: Vec<Place>,
+    pub(super) orders: HashMap<FactKey, Order>,
     pub(super) answers: HashMap<QuestionId, (Order, FactKey, Decision)>,
     pub(super) voids: HashMap<FactKey, Vec<Order>>,
     /// When each month was closed, by arrival.
@@ -85,8 +90,9 @@ pub struct Book {
     pub(super) merges: HashMap<PlaceId, (Order, PlaceId)>,
     pub(super) opened_by: HashMap<FactKey, PlaceNumber>,
     pub(super) filed: Vec<Filed>,
+    /// Counts the times something before the head moved or changed.
+    pub(super) arrangement: u64,
     pub(super) arriving: Vec<Filed>,
-    pub(super) orders: HashMap<FactKey, Order>,
     pub(super) snapshots: Vec<(usize, State)>,
     pub(super) head: State,
     /// Everything before this position is worked out.
@@ -120,10 +126,13 @@ impl Book {
         };
         let mut cursor = if from == self.done {
             Cursor {
+                arrangement: self.arrangement,
+                next: None,
                 position: self.done,
                 state: std::mem::take(&mut self.head),
             }
         } else {
+            self.arrangement = self.arrangement.wrapping_add(1);
             self.snapshots.retain(|(position, _)| *position <= from);
             self.cursor_at(from)
         };
@@ -142,11 +151,21 @@ impl Book {
         self.cursor_at(self.position(&from))
     }
 
-    /// Works out one more fact; `false` at the head.
+    /// Works out one more fact; `false` at the head. What moved before the cursor since it was
+    /// made or last stepped is noticed: it goes on from a snapshot, at the fact it had reached or
+    /// a little before.
     pub fn step(&mut self, cursor: &mut Cursor, sink: &mut dyn FnMut(Worked<'_>) -> Kept) -> bool {
+        if cursor.arrangement != self.arrangement {
+            let Some(next) = cursor.next else {
+                return false;
+            };
+            *cursor = self.cursor(next);
+        }
         let mut outcome = Outcome::default();
         self.grow(&mut cursor.state);
-        cursor.position < self.done && self.advance(cursor, &mut outcome, sink)
+        let more = cursor.position < self.done && self.advance(cursor, &mut outcome, sink);
+        cursor.next = self.filed.get(cursor.position).map(|filed| filed.order);
+        more
     }
 
     /// Runs over the facts once more without changing anything and tells `sink` what each comes
@@ -261,15 +280,15 @@ impl Book {
         let at = self
             .snapshots
             .partition_point(|(snapshot, _)| *snapshot <= position);
-        let mut cursor = match at.checked_sub(1).and_then(|at| self.snapshots.get(at)) {
-            Some((position, state)) => Cursor {
-                position: *position,
-                state: state.clone(),
-            },
-            None => Cursor {
-                position: 0,
-                state: State::default(),
-            },
+        let (position, state) = match at.checked_sub(1).and_then(|at| self.snapshots.get(at)) {
+            Some((position, state)) => (*position, state.clone()),
+            None => (0, State::default()),
+        };
+        let mut cursor = Cursor {
+            arrangement: self.arrangement,
+            next: self.filed.get(position).map(|filed| filed.order),
+            position,
+            state,
         };
         self.grow(&mut cursor.state);
         cursor

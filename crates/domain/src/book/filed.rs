@@ -4,7 +4,7 @@ use super::component::{Base, InhibitorClass};
 use super::engine::Order;
 use crate::fact::Fitness;
 use crate::fleet::{Holds, Tool, VesselKind};
-use crate::ids::ShopId;
+use crate::ids::{FactKey, ShopId};
 use crate::job::{Account, Fit, JobKind, Mark};
 use crate::moment::Moment;
 use chrono::NaiveDate;
@@ -78,6 +78,12 @@ pub(super) enum FiledLine {
     Dip(FiledDip),
 }
 
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Inspection {
+    Passed { next_due: NaiveDate },
+    Failed,
+}
+
 #[derive(Clone, Debug)]
 pub(super) struct FiledJob {
     pub(super) kind: JobKind,
@@ -87,7 +93,8 @@ pub(super) struct FiledJob {
     pub(super) gate_millicelsius: Option<i32>,
     pub(super) lines: Box<[FiledLine]>,
     pub(super) dedicated: Option<(Base, InhibitorClass)>,
-    pub(super) in_date_until: Option<NaiveDate>,
+    pub(super) inspected: Option<Inspection>,
+    pub(super) replaces: Option<FactKey>,
 }
 
 #[derive(Clone, Debug)]
@@ -204,9 +211,17 @@ impl Place {
             .map(|(_, card)| card)
     }
 
-    pub(super) fn has_start_date(&self, order: &Order) -> bool {
-        self.card(order)
-            .is_some_and(|card| card.start_date.is_some())
-            || self.start_dates.iter().any(|(at, _)| at <= order)
+    /// Whether the batch it holds has a start date: one from before it was last emptied is not
+    /// of this batch.
+    pub(super) fn has_start_date(
+        &self,
+        order: &Order,
+        emptied: Option<(Moment, NaiveDate)>,
+    ) -> bool {
+        let on_card = self.card(order).and_then(|card| card.start_date);
+        on_card.is_some_and(|date| emptied.is_none_or(|(_, emptied)| date > emptied))
+            || self.start_dates.iter().any(|(at, _)| {
+                at <= order && emptied.is_none_or(|(emptied, _)| at.happened > emptied)
+            })
     }
 }

@@ -10,10 +10,10 @@ use super::contents::{Contents, share};
 use super::filed::{Card, FiledJob, FiledMovement, Named, PlaceNumber, Spot};
 use super::mixture::{Mixture, before_mixing_ml, mass_of};
 use super::opened::kind_of;
-use super::outcome::{Flow, Knowledge, Measure, Why};
+use super::outcome::{Flow, Measure, Why};
 use super::posting::Poster;
 use super::question::QuestionKind;
-use super::state::{Incoming, MEAN_UNKNOWN, SIGMA_ENTERED, SIGMA_UNKNOWN};
+use super::state::{Incoming, MEAN_UNKNOWN, SIGMA_ENTERED, SIGMA_UNKNOWN, Shares};
 use crate::fleet::Holds;
 use crate::job::{Account, Fit, JobKind, Mark};
 use crate::quantity::rounding;
@@ -22,10 +22,12 @@ use crate::quantity::rounding;
 pub(super) const DEFAULT_MILLICELSIUS: i32 = 20_000;
 /// Error of such a volume, thousandths: 15 °C × 0.6 ‰ per °C (50 % EG swells 4.51 % from 20 to
 /// 95 °C, ASHRAE 2001 densities).
-const DEFAULT_ERROR_PER_MILLE: i64 = 9;
-/// A loop's capacity is an estimate: 6 % standard deviation from one unit to the next
-/// (computed in the trade reference), so twice that still fits.
-const LOOP_CAPACITY_SLACK_PER_CENT: i64 = 12;
+pub(super) const DEFAULT_ERROR_PER_MILLE: i64 = 9;
+/// A loop's capacity is an estimate: 6 % standard deviation from one unit of a kind to the next.
+/// Our own default from a simulation with stated inputs, to be learned per unit.
+pub(super) const LOOP_CAPACITY_SIGMA_PER_CENT: i64 = 6;
+/// Twice that still fits.
+const LOOP_CAPACITY_SLACK_PER_CENT: i64 = 2 * LOOP_CAPACITY_SIGMA_PER_CENT;
 
 /// A vessel shipped down to so much of its capacity counts as empty. Our own default.
 const HEEL_PER_CENT: i64 = 1;
@@ -55,9 +57,15 @@ impl Poster<'_> {
             self.ask(line, QuestionKind::FluidNotNamed, None, (0, 0));
         }
         let measured = match from {
-            Spot::Place(number) => self
-                .place_state(number)
-                .map(|state| at_20(job, movement, &Mixture::of(&state.contents))),
+            Spot::Place(number) => self.place_state(number).map(|state| {
+                // Out of a place the book has as empty comes what will be lent to it.
+                let mixture = if state.contents.is_empty() {
+                    Mixture::named(self.meant_for(from))
+                } else {
+                    Mixture::of(&state.contents)
+                };
+                at_20(job, movement, &mixture)
+            }),
             Spot::Outside(_) => Some(at_20(job, movement, &Mixture::named(named))),
         };
         let Some(measured) = measured else {
@@ -65,6 +73,7 @@ impl Poster<'_> {
         };
         if job.kind == JobKind::TopUp
             && let Spot::Place(number) = to
+            && self.is_loop(number)
         {
             self.class_top_up(job, number, measured);
             if job.mark == Some(Mark::At) {
@@ -80,10 +89,10 @@ impl Poster<'_> {
                     (false, 0) => 0,
                     (false, _) => SIGMA_ENTERED,
                 },
-                knowledge: if unnamed {
-                    Knowledge::Assumed
+                shares: if unnamed {
+                    Shares::UNKNOWN
                 } else {
-                    Knowledge::Entered
+                    Shares::STATED
                 },
                 error_ml: measured.error,
             },
@@ -129,9 +138,11 @@ impl Poster<'_> {
             .card(number)
             .and_then(|card| card.capacity_ml)
             .map_or(0, |capacity| share(capacity, HEEL_PER_CENT, 100));
+        let emptied = (self.filed.order.happened, self.filed.date);
         if let Some(state) = self.place_mut(number)
             && state.contents.shown_ml() <= heel
         {
+            state.emptied = Some(emptied);
             state.generation_date = None;
             state.batch = None;
             state.fitness = None;
@@ -156,7 +167,7 @@ impl Poster<'_> {
         Incoming {
             contents,
             sigma: state.sigma_millionths,
-            knowledge: state.knowledge,
+            shares: state.shares,
             error_ml: measured.error,
         }
     }
@@ -170,7 +181,7 @@ impl Poster<'_> {
             let (base, class) = kind_of(None, self.card(number));
             if let Some(state) = self.place_mut(number) {
                 state.sigma_millionths = SIGMA_UNKNOWN;
-                state.knowledge = Knowledge::Assumed;
+                state.set_shares(Shares::UNKNOWN);
             }
             Contents::of(base, class, short, MEAN_UNKNOWN)
         } else {
@@ -250,17 +261,19 @@ impl Poster<'_> {
 
     /// Unfit fluid makes a vessel kept for reuse unfit as a whole; waste has a day it began.
     fn follow_fluid(&mut self, line: u16, movement: &FiledMovement, (from, to): (Spot, Spot)) {
-        let from_unfit = match from {
-            Spot::Place(number) if !self.is_loop(number) => self
-                .place_state(number)
-                .is_some_and(|state| state.unfit_since.is_some()),
-            _ => false,
-        };
-        let drained_unfit = movement.fit == Fit::No;
         let Spot::Place(number) = to else {
             return;
         };
         let date = self.filed.date;
+        // Waste that is moved on keeps the day it began.
+        let (unfit_before, waste_before) = match from {
+            Spot::Place(number) if !self.is_loop(number) => {
+                self.place_state(number).map_or((None, None), |state| {
+                    (state.unfit_since, state.generation_date)
+                })
+            }
+            _ => (None, None),
+        };
         let order = self.filed.order;
         let Some((_, place)) = self.ground.place(number) else {
             return;
@@ -268,20 +281,25 @@ impl Poster<'_> {
         let card = place.card(&order);
         let for_waste = card.is_some_and(Card::is_for_waste);
         let for_reuse = card.is_some_and(Card::is_for_reuse) || self.is_loop(number);
-        if for_waste && !place.has_start_date(&order) {
+        let emptied = self.place_state(number).and_then(|state| state.emptied);
+        if for_waste && !place.has_start_date(&order, emptied) {
             self.ask_about(line, QuestionKind::NoStartDate, number);
         }
-        let unfit = drained_unfit || from_unfit;
+        let unfit = movement.fit == Fit::No || unfit_before.is_some();
         if unfit && for_reuse {
             self.ask_about(line, QuestionKind::UnfitIntoReuse, number);
         }
         let is_loop = self.is_loop(number);
         if let Some(state) = self.place_mut(number) {
             if unfit && !is_loop {
-                state.unfit_since.get_or_insert(date);
+                let since = unfit_before.unwrap_or(date);
+                let kept = state.unfit_since.get_or_insert(since);
+                *kept = (*kept).min(since);
             }
             if for_waste || (unfit && !is_loop) {
-                state.generation_date.get_or_insert(date);
+                let since = waste_before.or(unfit_before).unwrap_or(date).min(date);
+                let kept = state.generation_date.get_or_insert(since);
+                *kept = (*kept).min(since);
             }
         }
     }

@@ -1,13 +1,14 @@
 //! Openings: what was in a place when the book began, stated or taken for granted.
 
 use super::component::{Base, InhibitorClass};
-use super::contents::Contents;
+use super::contents::{Contents, share};
 use super::filed::{Card, FiledBody, FiledOpening, Named, PlaceNumber, Spot};
 use super::mixture::{Mixture, before_mixing_ml};
+use super::movement::LOOP_CAPACITY_SIGMA_PER_CENT;
 use super::outcome::{Knowledge, Standing, Why};
 use super::posting::Poster;
 use super::question::QuestionKind;
-use super::state::{MEAN_UNKNOWN, SIGMA_ENTERED, SIGMA_UNKNOWN};
+use super::state::{MEAN_UNKNOWN, SIGMA_ENTERED, SIGMA_UNKNOWN, Shares};
 use crate::job::Account;
 
 impl Poster<'_> {
@@ -77,6 +78,9 @@ impl Poster<'_> {
             full,
             Knowledge::Assumed,
         );
+        if let Some(state) = self.place_mut(number) {
+            state.volume_sigma_ml = share(full, LOOP_CAPACITY_SIGMA_PER_CENT, 100);
+        }
     }
 
     fn fill_at_opening(
@@ -92,7 +96,10 @@ impl Poster<'_> {
         if let Some(state) = self.place_mut(number) {
             state.is_open = true;
             state.drift_through = at;
-            state.knowledge = knowledge;
+            state.set_shares(match knowledge {
+                Knowledge::Assumed => Shares::UNKNOWN,
+                _ => Shares::STATED,
+            });
             state.sigma_millionths = match knowledge {
                 Knowledge::Assumed => SIGMA_UNKNOWN,
                 _ => SIGMA_ENTERED,

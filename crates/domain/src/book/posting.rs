@@ -78,6 +78,7 @@ impl<'a> Poster<'a> {
             Spot::Place(number) => {
                 if let Some(state) = self.place_mut(number) {
                     state.contents.subtract(contents);
+                    state.has_held = true;
                 }
             }
             Spot::Outside(account) => {
@@ -90,6 +91,7 @@ impl<'a> Poster<'a> {
             Spot::Place(number) => {
                 if let Some(state) = self.place_mut(number) {
                     state.contents.add(contents);
+                    state.has_held = true;
                 }
             }
             Spot::Outside(account) => {

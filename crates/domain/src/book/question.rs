@@ -47,6 +47,8 @@ question_kinds! {
     PlaceUnknown "place_unknown"
     /// From and to turned out to be one place; the line moves nothing.
     SamePlace "same_place"
+    /// The job it takes the place of is not on record; both may count once that one arrives.
+    ReplacedUnknown "replaced_unknown"
     /// The place was retired.
     PlaceRetired "place_retired"
     /// The vessel's inspection is out of date. Days since it was due.
@@ -189,6 +191,9 @@ fn plain_sentence(kind: QuestionKind) -> &'static str {
         QuestionKind::PlaceUnknown => "no unit or vessel with this id is on record",
         QuestionKind::SamePlace => {
             "from and to turned out to be the same place, so the line moves nothing"
+        }
+        QuestionKind::ReplacedUnknown => {
+            "the job it takes the place of is not on record: see its key"
         }
         QuestionKind::PlaceRetired => "the unit or vessel was retired before",
         QuestionKind::WrongChemistry => {

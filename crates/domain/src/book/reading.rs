@@ -9,15 +9,16 @@ use super::component::{Base, Component, InhibitorClass};
 use super::contents::{Contents, MILLION, share};
 use super::filed::{FiledMeasured, FiledReading, PlaceNumber, Spot};
 use super::mixture::before_mixing_ml;
-use super::outcome::{Knowledge, Why};
+use super::outcome::Why;
 use super::posting::Poster;
 use super::question::QuestionKind;
+use super::state::Shares;
 use crate::fact::Decision;
 use crate::fleet::Tool;
 use crate::fluid::{Glycol, density, freeze_point};
 use crate::job::Account;
 use crate::quantity::rounding;
-use crate::quantity::{Density, Temperature};
+use crate::quantity::{Density, FractionByVolume, Temperature};
 
 /// A second base below this share of all concentrate is taken for a trace, millionths.
 /// Our own default.
@@ -81,7 +82,11 @@ impl Poster<'_> {
         };
         let expected = held.fraction_millionths();
         if strength.at_least && expected >= strength.millionths {
-            self.note_reading(number, sigma);
+            // It says what the book thought anyway, and not how strong the fluid is.
+            let at = self.filed.order.happened;
+            if let Some(state) = self.place_mut(number) {
+                state.last_reading_at = Some(at);
+            }
             return;
         }
         let off = (strength.millionths - expected).abs();
@@ -124,7 +129,13 @@ impl Poster<'_> {
             .main_base()
             .or_else(|| self.card(number).map(|card| card.base))
             .unwrap_or(Base::Unknown);
-        let others = MILLION - held.base_share_millionths(base);
+        // Concentrate of a base nobody named counts as the main one: it mostly is.
+        let unknown = if base == Base::Unknown {
+            0
+        } else {
+            held.base_share_millionths(Base::Unknown)
+        };
+        let others = MILLION - held.base_share_millionths(base) - unknown;
         if held.concentrate_ml() > 0 && others > TRACE_OF_OTHER_BASE {
             return Err(QuestionKind::ReadingOfTwoBases);
         }
@@ -178,7 +189,7 @@ impl Poster<'_> {
         let at = self.filed.order.happened;
         if let Some(state) = self.place_mut(number) {
             state.sigma_millionths = sigma;
-            state.knowledge = Knowledge::Tested;
+            state.set_shares(Shares::TESTED);
             state.last_reading_at = Some(at);
         }
     }
@@ -215,7 +226,7 @@ fn as_strength(glycol: Glycol, reading: FiledReading) -> Option<Strength> {
             let strength = density::strength_from_density(glycol, at, density).ok()?;
             (
                 f64::from(strength.millionths()) / 1e6,
-                rounding::float(strength_error(reading.tool)) / 1e6,
+                density_error(glycol, at, strength, reading.tool),
                 false,
             )
         }
@@ -226,6 +237,18 @@ fn as_strength(glycol: Glycol, reading: FiledReading) -> Option<Strength> {
         sigma_millionths: rounding::nearest(sigma * 1e6)?.max(1),
         at_least,
     })
+}
+
+/// One standard deviation of a strength read as a density: the tool's, and the curve's own error
+/// (at most 0.82 kg/m³ against ASHRAE 2001 for EG and 0.69 for PG, 0.92 for water), which weighs
+/// most where density hardly changes with strength.
+fn density_error(glycol: Glycol, at: Temperature, strength: FractionByVolume, tool: Tool) -> f64 {
+    const CURVE_ERROR_KG_PER_M3: f64 = 0.9;
+    let t_c = f64::from(at.millicelsius()) / 1e3;
+    let slope = density::slope(glycol, t_c, strength.as_ratio()).abs();
+    let curve = CURVE_ERROR_KG_PER_M3 / slope.max(1.0);
+    let tool = rounding::float(strength_error(tool)) / 1e6;
+    (curve * curve + tool * tool).sqrt()
 }
 
 /// The mean and standard deviation of what the book expected and what was read, each weighing by

@@ -1,6 +1,6 @@
 //! Jobs as a whole, decisions on contents, places given up.
 
-use super::filed::{FiledJob, FiledLine, PlaceNumber, Spot};
+use super::filed::{FiledJob, FiledLine, Inspection, PlaceNumber, Spot};
 use super::month::Month;
 use super::outcome::Why;
 use super::posting::Poster;
@@ -46,13 +46,19 @@ impl Poster<'_> {
                 self.ask_about(0, QuestionKind::PlaceRetired, number);
             }
             let due = place.card(&self.filed.order).and_then(|card| card.next_due);
-            if let Some(due) = due.max(inspected)
+            if let Some(due) = inspected.or(due)
                 && date >= due
                 && !job.lines.is_empty()
             {
                 let days = date.signed_duration_since(due).num_days();
                 self.ask(0, QuestionKind::OutOfDate, Some(number), (days, 0));
             }
+        }
+        if job
+            .replaces
+            .is_some_and(|old| !self.ground.orders.contains_key(&old))
+        {
+            self.ask(0, QuestionKind::ReplacedUnknown, None, (0, 0));
         }
         let closed = self
             .filed
@@ -71,7 +77,7 @@ impl Poster<'_> {
         else {
             return;
         };
-        let at = self.filed.order.happened;
+        let (at, date) = (self.filed.order.happened, self.filed.date);
         let typed_ml: i64 = job
             .lines
             .iter()
@@ -106,7 +112,12 @@ impl Poster<'_> {
                 state.batch = None;
                 state.fitness = None;
             }
-            state.in_date_until = job.in_date_until.or(state.in_date_until);
+            match job.inspected {
+                Some(Inspection::Passed { next_due }) => state.in_date_until = Some(next_due),
+                // Out of date from that day.
+                Some(Inspection::Failed) => state.in_date_until = Some(date),
+                None => {}
+            }
         }
     }
 

@@ -41,6 +41,8 @@ pub struct PlaceState {
     pub sigma_millionths: i64,
     /// How its strength is known.
     pub knowledge: Knowledge,
+    /// Shares of its fluid whose strength was stated, and was tested, millionths.
+    pub(super) shares: Shares,
     /// Error of its volume, one standard deviation, mL.
     pub volume_sigma_ml: i64,
     /// When a reading last counted.
@@ -49,7 +51,7 @@ pub struct PlaceState {
     pub last_dip_at: Option<Moment>,
     /// When it was last proved full.
     pub last_full_at: Option<Moment>,
-    /// Used up since it was last proved full before, mL at 20 °C.
+    /// Used up in all, mL at 20 °C, completions of a fill left out.
     pub used_up_ml: i64,
     /// Since when its contents are unfit.
     pub unfit_since: Option<NaiveDate>,
@@ -59,14 +61,18 @@ pub struct PlaceState {
     pub batch: Option<FactKey>,
     /// What was decided on that batch.
     pub fitness: Option<Fitness>,
-    /// Until when it is in date by an inspection that was logged as a job.
+    /// When it is next due, or was found out of date, by the last inspection logged as a job.
     pub in_date_until: Option<NaiveDate>,
+    /// When it was last shipped empty.
+    pub emptied: Option<(Moment, NaiveDate)>,
     /// What it was dedicated to when it was last cleaned out.
     pub dedicated: Option<(Base, InhibitorClass)>,
     /// Whether it was retired.
     pub retired: bool,
     /// The figures as `finish` last noted them; the contents do not change in between.
     pub(super) noted: Figures,
+    /// Whether fluid was ever posted to or from it.
+    pub(super) has_held: bool,
     pub(super) is_open: bool,
     pub(super) drift_through: Moment,
     pub(super) last_fill: Option<LastFill>,
@@ -111,6 +117,19 @@ impl PlaceState {
         }
     }
 
+    /// Sets how much of the fluid is known, and with it how the strength counts as known: by the
+    /// half of the fluid.
+    pub(super) fn set_shares(&mut self, shares: Shares) {
+        self.shares = shares;
+        self.knowledge = if shares.stated.saturating_mul(2) < MILLION {
+            Knowledge::Assumed
+        } else if shares.tested.saturating_mul(2) < MILLION {
+            Knowledge::Entered
+        } else {
+            Knowledge::Tested
+        };
+    }
+
     /// Carries mean and standard deviation on as `incoming` comes in; the fluid itself is moved
     /// by the posting.
     ///
@@ -131,12 +150,42 @@ impl PlaceState {
             } else {
                 0
             };
-            let weighed = weighed((here, self.sigma_millionths), (coming, incoming.sigma));
-            self.sigma_millionths = share(1, weighed, all).saturating_add(from_volume);
-            self.knowledge = mixed_knowledge((here, self.knowledge), (coming, incoming.knowledge));
+            let sigmas = weighed((here, self.sigma_millionths), (coming, incoming.sigma));
+            self.sigma_millionths = share(1, sigmas, all).saturating_add(from_volume);
+            let mixed = |here_share, coming_share| {
+                share(1, weighed((here, here_share), (coming, coming_share)), all)
+            };
+            self.set_shares(Shares {
+                stated: mixed(self.shares.stated, incoming.shares.stated),
+                tested: mixed(self.shares.tested, incoming.shares.tested),
+            });
         }
         self.volume_sigma_ml = self.volume_sigma_ml.saturating_add(incoming.error_ml);
     }
+}
+
+/// How much of a fluid is known, millionths.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub(super) struct Shares {
+    /// Whose strength somebody stated or tested.
+    pub(super) stated: i64,
+    /// Whose strength was tested.
+    pub(super) tested: i64,
+}
+
+impl Shares {
+    pub(super) const UNKNOWN: Self = Self {
+        stated: 0,
+        tested: 0,
+    };
+    pub(super) const STATED: Self = Self {
+        stated: MILLION,
+        tested: 0,
+    };
+    pub(super) const TESTED: Self = Self {
+        stated: MILLION,
+        tested: MILLION,
+    };
 }
 
 /// Fluid about to be put somewhere, with how well it is known.
@@ -144,7 +193,7 @@ impl PlaceState {
 pub(super) struct Incoming {
     pub(super) contents: Contents,
     pub(super) sigma: i64,
-    pub(super) knowledge: Knowledge,
+    pub(super) shares: Shares,
     /// Error of its volume, one standard deviation, mL before mixing.
     pub(super) error_ml: i64,
 }
@@ -153,27 +202,6 @@ pub(super) struct Incoming {
 fn weighed((here, here_sigma): (i64, i64), (coming, coming_sigma): (i64, i64)) -> i64 {
     here.saturating_mul(here_sigma)
         .saturating_add(coming.saturating_mul(coming_sigma))
-}
-
-/// A strength stays unknown until nine tenths of the fluid are known, and becomes unknown when
-/// half of it is.
-fn mixed_knowledge(here: (i64, Knowledge), coming: (i64, Knowledge)) -> Knowledge {
-    let (here_ml, here_known) = here;
-    let (coming_ml, coming_known) = coming;
-    let all = here_ml.saturating_add(coming_ml);
-    if here_ml <= 0 {
-        coming_known
-    } else if here_known == Knowledge::Assumed {
-        if coming_ml.saturating_mul(10) >= all.saturating_mul(9) {
-            coming_known
-        } else {
-            Knowledge::Assumed
-        }
-    } else if coming_known == Knowledge::Assumed && coming_ml.saturating_mul(2) >= all {
-        Knowledge::Assumed
-    } else {
-        here_known
-    }
 }
 
 /// All places and accounts at one point of the replay. Copies share what has not changed.

@@ -3,7 +3,7 @@
 use super::engine::{Book, Order};
 use super::filed::{
     Card, Filed, FiledBody, FiledDip, FiledJob, FiledLine, FiledMeasured, FiledMovement,
-    FiledOpening, FiledReading, Named, Place, PlaceNumber, Spot,
+    FiledOpening, FiledReading, Inspection, Named, Place, PlaceNumber, Spot,
 };
 use super::month::Month;
 use crate::fact::{ContainerChange, Recorded, What};
@@ -23,8 +23,19 @@ impl Book {
             made: recorded.fact.when.made(),
             key: recorded.key,
         };
-        if self.orders.insert(recorded.key, order).is_some() {
+        if self.ground.orders.contains_key(&recorded.key) {
             return;
+        }
+        self.ground.orders.insert(recorded.key, order);
+        // What named this fact before it arrived asked about it.
+        if let Some(first) = self
+            .ground
+            .voids
+            .get(&recorded.key)
+            .and_then(|orders| orders.iter().min())
+            .copied()
+        {
+            self.again_from(first);
         }
         match &recorded.fact.what {
             What::Unit(unit) => self.enter_unit(order, unit),
@@ -292,7 +303,7 @@ impl Book {
     }
 
     fn again_from_fact(&mut self, key: FactKey) {
-        if let Some(order) = self.orders.get(&key).copied() {
+        if let Some(order) = self.ground.orders.get(&key).copied() {
             self.again_from(order);
         }
     }
@@ -347,13 +358,18 @@ impl Book {
             })
             .collect();
         let place = job.place.filter(|account| account.place().is_some());
-        let (mut dedicated, mut in_date_until) = (None, None);
+        let (mut dedicated, mut inspected) = (None, None);
         match &job.details {
             Some(Details::CleanOut { base, class, .. }) => dedicated = Some((*base, *class)),
-            Some(Details::Inspect {
-                passed: true,
-                next_due,
-            }) => in_date_until = Some(*next_due),
+            Some(Details::Inspect { passed, next_due }) => {
+                inspected = Some(if *passed {
+                    Inspection::Passed {
+                        next_due: *next_due,
+                    }
+                } else {
+                    Inspection::Failed
+                });
+            }
             _ => {}
         }
         FiledJob {
@@ -367,7 +383,8 @@ impl Book {
                 .map(|at| at.value.millicelsius()),
             lines,
             dedicated,
-            in_date_until,
+            inspected,
+            replaces: job.replaces.as_ref().map(|old| old.job),
         }
     }
 
@@ -408,8 +425,8 @@ impl Book {
                     millionths: i64::from(typed.value.millionths()),
                 },
                 Measured::Density { density, at } => FiledMeasured::Density {
-                    g_per_m3: density.g_per_m3(),
-                    millicelsius: at.millicelsius(),
+                    g_per_m3: density.value.g_per_m3(),
+                    millicelsius: at.value.millicelsius(),
                 },
                 Measured::Other { .. } => FiledMeasured::Other,
             },

@@ -79,6 +79,7 @@ impl Poster<'_> {
             shown_ml: leaked.shown_ml(),
             mass_g: mass_of(&leaked),
         });
+        let completes = self.outcome.top_up == Some(TopUpClass::Completion);
         let left = held.total_ml() - leaked.total_ml();
         let if_evaporated = share(MILLION, held.concentrate_ml(), left.max(1)).min(MILLION);
         let spread = (if_evaporated - held.fraction_millionths()).max(0);
@@ -86,7 +87,9 @@ impl Poster<'_> {
         let widened = rounding::nearest(rounding::float(spread) / root_three).unwrap_or(spread);
         if let Some(state) = self.place_mut(number) {
             state.sigma_millionths = (state.sigma_millionths + widened).min(MILLION);
-            state.used_up_ml = state.used_up_ml.saturating_add(leaked.shown_ml());
+            if !completes {
+                state.used_up_ml = state.used_up_ml.saturating_add(leaked.shown_ml());
+            }
         }
     }
 

@@ -127,7 +127,7 @@ fn along([a0, a1, a2, a3]: [f64; 4], f: f64) -> f64 {
 }
 
 /// kg/m³ for a share of 1.
-fn slope(glycol: Glycol, t_c: f64, f: f64) -> f64 {
+pub(crate) fn slope(glycol: Glycol, t_c: f64, f: f64) -> f64 {
     let t = t_c / 100.0;
     let [constant, linear, square] =
         coefficients(glycol).map(|[_, a1, a2, a3]| a1 + f * (2.0 * a2 + f * 3.0 * a3));

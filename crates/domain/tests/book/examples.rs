@@ -321,6 +321,148 @@ fn at_or_below_only_ever_raises_the_strength() {
 }
 
 #[test]
+fn at_or_below_on_a_loop_of_unknown_strength_promises_nothing() {
+    let facts = [
+        fact(1, 0, unit(1, Base::Eg, InhibitorClass::Oat, "54 L")),
+        fact(
+            10,
+            10,
+            reading(
+                a_loop(1),
+                Measured::FreezePointAtOrBelow(typed("-10 °C")),
+                Tool::Refractometer,
+                Some(Base::Eg),
+            ),
+        ),
+    ];
+    let shown = Shown::with(&facts);
+    let state = shown.book.place(place(1)).unwrap();
+    assert_eq!(state.knowledge, Knowledge::Assumed);
+}
+
+#[test]
+fn a_strength_stops_counting_as_tested_when_the_tested_fluid_is_gone() {
+    let known_after = |litres: &str| {
+        then(vec![
+            fact(6, 2, opening(a_vessel(12), Some("200 L"), Some("48 %"))),
+            fact(
+                9,
+                5,
+                reading(a_loop(1), freezes_at("-34.4 °C"), Tool::Laboratory, None),
+            ),
+            fact(
+                10,
+                10,
+                moved(JobKind::Recover, movement(a_loop(1), a_vessel(11), litres)),
+            ),
+            fact(
+                11,
+                20,
+                moved(JobKind::Fill, movement(a_vessel(12), a_loop(1), litres)),
+            ),
+        ])
+        .book
+        .place(place(1))
+        .unwrap()
+        .knowledge
+    };
+    assert_eq!(known_after("20 L"), Knowledge::Tested);
+    assert_eq!(known_after("40 L"), Knowledge::Entered);
+}
+
+#[test]
+fn waste_that_is_moved_on_keeps_the_day_it_began() {
+    let mut oily = movement(a_loop(1), a_vessel(13), "20 L");
+    oily.fit = Fit::No;
+    let shown = then(vec![
+        fact(
+            7,
+            2,
+            vessel(14, VesselKind::WasteContainer, Holds::Waste, "208 L"),
+        ),
+        fact(10, DAY, moved(JobKind::Recover, oily)),
+        fact(
+            11,
+            5 * DAY,
+            moved(JobKind::Move, movement(a_vessel(13), a_vessel(14), "20 L")),
+        ),
+    ]);
+    let date = shown.book.place(place(14)).unwrap().generation_date;
+    assert_eq!(date, Some("2026-10-06".parse().unwrap()));
+}
+
+#[test]
+fn a_dip_after_a_job_that_was_voided_still_opens_the_vessel() {
+    let shown = Shown::with(&[
+        fact(3, 0, vessel(12, VesselKind::Drum, Holds::Fresh, "208 L")),
+        fact(
+            10,
+            10,
+            moved(
+                JobKind::Receive,
+                movement(Account::Supplier, a_vessel(12), "5 L"),
+            ),
+        ),
+        fact(11, 20, void(10)),
+        fact(12, 30, dip(a_vessel(12), "7 L")),
+    ]);
+    assert_eq!(shown.outcome(12).postings[0].why, Why::Opening);
+}
+
+#[test]
+fn naming_a_job_that_is_not_on_record_is_asked_about_until_it_arrives() {
+    let drawn = || {
+        moved(
+            JobKind::Recover,
+            at(movement(a_loop(1), a_vessel(11), "20 L"), "20 °C"),
+        )
+    };
+    let mut facts = shop_with_a_unit();
+    facts.push(fact(11, 10, in_place_of(10, drawn())));
+    let mut shown = Shown::with(&facts);
+    assert_eq!(shown.asked(11), [QuestionKind::ReplacedUnknown]);
+    shown.enter(&fact(10, 10, drawn()));
+    assert!(shown.asked(11).is_empty());
+    assert_eq!(shown.outcome(10).standing, Standing::Voided);
+}
+
+#[test]
+fn an_inspection_that_failed_puts_a_vessel_out_of_date_from_that_day() {
+    use domain::job::Details;
+    let inspected = |passed| {
+        let mut job = job(JobKind::Inspect, a_vessel(11), Vec::new());
+        job.details = Some(Details::Inspect {
+            passed,
+            next_due: "2028-10-05".parse().unwrap(),
+        });
+        then(vec![
+            fact(9, 5, domain::fact::What::Job(job)),
+            fact(
+                10,
+                10,
+                moved(JobKind::Recover, movement(a_loop(1), a_vessel(11), "5 L")),
+            ),
+        ])
+        .asked(10)
+    };
+    assert_eq!(inspected(false), [QuestionKind::OutOfDate]);
+    assert!(inspected(true).is_empty());
+}
+
+#[test]
+fn what_comes_out_of_an_empty_place_is_what_was_measured() {
+    let shown = then(vec![fact(
+        10,
+        10,
+        moved(
+            JobKind::Move,
+            at(movement(a_vessel(12), a_vessel(11), "100 L"), "20 °C"),
+        ),
+    )]);
+    assert!((shown.contents(a_vessel(11)).shown_ml() - 100_000).abs() <= 1);
+}
+
+#[test]
 fn what_the_book_lacks_comes_from_not_accounted_for_and_is_asked_about() {
     let shown = then(vec![fact(
         10,
