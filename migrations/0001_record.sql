@@ -20,7 +20,6 @@ create table record (
   prev_hash blob not null,
   hash blob not null,
   constraint record_key_unique unique (key),
-  constraint record_hash_unique unique (hash),
   constraint record_seq_from_one check (seq > 0),
   constraint record_key_is_uuid check (length(key) = 16),
   constraint record_shop_is_uuid check (shop is null or length(shop) = 16),
@@ -69,19 +68,19 @@ end;
 -- the fact is removed, so that nobody can try texts against it. The digest covers the row: the
 -- answer is the one thing here that the record does not imply.
 create table stored_answers (
-  key blob not null primary key,
+  seq integer not null primary key,
   salt blob not null,
   fingerprint blob,
   status integer not null,
   body blob not null,
   digest blob not null,
-  constraint stored_answers_key_on_record foreign key (key) references record (key),
+  constraint stored_answers_seq_on_record foreign key (seq) references record (seq),
   constraint stored_answers_salt_is_long check (length(salt) = 32),
   constraint stored_answers_fingerprint_is_sha256
     check (fingerprint is null or length(fingerprint) = 32),
   constraint stored_answers_status_is_http check (status between 100 and 599),
   constraint stored_answers_digest_is_sha256 check (length(digest) = 32)
-) strict, without rowid;
+) strict;
 
 -- One row about this file. The backlog is the place in the replay order from which views still
 -- have to be worked out again after a late fact. A later migration that changes a view sets

@@ -191,9 +191,11 @@ create table closed_months (
   constraint closed_months_seq_on_record foreign key (seq) references record (seq)
 ) strict, without rowid;
 
+-- What follows from a fact lies by its seq: facts that come in after one another, and those that a
+-- late one changes, then lie on pages side by side. Keys are random and would spread them.
 create table jobs (
-  key blob not null primary key,
-  seq integer not null,
+  seq integer not null primary key,
+  key blob not null,
   kind text not null,
   shop blob not null,
   unit blob,
@@ -209,65 +211,47 @@ create table jobs (
   replaces blob,
   follows blob,
   note_digest text,
-  constraint jobs_seq_unique unique (seq),
-  constraint jobs_key_on_record foreign key (key) references record (key)
-) strict, without rowid;
+  constraint jobs_seq_on_record foreign key (seq) references record (seq)
+) strict;
 
 create index jobs_of_unit on jobs (unit, replayed_at, made_at, key) where unit is not null;
 create index jobs_of_shop on jobs (shop, replayed_at, made_at, key);
-create index jobs_of_day on jobs (shop, local_date);
 
+-- All that the book worked out from one fact, so that working it out again writes one row. Its
+-- postings, its places before and after, and its flows are JSON arrays: they are read by the fact,
+-- and what is asked across facts is kept beside: place_changes, questions, month_totals.
+-- The figures of a place are [shown mL, fraction, its sigma (both millionths), how it is known].
 create table outcomes (
-  key blob not null primary key,
+  seq integer not null primary key,
   happened_at integer not null,
   made_at integer not null,
   shop blob,
-  local_date text not null,
+  month text not null,
   standing text not null,
   voided_by blob,
   top_up text,
-  constraint outcomes_key_on_record foreign key (key) references record (key)
-) strict, without rowid;
+  postings text not null,
+  changes text not null,
+  flows text not null,
+  constraint outcomes_seq_on_record foreign key (seq) references record (seq)
+) strict;
 
-create table postings (
-  key blob not null,
-  n integer not null,
-  line integer not null,
-  why text not null,
-  from_account text not null,
-  from_place blob,
-  to_account text not null,
-  to_place blob,
-  contents text not null,
-  shown_ml integer not null,
-  primary key (key, n),
-  constraint postings_key_on_record foreign key (key) references record (key)
-) strict, without rowid;
-
--- The key is the history of a place in order, so that a page of it is read without a sort.
+-- The key is the history of a place in order, so that a page of it is read without a sort. The
+-- figures are those of the outcome: when only they change, nothing changes here. Without a foreign
+-- key, for the reason given above.
 create table place_changes (
   place blob not null,
   happened_at integer not null,
   made_at integer not null,
   key blob not null,
-  account text not null,
-  shown_before_ml integer not null,
-  shown_after_ml integer not null,
-  fraction_before_millionths integer not null,
-  fraction_after_millionths integer not null,
-  sigma_before_millionths integer not null,
-  sigma_after_millionths integer not null,
-  knowledge_before text not null,
-  knowledge_after text not null,
-  primary key (place, happened_at, made_at, key),
-  constraint place_changes_key_on_record foreign key (key) references record (key)
+  seq integer not null,
+  primary key (place, happened_at, made_at, key)
 ) strict, without rowid;
 
-create index place_changes_by_key on place_changes (key);
-
 create table questions (
-  key blob not null,
+  seq integer not null,
   n integer not null,
+  key blob not null,
   line integer not null,
   kind text not null,
   place blob,
@@ -277,30 +261,14 @@ create table questions (
   decision text,
   shop blob,
   happened_at integer not null,
-  primary key (key, n),
-  constraint questions_key_on_record foreign key (key) references record (key),
+  primary key (seq, n),
+  constraint questions_seq_on_record foreign key (seq) references record (seq),
   constraint questions_answer_is_whole check ((answer is null) = (decision is null))
 ) strict, without rowid;
 
 create index questions_open on questions (happened_at, key, n) where answer is null;
 
-create table flows (
-  key blob not null,
-  n integer not null,
-  line integer not null,
-  shop blob,
-  month text not null,
-  measure text not null,
-  typed_ml integer not null,
-  shown_ml integer not null,
-  mass_g integer,
-  primary key (key, n),
-  constraint flows_key_on_record foreign key (key) references record (key)
-) strict, without rowid;
-
-create index flows_of_month on flows (shop, month, measure);
-
--- Kept by the two triggers below, so that a statement never adds up a year of lines.
+-- Kept by the three triggers below, so that a statement never adds up a year of lines.
 create table month_totals (
   shop blob not null,
   month text not null,
@@ -310,42 +278,64 @@ create table month_totals (
   mass_g integer not null,
   lines integer not null,
   lines_without_mass integer not null,
-  primary key (shop, month, measure),
-  constraint month_totals_has_lines check (lines >= 0)
+  primary key (shop, month, measure)
 ) strict, without rowid;
 
-create trigger flows_are_added_up after insert on flows when new.shop is not null
+create trigger outcomes_are_added_up after insert on outcomes
+when new.shop is not null and new.flows <> '[]'
 begin
   insert into month_totals
     (shop, month, measure, typed_ml, shown_ml, mass_g, lines, lines_without_mass)
-  values
-    (new.shop, new.month, new.measure, new.typed_ml, new.shown_ml, coalesce(new.mass_g, 0), 1,
-     new.mass_g is null)
+  select new.shop, new.month, value ->> 'measure', value ->> 'typed_ml', value ->> 'shown_ml',
+         coalesce(value ->> 'mass_g', 0), 1, value ->> 'mass_g' is null
+  from json_each(new.flows) where true
   on conflict (shop, month, measure) do update set
     typed_ml = typed_ml + excluded.typed_ml,
     shown_ml = shown_ml + excluded.shown_ml,
     mass_g = mass_g + excluded.mass_g,
-    lines = lines + 1,
+    lines = lines + excluded.lines,
     lines_without_mass = lines_without_mass + excluded.lines_without_mass;
 end;
 
 -- A row of no lines goes, or a rebuild would not give equal rows.
-create trigger flows_are_taken_off after delete on flows when old.shop is not null
+create trigger outcomes_are_taken_off after delete on outcomes
+when old.shop is not null and old.flows <> '[]'
 begin
-  update month_totals set
-    typed_ml = typed_ml - old.typed_ml,
-    shown_ml = shown_ml - old.shown_ml,
-    mass_g = mass_g - coalesce(old.mass_g, 0),
-    lines = lines - 1,
-    lines_without_mass = lines_without_mass - (old.mass_g is null)
-  where shop = old.shop and month = old.month and measure = old.measure;
-  delete from month_totals
-  where shop = old.shop and month = old.month and measure = old.measure and lines = 0;
+  insert into month_totals
+    (shop, month, measure, typed_ml, shown_ml, mass_g, lines, lines_without_mass)
+  select old.shop, old.month, value ->> 'measure', -(value ->> 'typed_ml'),
+         -(value ->> 'shown_ml'), -coalesce(value ->> 'mass_g', 0), -1,
+         -(value ->> 'mass_g' is null)
+  from json_each(old.flows) where true
+  on conflict (shop, month, measure) do update set
+    typed_ml = typed_ml + excluded.typed_ml,
+    shown_ml = shown_ml + excluded.shown_ml,
+    mass_g = mass_g + excluded.mass_g,
+    lines = lines + excluded.lines,
+    lines_without_mass = lines_without_mass + excluded.lines_without_mass;
+  delete from month_totals where shop = old.shop and month = old.month and lines = 0;
 end;
 
-create trigger flows_are_never_updated before update on flows
+create trigger outcomes_are_added_up_again after update on outcomes
+when old.flows <> new.flows or old.shop is not new.shop or old.month <> new.month
 begin
-  select raise(abort, 'a flow is put in or taken out, or the totals would be wrong');
+  insert into month_totals
+    (shop, month, measure, typed_ml, shown_ml, mass_g, lines, lines_without_mass)
+  select old.shop, old.month, value ->> 'measure', -(value ->> 'typed_ml'),
+         -(value ->> 'shown_ml'), -coalesce(value ->> 'mass_g', 0), -1,
+         -(value ->> 'mass_g' is null)
+  from json_each(old.flows) where old.shop is not null
+  union all
+  select new.shop, new.month, value ->> 'measure', value ->> 'typed_ml', value ->> 'shown_ml',
+         coalesce(value ->> 'mass_g', 0), 1, value ->> 'mass_g' is null
+  from json_each(new.flows) where new.shop is not null
+  on conflict (shop, month, measure) do update set
+    typed_ml = typed_ml + excluded.typed_ml,
+    shown_ml = shown_ml + excluded.shown_ml,
+    mass_g = mass_g + excluded.mass_g,
+    lines = lines + excluded.lines,
+    lines_without_mass = lines_without_mass + excluded.lines_without_mass;
+  delete from month_totals where shop = old.shop and month = old.month and lines = 0;
 end;
 
 create table place_states (

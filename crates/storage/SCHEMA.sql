@@ -14,20 +14,6 @@ CREATE TABLE facts_about (
   primary key (subject, seq)
 ) strict, without rowid;
 
-CREATE TABLE flows (
-  key blob not null,
-  n integer not null,
-  line integer not null,
-  shop blob,
-  month text not null,
-  measure text not null,
-  typed_ml integer not null,
-  shown_ml integer not null,
-  mass_g integer,
-  primary key (key, n),
-  constraint flows_key_on_record foreign key (key) references record (key)
-) strict, without rowid;
-
 CREATE TABLE fluids (
   id blob not null primary key,
   name text not null,
@@ -55,8 +41,8 @@ CREATE TABLE instruments (
 ) strict, without rowid;
 
 CREATE TABLE jobs (
-  key blob not null primary key,
-  seq integer not null,
+  seq integer not null primary key,
+  key blob not null,
   kind text not null,
   shop blob not null,
   unit blob,
@@ -72,9 +58,8 @@ CREATE TABLE jobs (
   replaces blob,
   follows blob,
   note_digest text,
-  constraint jobs_seq_unique unique (seq),
-  constraint jobs_key_on_record foreign key (key) references record (key)
-) strict, without rowid;
+  constraint jobs_seq_on_record foreign key (seq) references record (seq)
+) strict;
 
 CREATE TABLE loops (
   unit blob not null,
@@ -134,21 +119,23 @@ CREATE TABLE month_totals (
   mass_g integer not null,
   lines integer not null,
   lines_without_mass integer not null,
-  primary key (shop, month, measure),
-  constraint month_totals_has_lines check (lines >= 0)
+  primary key (shop, month, measure)
 ) strict, without rowid;
 
 CREATE TABLE outcomes (
-  key blob not null primary key,
+  seq integer not null primary key,
   happened_at integer not null,
   made_at integer not null,
   shop blob,
-  local_date text not null,
+  month text not null,
   standing text not null,
   voided_by blob,
   top_up text,
-  constraint outcomes_key_on_record foreign key (key) references record (key)
-) strict, without rowid;
+  postings text not null,
+  changes text not null,
+  flows text not null,
+  constraint outcomes_seq_on_record foreign key (seq) references record (seq)
+) strict;
 
 CREATE TABLE outside_balances (
   account text not null,
@@ -176,17 +163,8 @@ CREATE TABLE place_changes (
   happened_at integer not null,
   made_at integer not null,
   key blob not null,
-  account text not null,
-  shown_before_ml integer not null,
-  shown_after_ml integer not null,
-  fraction_before_millionths integer not null,
-  fraction_after_millionths integer not null,
-  sigma_before_millionths integer not null,
-  sigma_after_millionths integer not null,
-  knowledge_before text not null,
-  knowledge_after text not null,
-  primary key (place, happened_at, made_at, key),
-  constraint place_changes_key_on_record foreign key (key) references record (key)
+  seq integer not null,
+  primary key (place, happened_at, made_at, key)
 ) strict, without rowid;
 
 CREATE TABLE place_states (
@@ -213,24 +191,10 @@ CREATE TABLE place_states (
   constraint place_states_retired_is_yes_or_no check (retired in (0, 1))
 ) strict, without rowid;
 
-CREATE TABLE postings (
-  key blob not null,
-  n integer not null,
-  line integer not null,
-  why text not null,
-  from_account text not null,
-  from_place blob,
-  to_account text not null,
-  to_place blob,
-  contents text not null,
-  shown_ml integer not null,
-  primary key (key, n),
-  constraint postings_key_on_record foreign key (key) references record (key)
-) strict, without rowid;
-
 CREATE TABLE questions (
-  key blob not null,
+  seq integer not null,
   n integer not null,
+  key blob not null,
   line integer not null,
   kind text not null,
   place blob,
@@ -240,8 +204,8 @@ CREATE TABLE questions (
   decision text,
   shop blob,
   happened_at integer not null,
-  primary key (key, n),
-  constraint questions_key_on_record foreign key (key) references record (key),
+  primary key (seq, n),
+  constraint questions_seq_on_record foreign key (seq) references record (seq),
   constraint questions_answer_is_whole check ((answer is null) = (decision is null))
 ) strict, without rowid;
 
@@ -261,7 +225,6 @@ CREATE TABLE record (
   prev_hash blob not null,
   hash blob not null,
   constraint record_key_unique unique (key),
-  constraint record_hash_unique unique (hash),
   constraint record_seq_from_one check (seq > 0),
   constraint record_key_is_uuid check (length(key) = 16),
   constraint record_shop_is_uuid check (shop is null or length(shop) = 16),
@@ -318,19 +281,19 @@ CREATE TABLE stale_places (
 ) strict, without rowid;
 
 CREATE TABLE stored_answers (
-  key blob not null primary key,
+  seq integer not null primary key,
   salt blob not null,
   fingerprint blob,
   status integer not null,
   body blob not null,
   digest blob not null,
-  constraint stored_answers_key_on_record foreign key (key) references record (key),
+  constraint stored_answers_seq_on_record foreign key (seq) references record (seq),
   constraint stored_answers_salt_is_long check (length(salt) = 32),
   constraint stored_answers_fingerprint_is_sha256
     check (fingerprint is null or length(fingerprint) = 32),
   constraint stored_answers_status_is_http check (status between 100 and 599),
   constraint stored_answers_digest_is_sha256 check (length(digest) = 32)
-) strict, without rowid;
+) strict;
 
 CREATE TABLE units (
   id blob not null primary key,
@@ -374,44 +337,7 @@ CREATE TABLE words (
   constraint words_salt_is_long check (length(salt) = 32)
 ) strict, without rowid;
 
-CREATE INDEX flows_of_month on flows (shop, month, measure);
-
-CREATE TRIGGER flows_are_added_up after insert on flows when new.shop is not null
-begin
-  insert into month_totals
-    (shop, month, measure, typed_ml, shown_ml, mass_g, lines, lines_without_mass)
-  values
-    (new.shop, new.month, new.measure, new.typed_ml, new.shown_ml, coalesce(new.mass_g, 0), 1,
-     new.mass_g is null)
-  on conflict (shop, month, measure) do update set
-    typed_ml = typed_ml + excluded.typed_ml,
-    shown_ml = shown_ml + excluded.shown_ml,
-    mass_g = mass_g + excluded.mass_g,
-    lines = lines + 1,
-    lines_without_mass = lines_without_mass + excluded.lines_without_mass;
-end;
-
-CREATE TRIGGER flows_are_never_updated before update on flows
-begin
-  select raise(abort, 'a flow is put in or taken out, or the totals would be wrong');
-end;
-
-CREATE TRIGGER flows_are_taken_off after delete on flows when old.shop is not null
-begin
-  update month_totals set
-    typed_ml = typed_ml - old.typed_ml,
-    shown_ml = shown_ml - old.shown_ml,
-    mass_g = mass_g - coalesce(old.mass_g, 0),
-    lines = lines - 1,
-    lines_without_mass = lines_without_mass - (old.mass_g is null)
-  where shop = old.shop and month = old.month and measure = old.measure;
-  delete from month_totals
-  where shop = old.shop and month = old.month and measure = old.measure and lines = 0;
-end;
-
 CREATE INDEX instruments_of_shop on instruments (shop, tag);
-
-CREATE INDEX jobs_of_day on jobs (shop, local_date);
 
 CREATE INDEX jobs_of_shop on jobs (shop, replayed_at, made_at, key);
 
@@ -421,11 +347,65 @@ CREATE INDEX loops_by_place on loops (place);
 
 CREATE INDEX merges_by_place on merges (from_place);
 
+CREATE TRIGGER outcomes_are_added_up after insert on outcomes
+when new.shop is not null and new.flows <> '[]'
+begin
+  insert into month_totals
+    (shop, month, measure, typed_ml, shown_ml, mass_g, lines, lines_without_mass)
+  select new.shop, new.month, value ->> 'measure', value ->> 'typed_ml', value ->> 'shown_ml',
+         coalesce(value ->> 'mass_g', 0), 1, value ->> 'mass_g' is null
+  from json_each(new.flows) where true
+  on conflict (shop, month, measure) do update set
+    typed_ml = typed_ml + excluded.typed_ml,
+    shown_ml = shown_ml + excluded.shown_ml,
+    mass_g = mass_g + excluded.mass_g,
+    lines = lines + excluded.lines,
+    lines_without_mass = lines_without_mass + excluded.lines_without_mass;
+end;
+
+CREATE TRIGGER outcomes_are_added_up_again after update on outcomes
+when old.flows <> new.flows or old.shop is not new.shop or old.month <> new.month
+begin
+  insert into month_totals
+    (shop, month, measure, typed_ml, shown_ml, mass_g, lines, lines_without_mass)
+  select old.shop, old.month, value ->> 'measure', -(value ->> 'typed_ml'),
+         -(value ->> 'shown_ml'), -coalesce(value ->> 'mass_g', 0), -1,
+         -(value ->> 'mass_g' is null)
+  from json_each(old.flows) where old.shop is not null
+  union all
+  select new.shop, new.month, value ->> 'measure', value ->> 'typed_ml', value ->> 'shown_ml',
+         coalesce(value ->> 'mass_g', 0), 1, value ->> 'mass_g' is null
+  from json_each(new.flows) where new.shop is not null
+  on conflict (shop, month, measure) do update set
+    typed_ml = typed_ml + excluded.typed_ml,
+    shown_ml = shown_ml + excluded.shown_ml,
+    mass_g = mass_g + excluded.mass_g,
+    lines = lines + excluded.lines,
+    lines_without_mass = lines_without_mass + excluded.lines_without_mass;
+  delete from month_totals where shop = old.shop and month = old.month and lines = 0;
+end;
+
+CREATE TRIGGER outcomes_are_taken_off after delete on outcomes
+when old.shop is not null and old.flows <> '[]'
+begin
+  insert into month_totals
+    (shop, month, measure, typed_ml, shown_ml, mass_g, lines, lines_without_mass)
+  select old.shop, old.month, value ->> 'measure', -(value ->> 'typed_ml'),
+         -(value ->> 'shown_ml'), -coalesce(value ->> 'mass_g', 0), -1,
+         -(value ->> 'mass_g' is null)
+  from json_each(old.flows) where true
+  on conflict (shop, month, measure) do update set
+    typed_ml = typed_ml + excluded.typed_ml,
+    shown_ml = shown_ml + excluded.shown_ml,
+    mass_g = mass_g + excluded.mass_g,
+    lines = lines + excluded.lines,
+    lines_without_mass = lines_without_mass + excluded.lines_without_mass;
+  delete from month_totals where shop = old.shop and month = old.month and lines = 0;
+end;
+
 CREATE INDEX people_by_handle on people (handle);
 
 CREATE INDEX people_of_shop on people (shop, handle);
-
-CREATE INDEX place_changes_by_key on place_changes (key);
 
 CREATE INDEX questions_open on questions (happened_at, key, n) where answer is null;
 

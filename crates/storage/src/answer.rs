@@ -43,13 +43,13 @@ pub(crate) fn fingerprint(salt: &[u8], fact: &Fact) -> Result<Hash, StorageError
 
 /// Covers the row, so that a changed bit is found: the record does not imply an answer.
 pub(crate) fn row_digest(
-    key: Uuid,
+    seq: i64,
     salt: &[u8],
     fingerprint: Option<&[u8]>,
     (status, body): (i64, &[u8]),
 ) -> Hash {
     let mut hasher = Sha256::new();
-    hasher.update(key.as_bytes());
+    hasher.update(seq.to_be_bytes());
     for part in [
         salt,
         fingerprint.unwrap_or_default(),
@@ -67,6 +67,9 @@ pub(crate) async fn earlier(
     connection: &mut SqliteConnection,
     keys: &[Uuid],
 ) -> Result<Vec<Earlier>, StorageError> {
+    if keys.is_empty() {
+        return Ok(Vec::new());
+    }
     let keys = json(keys)?;
     Ok(sqlx::query_as!(
         Earlier,
@@ -76,7 +79,7 @@ pub(crate) async fn earlier(
                   stored_answers.body as "body!"
            from json_each(?1) as wanted
            cross join record on record.key = unhex(wanted.value, '-')
-           cross join stored_answers on stored_answers.key = record.key"#,
+           cross join stored_answers on stored_answers.seq = record.seq"#,
         keys
     )
     .fetch_all(connection)
@@ -85,7 +88,7 @@ pub(crate) async fn earlier(
 
 #[derive(Serialize)]
 struct AnswerRow {
-    key: Uuid,
+    seq: i64,
     salt: String,
     fingerprint: String,
     status: u16,
@@ -95,7 +98,7 @@ struct AnswerRow {
 
 /// An answer on its way in, with what tells its request from another one.
 pub(crate) struct NewAnswer {
-    pub(crate) key: Uuid,
+    pub(crate) seq: i64,
     pub(crate) salt: Hash,
     pub(crate) fingerprint: Hash,
     pub(crate) answer: StoredAnswer,
@@ -108,13 +111,13 @@ pub(crate) async fn insert(
     let rows: Vec<AnswerRow> = answers
         .iter()
         .map(|new| AnswerRow {
-            key: new.key,
+            seq: new.seq,
             salt: hex(&new.salt),
             fingerprint: hex(&new.fingerprint),
             status: new.answer.status,
             body: hex(&new.answer.body),
             digest: hex(&row_digest(
-                new.key,
+                new.seq,
                 &new.salt,
                 Some(&new.fingerprint),
                 (i64::from(new.answer.status), &new.answer.body),
@@ -123,11 +126,11 @@ pub(crate) async fn insert(
         .collect();
     let rows = json(&rows)?;
     sqlx::query!(
-        "insert into stored_answers (key, salt, fingerprint, status, body, digest)
-         select unhex(value ->> 'key', '-'), unhex(value ->> 'salt'),
+        "insert into stored_answers (seq, salt, fingerprint, status, body, digest)
+         select value ->> 'seq', unhex(value ->> 'salt'),
                 unhex(value ->> 'fingerprint'), value ->> 'status', unhex(value ->> 'body'),
                 unhex(value ->> 'digest')
-         from json_each(?1)",
+         from jsonb_each(?1)",
         rows
     )
     .execute(connection)
@@ -141,16 +144,17 @@ pub(crate) async fn clear_fingerprint(
     key: Uuid,
 ) -> Result<(), StorageError> {
     let row = sqlx::query!(
-        "select salt, status, body from stored_answers where key = ?1",
+        "select seq, salt, status, body from stored_answers
+         where seq = (select seq from record where key = ?1)",
         key
     )
     .fetch_optional(&mut *connection)
     .await?;
     if let Some(row) = row {
-        let digest = row_digest(key, &row.salt, None, (row.status, &row.body)).to_vec();
+        let digest = row_digest(row.seq, &row.salt, None, (row.status, &row.body)).to_vec();
         sqlx::query!(
-            "update stored_answers set fingerprint = null, digest = ?2 where key = ?1",
-            key,
+            "update stored_answers set fingerprint = null, digest = ?2 where seq = ?1",
+            row.seq,
             digest
         )
         .execute(connection)

@@ -8,13 +8,17 @@ use domain::book::{Book, Cursor, Kept, Order};
 use domain::ids::{FactKey, PlaceId};
 use domain::moment::Moment;
 use sqlx::SqliteConnection;
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 use uuid::Uuid;
+
+/// The number of every fact on record, by its key.
+pub(crate) type Seqs = HashMap<FactKey, i64>;
 
 /// The book with what the tables hold of it.
 #[derive(Debug)]
 pub(crate) struct Ledger {
     pub(crate) book: Book,
+    pub(crate) seqs: Seqs,
     pub(crate) head: Head,
     pub(crate) written: Written,
     /// From here on views are still to be worked out again after a late fact.
@@ -60,7 +64,7 @@ impl Ledger {
             _ => None,
         };
         let head = record::head(connection).await?;
-        let mut book = rebuild::read_book(connection).await?;
+        let (mut book, seqs) = rebuild::read_book(connection).await?;
         book.work_out(&mut |worked| {
             if backlog.is_some_and(|from| worked.order >= from) {
                 Kept::Later
@@ -78,6 +82,7 @@ impl Ledger {
         };
         let ledger = Self {
             book,
+            seqs,
             head,
             written,
             backlog,
@@ -97,7 +102,7 @@ impl Ledger {
         sqlx::query("begin immediate")
             .execute(&mut *connection)
             .await?;
-        let written = rebuild::refill(connection, &mut self.book).await?;
+        let written = rebuild::refill(connection, (&mut self.book, &self.seqs)).await?;
         sqlx::query("commit").execute(connection).await?;
         self.written = written;
         self.backlog = None;

@@ -1,6 +1,7 @@
 //! Works every view out again from the record.
 
 use crate::error::StorageError;
+use crate::ledger::Seqs;
 use crate::record::{self, PAGE, Row};
 use crate::view::outcome::{Batch, Known};
 use crate::view::place_state::Written;
@@ -22,17 +23,21 @@ const START: Order = Order {
 const AT_ONCE: usize = 1_000;
 
 /// Reads the whole record into a book; nothing is worked out yet.
-pub(crate) async fn read_book(connection: &mut SqliteConnection) -> Result<Book, StorageError> {
+pub(crate) async fn read_book(
+    connection: &mut SqliteConnection,
+) -> Result<(Book, Seqs), StorageError> {
     let mut book = Book::new();
+    let mut seqs = Seqs::new();
     let mut after = 0;
     loop {
         let rows = record::rows_after(connection, after, PAGE).await?;
         let Some(last) = rows.last() else {
-            return Ok(book);
+            return Ok((book, seqs));
         };
         after = last.seq;
         for row in &rows {
             book.enter(&row.recorded()?);
+            seqs.insert(FactKey(row.key), row.seq);
         }
     }
 }
@@ -40,7 +45,7 @@ pub(crate) async fn read_book(connection: &mut SqliteConnection) -> Result<Book,
 /// Empties the views and fills them again, all in the transaction that is open.
 pub(crate) async fn refill(
     connection: &mut SqliteConnection,
-    book: &mut Book,
+    (book, seqs): (&mut Book, &Seqs),
 ) -> Result<Written, StorageError> {
     view::empty(connection).await?;
     let mut after = 0;
@@ -50,7 +55,7 @@ pub(crate) async fn refill(
         after = last.seq;
         take_rows(connection, &rows).await?;
     }
-    outcomes(connection, book).await?;
+    outcomes(connection, (book, seqs)).await?;
     let written = Written::rewrite(connection, book).await?;
     sqlx::query!(
         "update meta set rebuild_needed = 0, backlog_happened_at = null,
@@ -76,7 +81,7 @@ pub(crate) async fn take_rows(
 /// Writes every outcome of a book into views that hold none.
 pub(crate) async fn outcomes(
     connection: &mut SqliteConnection,
-    book: &mut Book,
+    (book, seqs): (&mut Book, &Seqs),
 ) -> Result<(), StorageError> {
     book.work_out(&mut |_| Kept::Later);
     let mut cursor = book.cursor(START);
@@ -85,7 +90,7 @@ pub(crate) async fn outcomes(
         let mut more = true;
         while more && batch.len() < AT_ONCE {
             more = book.step(&mut cursor, &mut |worked| {
-                batch.push(&worked, Known::New);
+                batch.push(&worked, Known::New, seqs);
                 Kept::Stored
             });
         }

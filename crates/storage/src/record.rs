@@ -248,7 +248,7 @@ pub(crate) async fn insert(
                 unhex(value ->> 'person', '-'), value ->> 'role', value ->> 'via',
                 value ->> 'request', value ->> 'client_at', value ->> 'body',
                 unhex(value ->> 'prev_hash'), unhex(value ->> 'hash')
-         from json_each(?1)",
+         from jsonb_each(?1)",
         rows
     )
     .execute(connection)

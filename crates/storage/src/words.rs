@@ -103,7 +103,7 @@ pub(crate) async fn insert(
         "insert into words (digest, salt, text, fact)
          select value ->> 'digest', unhex(value ->> 'salt'), value ->> 'text',
                 unhex(value ->> 'fact', '-')
-         from json_each(?1)",
+         from jsonb_each(?1)",
         words
     )
     .execute(connection)

@@ -3,7 +3,7 @@
 use crate::answer::{self, Earlier, NewAnswer, StoredAnswer};
 use crate::connection;
 use crate::error::{AppendError, Refusal, StorageError};
-use crate::ledger::{Ledger, Views};
+use crate::ledger::{Ledger, Seqs, Views};
 use crate::record::{self, Hash, Head, Row};
 use crate::view::outcome::{Batch, Known};
 use crate::view::place_state::Touched;
@@ -227,11 +227,17 @@ impl Writer {
     /// not stop the others.
     pub(crate) async fn append(&mut self, commands: Vec<Command>) -> Result<Answers, AppendError> {
         let facts = commands.len();
+        let removes_text = commands
+            .iter()
+            .any(|command| matches!(command.fact.what, What::TextRemoved(_)));
         let (mut connection, mut ledger) = self.make_ready().await.map_err(AppendError::Failed)?;
         match transact(&mut connection, &mut ledger, &mut self.tools, commands).await {
             Ok(answers) => {
                 self.connection = Some(connection);
                 self.ledger = Some(ledger);
+                if removes_text {
+                    self.empty_log().await;
+                }
                 self.tend_log(facts).await;
                 Ok(answers)
             }
@@ -309,6 +315,16 @@ impl Writer {
                 Ok(more)
             }
             Err(failure) => Err(self.recover(connection, ledger, failure).await),
+        }
+    }
+
+    /// A text that was removed must not stay readable in the log.
+    async fn empty_log(&mut self) {
+        if let Some(connection) = self.connection.as_mut()
+            && let Err(error) = checkpoint(connection, "truncate").await
+        {
+            self.connection = None;
+            (self.fatal)(&error.to_string());
         }
     }
 
@@ -462,7 +478,12 @@ async fn take_group(
     tools: &mut Tools,
     group: Vec<Command>,
 ) -> Result<Answers, Failure> {
-    let keys: Vec<Uuid> = group.iter().map(|command| command.key.0).collect();
+    // Only this writer adds facts, so a key that the ledger does not know is on no row.
+    let keys: Vec<Uuid> = group
+        .iter()
+        .filter(|command| ledger.seqs.contains_key(&command.key))
+        .map(|command| command.key.0)
+        .collect();
     let mut earlier: HashMap<Uuid, Earlier> = answer::earlier(connection, &keys)
         .await?
         .into_iter()
@@ -613,7 +634,7 @@ struct Replayed {
 }
 
 impl Replayed {
-    fn take(&mut self, worked: &Worked<'_>, new: &HashSet<FactKey>) -> Kept {
+    fn take(&mut self, worked: &Worked<'_>, (new, seqs): (&HashSet<FactKey>, &Seqs)) -> Kept {
         self.first.get_or_insert(worked.order);
         let is_new = new.contains(&worked.key);
         let posted = worked.outcome.standing == Standing::Posted;
@@ -629,7 +650,7 @@ impl Replayed {
         }
         if is_new {
             self.own.insert(worked.key, worked.outcome.clone());
-            self.batch.push(worked, Known::New);
+            self.batch.push(worked, Known::New, seqs);
             return Kept::Stored;
         }
         if !worked.changed {
@@ -637,7 +658,7 @@ impl Replayed {
         }
         self.others = self.others.saturating_add(1);
         if self.others <= MOST_OTHERS {
-            self.batch.push(worked, Known::Before);
+            self.batch.push(worked, Known::Before, seqs);
             return Kept::Stored;
         }
         self.first_later.get_or_insert(worked.order);
@@ -665,13 +686,15 @@ async fn work_in(
                     .map(PlaceId),
             );
         }
+        ledger.seqs.insert(entry.recorded.key, entry.seq);
         ledger.book.enter(&entry.recorded);
     }
     view::take(connection, entries).await?;
     let new: HashSet<FactKey> = entries.iter().map(|entry| entry.recorded.key).collect();
+    let seqs = &ledger.seqs;
     ledger
         .book
-        .work_out(&mut |worked| replayed.take(&worked, &new));
+        .work_out(&mut |worked| replayed.take(&worked, (&new, seqs)));
     let Replayed {
         batch,
         own,
@@ -695,6 +718,15 @@ async fn work_in(
     touched.perhaps.extend(batch.write(connection).await?);
     if let Some(from) = first_later {
         ledger.fall_behind(connection, from, &stale).await?;
+        // The slices write the states of stale places with their outcomes; only what the new
+        // facts themselves are about is written at once.
+        let about_new: HashSet<PlaceId> = own
+            .values()
+            .flat_map(|outcome| outcome.changes.iter().filter_map(PlaceChange::place))
+            .collect();
+        let waits = |place: &PlaceId| stale.contains(place) && !about_new.contains(place);
+        touched.now.retain(|place, _| !waits(place));
+        touched.perhaps.retain(|place| !waits(place));
     }
     ledger
         .written
@@ -740,7 +772,7 @@ async fn answer_all(
             },
         ));
         answers.push(NewAnswer {
-            key: recorded.key.0,
+            seq: entry.seq,
             salt: new.salt,
             fingerprint: new.fingerprint,
             answer,
@@ -774,16 +806,16 @@ async fn rework_slice(
     };
     ledger.ahead = true;
     let mut batch = Batch::default();
-    let mut touched = Touched::default();
+    let seqs = &ledger.seqs;
+    let mut places = BTreeSet::new();
     let mut reached = from;
     let mut more = true;
     while more && batch.len() < ledger.slice_outcomes && began.elapsed() < SLICE_TO_WORK {
         more = ledger.book.step(&mut cursor, &mut |worked| {
             reached = reached.max(worked.order);
             if worked.changed {
-                batch.push(&worked, Known::Before);
-                let places = worked.outcome.changes.iter().filter_map(PlaceChange::place);
-                touched.perhaps.extend(places);
+                batch.push(&worked, Known::Before, seqs);
+                places.extend(worked.outcome.changes.iter().filter_map(PlaceChange::place));
             }
             Kept::Stored
         });
@@ -791,7 +823,14 @@ async fn rework_slice(
     sqlx::query("begin immediate")
         .execute(&mut *connection)
         .await?;
-    touched.perhaps.extend(batch.write(connection).await?);
+    // Places they are about now, and places they are no longer about, which may have left the
+    // book. A state is written once: the next slice finds it as it should be.
+    let mut perhaps = batch.write(connection).await?;
+    perhaps.extend(places);
+    let touched = Touched {
+        perhaps,
+        ..Touched::default()
+    };
     ledger
         .written
         .follow(connection, &ledger.book, touched)

@@ -5,6 +5,7 @@ use crate::error::StorageError;
 use domain::book::Order;
 use domain::book::contents::Contents;
 use domain::ids::{FactKey, PersonId, PlaceId, ShopId, UnitId};
+use serde::Deserialize;
 use uuid::Uuid;
 
 /// A job in a list.
@@ -44,7 +45,7 @@ pub struct OutcomeRow {
 }
 
 /// One posting of a fact.
-#[derive(Clone, PartialEq, Eq, Debug)]
+#[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
 pub struct PostingRow {
     /// The line it comes from.
     pub line: i64,
@@ -79,7 +80,7 @@ impl Read {
                       jobs.shop as "shop!: Uuid", jobs.unit as "unit?: Uuid",
                       jobs.place as "place?: Uuid", jobs.local_date as "local_date!",
                       jobs.person as "person?: Uuid", outcomes.standing as "standing!"
-               from jobs cross join outcomes on outcomes.key = jobs.key
+               from jobs cross join outcomes on outcomes.seq = jobs.seq
                where jobs.unit = ?1
                  and (jobs.replayed_at, jobs.made_at, jobs.key) < (?2, ?3, ?4)
                order by jobs.replayed_at desc, jobs.made_at desc, jobs.key desc
@@ -122,7 +123,7 @@ impl Read {
                       jobs.shop as "shop!: Uuid", jobs.unit as "unit?: Uuid",
                       jobs.place as "place?: Uuid", jobs.local_date as "local_date!",
                       jobs.person as "person?: Uuid", outcomes.standing as "standing!"
-               from jobs cross join outcomes on outcomes.key = jobs.key
+               from jobs cross join outcomes on outcomes.seq = jobs.seq
                where jobs.shop = ?1
                  and (jobs.replayed_at, jobs.made_at, jobs.key) < (?2, ?3, ?4)
                order by jobs.replayed_at desc, jobs.made_at desc, jobs.key desc
@@ -155,7 +156,8 @@ impl Read {
     pub async fn find_outcome(&mut self, key: FactKey) -> Result<Option<OutcomeRow>, StorageError> {
         let row = sqlx::query!(
             r#"select happened_at, made_at, standing, voided_by as "voided_by: Uuid", top_up
-               from outcomes where key = ?1"#,
+               from outcomes
+               where seq = (select seq from record where key = ?1)"#,
             key.0
         )
         .fetch_optional(self.connection())
@@ -170,29 +172,15 @@ impl Read {
 
     /// The postings of a fact, in the order they were worked out.
     pub async fn list_postings(&mut self, key: FactKey) -> Result<Vec<PostingRow>, StorageError> {
-        let rows = sqlx::query!(
-            r#"select line, why, from_account, from_place as "from_place: Uuid", to_account,
-                      to_place as "to_place: Uuid", contents, shown_ml
-               from postings where key = ?1 order by n"#,
+        let postings = sqlx::query_scalar!(
+            "select postings from outcomes where seq = (select seq from record where key = ?1)",
             key.0
         )
-        .fetch_all(self.connection())
+        .fetch_optional(self.connection())
         .await?;
-        rows.into_iter()
-            .map(|row| {
-                Ok(PostingRow {
-                    line: row.line,
-                    why: row.why,
-                    from_account: row.from_account,
-                    from_place: row.from_place.map(PlaceId),
-                    to_account: row.to_account,
-                    to_place: row.to_place.map(PlaceId),
-                    contents: serde_json::from_str(&row.contents).map_err(|error| {
-                        StorageError::corrupt("postings", key, error.to_string())
-                    })?,
-                    shown_ml: row.shown_ml,
-                })
-            })
-            .collect()
+        postings.map_or(Ok(Vec::new()), |postings| {
+            serde_json::from_str(&postings)
+                .map_err(|error| StorageError::corrupt("outcomes", key, error.to_string()))
+        })
     }
 }

@@ -6,6 +6,7 @@ use domain::book::Order;
 use domain::book::contents::Contents;
 use domain::ids::{PlaceId, ShopId, UnitId};
 use domain::moment::Moment;
+use serde::Deserialize;
 use uuid::Uuid;
 
 /// What a loop or vessel holds by the book.
@@ -89,6 +90,14 @@ pub struct HistoryRow {
     pub knowledge_after: String,
 }
 
+/// A place before and after a fact, as an outcome keeps it.
+#[derive(Deserialize)]
+struct Change {
+    place: PlaceId,
+    before: (i64, i64, i64, String),
+    after: (i64, i64, i64, String),
+}
+
 impl Read {
     /// What every place holds, vessels first, by name and number.
     pub async fn list_contents(&mut self) -> Result<Vec<PlaceContents>, StorageError> {
@@ -161,8 +170,7 @@ impl Read {
         Ok(sqlx::query_scalar!(
             r#"select exists (
                  select 1 from facts_about as about
-                 cross join record on record.seq = about.seq
-                 cross join outcomes on outcomes.key = record.key
+                 cross join outcomes on outcomes.seq = about.seq
                  where about.subject = ?1 and about.kind = 'opening'
                    and outcomes.standing = 'posted'
                ) as "is: bool""#,
@@ -182,21 +190,13 @@ impl Read {
         let (happened_at, made_at, key) = page_start(before);
         let rows = sqlx::query!(
             r#"select change.happened_at as "happened_at!", change.made_at as "made_at!",
-                      change.key as "key!: Uuid", record.seq as "seq!",
+                      change.key as "key!: Uuid", change.seq as "seq!",
                       jobs.kind as "job_kind?", record.kind as "fact_kind!",
-                      outcomes.standing as "standing!",
-                      change.shown_before_ml as "shown_before_ml!",
-                      change.shown_after_ml as "shown_after_ml!",
-                      change.fraction_before_millionths as "fraction_before_millionths!",
-                      change.fraction_after_millionths as "fraction_after_millionths!",
-                      change.sigma_before_millionths as "sigma_before_millionths!",
-                      change.sigma_after_millionths as "sigma_after_millionths!",
-                      change.knowledge_before as "knowledge_before!",
-                      change.knowledge_after as "knowledge_after!"
+                      outcomes.standing as "standing!", outcomes.changes as "changes!"
                from place_changes as change
-               cross join record on record.key = change.key
-               cross join outcomes on outcomes.key = change.key
-               left join jobs on jobs.key = change.key
+               cross join record on record.seq = change.seq
+               cross join outcomes on outcomes.seq = change.seq
+               left join jobs on jobs.seq = change.seq
                where change.place = ?1
                  and (change.happened_at, change.made_at, change.key) < (?2, ?3, ?4)
                order by change.happened_at desc, change.made_at desc, change.key desc
@@ -209,23 +209,32 @@ impl Read {
         )
         .fetch_all(self.connection())
         .await?;
-        Ok(rows
-            .into_iter()
-            .map(|row| HistoryRow {
-                order: order(row.happened_at, row.made_at, row.key),
-                seq: row.seq,
-                job_kind: row.job_kind,
-                fact_kind: row.fact_kind,
-                standing: row.standing,
-                shown_before_ml: row.shown_before_ml,
-                shown_after_ml: row.shown_after_ml,
-                fraction_before_millionths: row.fraction_before_millionths,
-                fraction_after_millionths: row.fraction_after_millionths,
-                sigma_before_millionths: row.sigma_before_millionths,
-                sigma_after_millionths: row.sigma_after_millionths,
-                knowledge_before: row.knowledge_before,
-                knowledge_after: row.knowledge_after,
+        rows.into_iter()
+            .map(|row| {
+                let corrupt = |what: String| StorageError::corrupt("outcomes", row.seq, what);
+                let changes: Vec<Change> = serde_json::from_str(&row.changes)
+                    .map_err(|error| corrupt(error.to_string()))?;
+                let change = changes
+                    .into_iter()
+                    .find(|change| change.place == place)
+                    .ok_or_else(|| corrupt(format!("it does not touch {}", place.0)))?;
+                let (before, after) = (change.before, change.after);
+                Ok(HistoryRow {
+                    order: order(row.happened_at, row.made_at, row.key),
+                    seq: row.seq,
+                    job_kind: row.job_kind,
+                    fact_kind: row.fact_kind,
+                    standing: row.standing,
+                    shown_before_ml: before.0,
+                    shown_after_ml: after.0,
+                    fraction_before_millionths: before.1,
+                    fraction_after_millionths: after.1,
+                    sigma_before_millionths: before.2,
+                    sigma_after_millionths: after.2,
+                    knowledge_before: before.3,
+                    knowledge_after: after.3,
+                })
             })
-            .collect())
+            .collect()
     }
 }

@@ -46,16 +46,15 @@ impl Read {
                       asked.place as "place?: Uuid", asked.found as "found!",
                       asked.expected as "expected!", asked.shop as "shop?: Uuid",
                       outcomes.happened_at as "happened_at!", outcomes.made_at as "made_at!",
-                      record.seq as "seq!", jobs.kind as "job_kind?",
+                      asked.seq as "seq!", jobs.kind as "job_kind?",
                       units.number as "unit_number?",
                       coalesce(
                         (select name from vessels where id = asked.place),
                         (select name from loops where place = asked.place limit 1)
                       ) as "place_name?: String"
                from questions as asked
-               cross join record on record.key = asked.key
-               cross join outcomes on outcomes.key = asked.key
-               left join jobs on jobs.key = asked.key
+               cross join outcomes on outcomes.seq = asked.seq
+               left join jobs on jobs.seq = asked.seq
                left join units on units.id = jobs.unit
                where asked.answer is null and (?1 is null or asked.shop = ?1)
                order by asked.happened_at desc, asked.key desc, asked.n desc

@@ -30,7 +30,7 @@ struct WordRow {
 }
 
 struct AnswerRow {
-    key: Uuid,
+    seq: i64,
     salt: Vec<u8>,
     fingerprint: Option<Vec<u8>>,
     status: i64,
@@ -62,14 +62,16 @@ impl Beside {
         );
         let keys = json(&keys)?;
         let mut words_of = texts(live, &keys).await?;
-        let mut answer_to = answers(live, &keys).await?;
+        let mut answer_to = answers(live, entries).await?;
         for entry in entries {
             let key = entry.recorded.key.0;
             let words = words_of.remove(&key).unwrap_or_default();
             let mut fact = entry.recorded.fact.clone();
             self.check_texts(entry.seq, &mut fact, (key, &words), report);
-            match answer_to.remove(&key) {
-                Some(answer) => self.check_answer(entry.seq, fact, (&words, &answer), report),
+            match answer_to.remove(&entry.seq) {
+                Some(answer) => {
+                    self.check_answer((entry.seq, key), fact, (&words, &answer), report);
+                }
                 None => report.add(
                     Class::Beside,
                     Some(entry.seq),
@@ -116,13 +118,13 @@ impl Beside {
 
     fn check_answer(
         &mut self,
-        seq: i64,
+        (seq, key): (i64, Uuid),
         mut fact: Fact,
         (words, answer): (&[WordRow], &AnswerRow),
         report: &mut Report,
     ) {
         let digest = answer::row_digest(
-            answer.key,
+            answer.seq,
             &answer.salt,
             answer.fingerprint.as_deref(),
             (answer.status, &answer.body),
@@ -135,7 +137,7 @@ impl Beside {
             );
         }
         let Some(fingerprint) = &answer.fingerprint else {
-            self.without_fingerprint.insert(answer.key, seq);
+            self.without_fingerprint.insert(key, seq);
             return;
         };
         fact.for_each_text(&mut |text| {
@@ -216,7 +218,7 @@ impl Beside {
         let orphans = sqlx::query_scalar!(
             r#"select (select count(*) from words where fact not in (select key from record))
                     + (select count(*) from stored_answers
-                       where key not in (select key from record)) as "orphans!: i64" -- belong to no fact"#
+                       where seq not in (select seq from record)) as "orphans!: i64" -- belong to no fact"#
         )
         .fetch_one(live)
         .await?;
@@ -252,15 +254,18 @@ async fn texts(
 
 async fn answers(
     live: &mut SqliteConnection,
-    keys: &str,
-) -> Result<HashMap<Uuid, AnswerRow>, StorageError> {
+    entries: &[Entry],
+) -> Result<HashMap<i64, AnswerRow>, StorageError> {
+    let first = entries.first().map_or(0, |entry| entry.seq);
+    let last = entries.last().map_or(0, |entry| entry.seq);
     let rows = sqlx::query_as!(
         AnswerRow,
-        r#"select key as "key: Uuid", salt, fingerprint, status, body, digest
-           from stored_answers where key in (select unhex(value, '-') from json_each(?1))"#,
-        keys
+        "select seq, salt, fingerprint, status, body, digest
+         from stored_answers where seq between ?1 and ?2",
+        first,
+        last
     )
     .fetch_all(live)
     .await?;
-    Ok(rows.into_iter().map(|row| (row.key, row)).collect())
+    Ok(rows.into_iter().map(|row| (row.seq, row)).collect())
 }

@@ -10,6 +10,7 @@ pub use report::{Class, Finding, Report};
 use crate::connection::{self, MIGRATOR};
 use crate::error::StorageError;
 use crate::folder::DATABASE;
+use crate::ledger::Seqs;
 use crate::record::{self, Head, NO_HASH, PAGE, Row, RowFault};
 use crate::store::run_migrations;
 use crate::view::{self, Entry};
@@ -51,6 +52,7 @@ pub async fn verify_file(file: &Path) -> Result<Report, StorageError> {
         },
         last_at: 0,
         book: Book::new(),
+        seqs: Seqs::new(),
         beside: Beside::default(),
     };
     let whole = walk.all(&mut live, &mut fresh, &mut report).await;
@@ -63,6 +65,7 @@ pub async fn verify_file(file: &Path) -> Result<Report, StorageError> {
             connection: fresh,
             file: fresh_file,
             book: walk.book,
+            seqs: walk.seqs,
         };
         made.compare(&mut live, walk.last_at, &mut report).await?;
     }
@@ -129,6 +132,7 @@ struct Walk {
     before: Head,
     last_at: i64,
     book: Book,
+    seqs: Seqs,
     beside: Beside,
 }
 
@@ -167,6 +171,7 @@ impl Walk {
             }
             for entry in &entries {
                 self.book.enter(&entry.recorded);
+                self.seqs.insert(entry.recorded.key, entry.seq);
             }
         }
     }

@@ -80,7 +80,7 @@ pub(super) async fn take(
                 value ->> 'utc_offset_min', unhex(value ->> 'person', '-'), value ->> 'proved',
                 unhex(value ->> 'replaces', '-'), unhex(value ->> 'follows', '-'),
                 value ->> 'note_digest'
-         from json_each(?1)",
+         from jsonb_each(?1)",
         rows
     )
     .execute(connection)

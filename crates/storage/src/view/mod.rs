@@ -25,7 +25,7 @@ use domain::fact::{Recorded, What};
 use sqlx::{AssertSqlSafe, SqliteConnection};
 
 /// All views, in an order in which they can be emptied: what points before what is pointed at.
-pub const VIEWS: [&str; 23] = [
+pub const VIEWS: [&str; 21] = [
     "facts_about",
     "sites",
     "shops",
@@ -42,24 +42,15 @@ pub const VIEWS: [&str; 23] = [
     "closed_months",
     "jobs",
     "outcomes",
-    "postings",
     "place_changes",
     "questions",
-    "flows",
     "month_totals",
     "place_states",
     "outside_balances",
 ];
 
 /// The views that lag behind while a late fact's effects are being worked out.
-pub const LAGGING_VIEWS: [&str; 6] = [
-    "outcomes",
-    "postings",
-    "place_changes",
-    "questions",
-    "flows",
-    "month_totals",
-];
+pub const LAGGING_VIEWS: [&str; 4] = ["outcomes", "place_changes", "questions", "month_totals"];
 
 /// A fact on its way into the views.
 #[derive(Debug)]

@@ -1,7 +1,9 @@
-//! Tables `outcomes`, `postings`, `place_changes`, `questions` and `flows`: what the book works
-//! out from one fact. A changed outcome takes the place of the old one whole.
+//! Tables `outcomes`, `place_changes` and `questions`: what the book works out from one fact. All
+//! of it is one row of `outcomes`; the others say where such rows are found by place, and what is
+//! still asked.
 
 use crate::error::StorageError;
+use crate::ledger::Seqs;
 use crate::record::json;
 use domain::book::Worked;
 use domain::book::contents::Contents;
@@ -10,27 +12,30 @@ use domain::book::outcome::{Figures, Outcome};
 use domain::fact::Decision;
 use domain::ids::PlaceId;
 use domain::job::Account;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use sqlx::SqliteConnection;
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 use uuid::Uuid;
 
 #[derive(Serialize)]
 struct OutcomeRow {
-    key: Uuid,
+    seq: i64,
     happened_at: i64,
     made_at: i64,
     shop: Option<Uuid>,
-    local_date: String,
+    month: String,
     standing: &'static str,
     voided_by: Option<Uuid>,
     top_up: Option<&'static str>,
+    postings: Vec<PostingRow>,
+    changes: Vec<ChangeRow>,
+    flows: Vec<FlowRow>,
+    #[serde(skip)]
+    key: Uuid,
 }
 
 #[derive(Serialize)]
 struct PostingRow {
-    key: Uuid,
-    n: usize,
     line: u16,
     why: &'static str,
     from_account: &'static str,
@@ -44,26 +49,37 @@ struct PostingRow {
 #[derive(Serialize)]
 struct ChangeRow {
     place: Uuid,
-    happened_at: i64,
-    made_at: i64,
-    key: Uuid,
     account: &'static str,
     before: FiguresRow,
     after: FiguresRow,
 }
 
+/// Shown volume, strength, its sigma, how it is known.
+type FiguresRow = (i64, i64, i64, &'static str);
+
 #[derive(Serialize)]
-struct FiguresRow {
-    shown: i64,
-    fraction: i64,
-    sigma: i64,
-    knowledge: &'static str,
+struct FlowRow {
+    line: u16,
+    measure: &'static str,
+    typed_ml: i64,
+    shown_ml: i64,
+    mass_g: Option<i64>,
+}
+
+#[derive(Serialize)]
+struct PlaceRow {
+    place: Uuid,
+    happened_at: i64,
+    made_at: i64,
+    key: Uuid,
+    seq: i64,
 }
 
 #[derive(Serialize)]
 struct QuestionRow {
-    key: Uuid,
+    seq: i64,
     n: usize,
+    key: Uuid,
     line: u16,
     kind: &'static str,
     place: Option<Uuid>,
@@ -75,29 +91,13 @@ struct QuestionRow {
     happened_at: i64,
 }
 
-#[derive(Serialize)]
-struct FlowRow {
-    key: Uuid,
-    n: usize,
-    line: u16,
-    shop: Option<Uuid>,
-    month: String,
-    measure: &'static str,
-    typed_ml: i64,
-    shown_ml: i64,
-    mass_g: Option<i64>,
-}
-
 /// Outcomes gathered while the book replays, to be written by a few statements at the end.
 #[derive(Default)]
 pub(crate) struct Batch {
-    /// Facts whose old rows must go first.
-    replaced: Vec<Uuid>,
+    /// Facts that the views may hold an earlier outcome of.
+    replaced: Vec<i64>,
     outcomes: Vec<OutcomeRow>,
-    postings: Vec<PostingRow>,
-    changes: Vec<ChangeRow>,
     questions: Vec<QuestionRow>,
-    flows: Vec<FlowRow>,
 }
 
 /// Whether the views may hold rows of a fact already.
@@ -113,42 +113,21 @@ impl Batch {
     }
 
     /// Takes an outcome in.
-    pub(crate) fn push(&mut self, worked: &Worked<'_>, known: Known) {
-        let key = worked.key.0;
+    pub(crate) fn push(&mut self, worked: &Worked<'_>, known: Known, seqs: &Seqs) {
+        // No fact has number 0, so the tables would refuse one that is not on record.
+        let seq = seqs.get(&worked.key).copied().unwrap_or_default();
         if known == Known::Before {
-            self.replaced.push(key);
+            self.replaced.push(seq);
         }
+        let key = worked.key.0;
         let outcome = worked.outcome;
-        let (happened_at, made_at) = (worked.order.happened.0, worked.order.made.0);
+        let happened_at = worked.order.happened.0;
         let shop = worked.shop.map(|shop| shop.0);
-        self.outcomes.push(OutcomeRow {
-            key,
-            happened_at,
-            made_at,
-            shop,
-            local_date: worked.date.to_string(),
-            standing: outcome.standing.code(),
-            voided_by: outcome.voided_by.map(|void| void.0),
-            top_up: outcome.top_up.map(domain::book::outcome::TopUpClass::code),
-        });
-        self.push_postings(key, outcome);
-        for change in &outcome.changes {
-            if let Some(PlaceId(place)) = change.place() {
-                self.changes.push(ChangeRow {
-                    place,
-                    happened_at,
-                    made_at,
-                    key,
-                    account: change.account.word(),
-                    before: figures(&change.before),
-                    after: figures(&change.after),
-                });
-            }
-        }
         for (n, question) in outcome.questions.iter().enumerate() {
             self.questions.push(QuestionRow {
-                key,
+                seq,
                 n,
+                key,
                 line: question.line,
                 kind: question.kind.code(),
                 place: question.place.map(|place| place.0),
@@ -160,55 +139,94 @@ impl Batch {
                 happened_at,
             });
         }
-        for (n, flow) in outcome.flows.iter().enumerate() {
-            self.flows.push(FlowRow {
-                key,
-                n,
-                line: flow.line,
-                shop,
-                month: Month::of(worked.date).to_string(),
-                measure: flow.measure.code(),
-                typed_ml: flow.typed_ml,
-                shown_ml: flow.shown_ml,
-                mass_g: flow.mass_g,
-            });
-        }
+        self.outcomes.push(OutcomeRow {
+            seq,
+            happened_at,
+            made_at: worked.order.made.0,
+            shop,
+            month: Month::of(worked.date).to_string(),
+            standing: outcome.standing.code(),
+            voided_by: outcome.voided_by.map(|void| void.0),
+            top_up: outcome.top_up.map(domain::book::outcome::TopUpClass::code),
+            postings: postings(outcome),
+            changes: changes(outcome),
+            flows: flows(outcome),
+            key,
+        });
     }
 
-    fn push_postings(&mut self, key: Uuid, outcome: &Outcome) {
-        for (n, posting) in outcome.postings.iter().enumerate() {
-            self.postings.push(PostingRow {
-                key,
-                n,
-                line: posting.line,
-                why: posting.why.code(),
-                from_account: posting.from.word(),
-                from_place: id(posting.from),
-                to_account: posting.to.word(),
-                to_place: id(posting.to),
-                contents: posting.contents.clone(),
-                shown_ml: posting.shown_ml,
-            });
-        }
-    }
-
-    /// Writes everything and gives the places that the replaced outcomes had touched.
+    /// Writes everything and gives the places that an earlier outcome had touched and its new one
+    /// does not.
     pub(crate) async fn write(
         &self,
         connection: &mut SqliteConnection,
     ) -> Result<BTreeSet<PlaceId>, StorageError> {
-        let touched = if self.replaced.is_empty() {
-            BTreeSet::new()
-        } else {
-            delete(connection, &self.replaced).await?
-        };
-        insert_outcomes(connection, &self.outcomes).await?;
-        insert_postings(connection, &self.postings).await?;
-        insert_changes(connection, &self.changes).await?;
+        let mut before = HashMap::new();
+        if !self.replaced.is_empty() {
+            let seqs = json(&self.replaced)?;
+            before = places_before(connection, &seqs).await?;
+            delete_questions(connection, &seqs).await?;
+        }
+        let (mut come, mut gone) = (Vec::new(), Vec::new());
+        for row in &self.outcomes {
+            let mut old = before.remove(&row.seq).unwrap_or_default();
+            let at = |place| PlaceRow {
+                place,
+                happened_at: row.happened_at,
+                made_at: row.made_at,
+                key: row.key,
+                seq: row.seq,
+            };
+            for change in &row.changes {
+                if !old.remove(&change.place) {
+                    come.push(at(change.place));
+                }
+            }
+            gone.extend(old.into_iter().map(at));
+        }
+        put_outcomes(connection, &self.outcomes).await?;
+        delete_places(connection, &gone).await?;
+        insert_places(connection, &come).await?;
         insert_questions(connection, &self.questions).await?;
-        insert_flows(connection, &self.flows).await?;
-        Ok(touched)
+        Ok(gone.into_iter().map(|row| PlaceId(row.place)).collect())
     }
+}
+
+fn postings(outcome: &Outcome) -> Vec<PostingRow> {
+    let row = |posting: &domain::book::outcome::Posting| PostingRow {
+        line: posting.line,
+        why: posting.why.code(),
+        from_account: posting.from.word(),
+        from_place: id(posting.from),
+        to_account: posting.to.word(),
+        to_place: id(posting.to),
+        contents: posting.contents.clone(),
+        shown_ml: posting.shown_ml,
+    };
+    outcome.postings.iter().map(row).collect()
+}
+
+fn changes(outcome: &Outcome) -> Vec<ChangeRow> {
+    let of_places = outcome.changes.iter().filter_map(|change| {
+        Some(ChangeRow {
+            place: change.place()?.0,
+            account: change.account.word(),
+            before: figures(&change.before),
+            after: figures(&change.after),
+        })
+    });
+    of_places.collect()
+}
+
+fn flows(outcome: &Outcome) -> Vec<FlowRow> {
+    let row = |flow: &domain::book::outcome::Flow| FlowRow {
+        line: flow.line,
+        measure: flow.measure.code(),
+        typed_ml: flow.typed_ml,
+        shown_ml: flow.shown_ml,
+        mass_g: flow.mass_g,
+    };
+    outcome.flows.iter().map(row).collect()
 }
 
 fn id(account: Account) -> Option<Uuid> {
@@ -216,12 +234,12 @@ fn id(account: Account) -> Option<Uuid> {
 }
 
 fn figures(figures: &Figures) -> FiguresRow {
-    FiguresRow {
-        shown: figures.shown_ml,
-        fraction: figures.fraction_millionths,
-        sigma: figures.sigma_millionths,
-        knowledge: figures.knowledge.code(),
-    }
+    (
+        figures.shown_ml,
+        figures.fraction_millionths,
+        figures.sigma_millionths,
+        figures.knowledge.code(),
+    )
 }
 
 fn decision_code(decision: Decision) -> &'static str {
@@ -231,47 +249,46 @@ fn decision_code(decision: Decision) -> &'static str {
     }
 }
 
-async fn delete(
+/// The places that the outcomes as they are now stored touch.
+async fn places_before(
     connection: &mut SqliteConnection,
-    keys: &[Uuid],
-) -> Result<BTreeSet<PlaceId>, StorageError> {
-    let keys = json(keys)?;
-    sqlx::query!(
-        "delete from outcomes where key in (select unhex(value, '-') from json_each(?1))",
-        keys
-    )
-    .execute(&mut *connection)
-    .await?;
-    sqlx::query!(
-        "delete from postings where key in (select unhex(value, '-') from json_each(?1))",
-        keys
-    )
-    .execute(&mut *connection)
-    .await?;
-    sqlx::query!(
-        "delete from questions where key in (select unhex(value, '-') from json_each(?1))",
-        keys
-    )
-    .execute(&mut *connection)
-    .await?;
-    sqlx::query!(
-        "delete from flows where key in (select unhex(value, '-') from json_each(?1))",
-        keys
-    )
-    .execute(&mut *connection)
-    .await?;
-    let places = sqlx::query_scalar!(
-        r#"delete from place_changes
-           where key in (select unhex(value, '-') from json_each(?1))
-           returning place as "place: Uuid""#,
-        keys
+    seqs: &str,
+) -> Result<HashMap<i64, BTreeSet<Uuid>>, StorageError> {
+    #[derive(Deserialize)]
+    struct Touched {
+        place: Uuid,
+    }
+    let rows = sqlx::query!(
+        "select seq, changes from outcomes where seq in (select value from json_each(?1))",
+        seqs
     )
     .fetch_all(connection)
     .await?;
-    Ok(places.into_iter().map(PlaceId).collect())
+    rows.into_iter()
+        .map(|row| {
+            let changes: Vec<Touched> = serde_json::from_str(&row.changes)
+                .map_err(|error| StorageError::corrupt("outcomes", row.seq, error.to_string()))?;
+            let places = changes.into_iter().map(|change| change.place).collect();
+            Ok((row.seq, places))
+        })
+        .collect()
 }
 
-async fn insert_outcomes(
+async fn delete_questions(
+    connection: &mut SqliteConnection,
+    seqs: &str,
+) -> Result<(), StorageError> {
+    sqlx::query!(
+        "delete from questions where seq in (select value from json_each(?1))",
+        seqs
+    )
+    .execute(connection)
+    .await?;
+    Ok(())
+}
+
+/// An outcome that is there already is written over in place; the totals follow by trigger.
+async fn put_outcomes(
     connection: &mut SqliteConnection,
     rows: &[OutcomeRow],
 ) -> Result<(), StorageError> {
@@ -281,11 +298,17 @@ async fn insert_outcomes(
     let rows = json(rows)?;
     sqlx::query!(
         "insert into outcomes
-           (key, happened_at, made_at, shop, local_date, standing, voided_by, top_up)
-         select unhex(value ->> 'key', '-'), value ->> 'happened_at', value ->> 'made_at',
-                unhex(value ->> 'shop', '-'), value ->> 'local_date', value ->> 'standing',
-                unhex(value ->> 'voided_by', '-'), value ->> 'top_up'
-         from json_each(?1)",
+           (seq, happened_at, made_at, shop, month, standing, voided_by, top_up, postings,
+            changes, flows)
+         select value ->> 'seq', value ->> 'happened_at', value ->> 'made_at',
+                unhex(value ->> 'shop', '-'), value ->> 'month', value ->> 'standing',
+                unhex(value ->> 'voided_by', '-'), value ->> 'top_up', value ->> 'postings',
+                value ->> 'changes', value ->> 'flows'
+         from jsonb_each(?1) where true
+         on conflict (seq) do update set
+           shop = excluded.shop, month = excluded.month, standing = excluded.standing,
+           voided_by = excluded.voided_by, top_up = excluded.top_up,
+           postings = excluded.postings, changes = excluded.changes, flows = excluded.flows",
         rows
     )
     .execute(connection)
@@ -293,23 +316,20 @@ async fn insert_outcomes(
     Ok(())
 }
 
-async fn insert_postings(
+async fn delete_places(
     connection: &mut SqliteConnection,
-    rows: &[PostingRow],
+    rows: &[PlaceRow],
 ) -> Result<(), StorageError> {
     if rows.is_empty() {
         return Ok(());
     }
     let rows = json(rows)?;
     sqlx::query!(
-        "insert into postings
-           (key, n, line, why, from_account, from_place, to_account, to_place, contents,
-            shown_ml)
-         select unhex(value ->> 'key', '-'), value ->> 'n', value ->> 'line', value ->> 'why',
-                value ->> 'from_account', unhex(value ->> 'from_place', '-'),
-                value ->> 'to_account', unhex(value ->> 'to_place', '-'),
-                value -> 'contents', value ->> 'shown_ml'
-         from json_each(?1)",
+        "delete from place_changes
+         where (place, happened_at, made_at, key) in
+           (select unhex(value ->> 'place', '-'), value ->> 'happened_at', value ->> 'made_at',
+                   unhex(value ->> 'key', '-')
+            from jsonb_each(?1))",
         rows
     )
     .execute(connection)
@@ -317,26 +337,19 @@ async fn insert_postings(
     Ok(())
 }
 
-async fn insert_changes(
+async fn insert_places(
     connection: &mut SqliteConnection,
-    rows: &[ChangeRow],
+    rows: &[PlaceRow],
 ) -> Result<(), StorageError> {
     if rows.is_empty() {
         return Ok(());
     }
     let rows = json(rows)?;
     sqlx::query!(
-        "insert into place_changes
-           (place, happened_at, made_at, key, account, shown_before_ml, shown_after_ml,
-            fraction_before_millionths, fraction_after_millionths, sigma_before_millionths,
-            sigma_after_millionths, knowledge_before, knowledge_after)
+        "insert into place_changes (place, happened_at, made_at, key, seq)
          select unhex(value ->> 'place', '-'), value ->> 'happened_at', value ->> 'made_at',
-                unhex(value ->> 'key', '-'), value ->> 'account',
-                value ->> '$.before.shown', value ->> '$.after.shown',
-                value ->> '$.before.fraction', value ->> '$.after.fraction',
-                value ->> '$.before.sigma', value ->> '$.after.sigma',
-                value ->> '$.before.knowledge', value ->> '$.after.knowledge'
-         from json_each(?1)",
+                unhex(value ->> 'key', '-'), value ->> 'seq'
+         from jsonb_each(?1)",
         rows
     )
     .execute(connection)
@@ -354,34 +367,12 @@ async fn insert_questions(
     let rows = json(rows)?;
     sqlx::query!(
         "insert into questions
-           (key, n, line, kind, place, found, expected, answer, decision, shop, happened_at)
-         select unhex(value ->> 'key', '-'), value ->> 'n', value ->> 'line', value ->> 'kind',
-                unhex(value ->> 'place', '-'), value ->> 'found', value ->> 'expected',
-                unhex(value ->> 'answer', '-'), value ->> 'decision',
+           (seq, n, key, line, kind, place, found, expected, answer, decision, shop, happened_at)
+         select value ->> 'seq', value ->> 'n', unhex(value ->> 'key', '-'), value ->> 'line',
+                value ->> 'kind', unhex(value ->> 'place', '-'), value ->> 'found',
+                value ->> 'expected', unhex(value ->> 'answer', '-'), value ->> 'decision',
                 unhex(value ->> 'shop', '-'), value ->> 'happened_at'
-         from json_each(?1)",
-        rows
-    )
-    .execute(connection)
-    .await?;
-    Ok(())
-}
-
-async fn insert_flows(
-    connection: &mut SqliteConnection,
-    rows: &[FlowRow],
-) -> Result<(), StorageError> {
-    if rows.is_empty() {
-        return Ok(());
-    }
-    let rows = json(rows)?;
-    sqlx::query!(
-        "insert into flows
-           (key, n, line, shop, month, measure, typed_ml, shown_ml, mass_g)
-         select unhex(value ->> 'key', '-'), value ->> 'n', value ->> 'line',
-                unhex(value ->> 'shop', '-'), value ->> 'month', value ->> 'measure',
-                value ->> 'typed_ml', value ->> 'shown_ml', value ->> 'mass_g'
-         from json_each(?1)",
+         from jsonb_each(?1)",
         rows
     )
     .execute(connection)

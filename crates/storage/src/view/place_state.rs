@@ -3,7 +3,7 @@
 use super::code;
 use crate::error::StorageError;
 use crate::record::json;
-use domain::book::contents::Contents;
+use domain::book::contents::{Contents, Part};
 use domain::book::{Book, PlaceState};
 use domain::ids::PlaceId;
 use domain::job::{Account, OUTSIDE};
@@ -122,7 +122,7 @@ impl Written {
         for some in states.chunks(1_000) {
             put_states(connection, some).await?;
         }
-        put_outside(connection, &all.outside).await?;
+        put_outside(connection, &BTreeMap::new(), &all.outside).await?;
         Ok(all)
     }
 
@@ -175,7 +175,7 @@ impl Written {
             .map(|account| (account.word(), balance(book, account)))
             .filter(|(account, balance)| self.outside.get(account) != Some(balance))
             .collect();
-        put_outside(connection, &outside).await?;
+        put_outside(connection, &self.outside, &outside).await?;
         self.outside.extend(outside);
         Ok(())
     }
@@ -281,7 +281,7 @@ async fn put_states(
                 value ->> 'unfit_since', value ->> 'generation_date',
                 unhex(value ->> 'batch', '-'), value ->> 'fitness', value ->> 'in_date_until',
                 value ->> 'dedicated_base', value ->> 'dedicated_class', value ->> 'retired'
-         from json_each(?1)",
+         from jsonb_each(?1)",
         rows
     )
     .execute(connection)
@@ -289,35 +289,51 @@ async fn put_states(
     Ok(())
 }
 
-/// Puts the balances of whole accounts in place of the old ones.
+/// Puts balances that were `before` in place; components that came to nothing have no row.
 async fn put_outside(
     connection: &mut SqliteConnection,
-    outside: &BTreeMap<&'static str, Contents>,
+    before: &BTreeMap<&'static str, Contents>,
+    now: &BTreeMap<&'static str, Contents>,
 ) -> Result<(), StorageError> {
-    if outside.is_empty() {
+    let nothing = Contents::nothing();
+    let (mut rows, mut gone) = (Vec::new(), Vec::new());
+    for (account, contents) in now {
+        let before = before.get(account).unwrap_or(&nothing);
+        let row = |part: &Part, ml| BalanceRow {
+            account,
+            component: part.component.name(),
+            ml,
+        };
+        let changed = |part: &&Part| before.ml_of(part.component) != part.ml;
+        rows.extend(
+            contents
+                .parts()
+                .iter()
+                .filter(changed)
+                .map(|part| row(part, part.ml)),
+        );
+        let left = |part: &&Part| contents.ml_of(part.component) == 0;
+        gone.extend(before.parts().iter().filter(left).map(|part| row(part, 0)));
+    }
+    if !gone.is_empty() {
+        let gone = json(&gone)?;
+        sqlx::query!(
+            "delete from outside_balances where (account, component) in
+               (select value ->> 'account', value ->> 'component' from jsonb_each(?1))",
+            gone
+        )
+        .execute(&mut *connection)
+        .await?;
+    }
+    if rows.is_empty() {
         return Ok(());
     }
-    let accounts = json(&outside.keys().collect::<Vec<_>>())?;
-    sqlx::query!(
-        "delete from outside_balances where account in (select value from json_each(?1))",
-        accounts
-    )
-    .execute(&mut *connection)
-    .await?;
-    let rows: Vec<BalanceRow> = outside
-        .iter()
-        .flat_map(|(account, contents)| {
-            contents.parts().iter().map(|part| BalanceRow {
-                account,
-                component: part.component.name(),
-                ml: part.ml,
-            })
-        })
-        .collect();
     let rows = json(&rows)?;
     sqlx::query!(
         "insert into outside_balances (account, component, ml)
-         select value ->> 'account', value ->> 'component', value ->> 'ml' from json_each(?1)",
+         select value ->> 'account', value ->> 'component', value ->> 'ml'
+         from jsonb_each(?1) where true
+         on conflict (account, component) do update set ml = excluded.ml",
         rows
     )
     .execute(connection)

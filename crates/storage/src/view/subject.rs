@@ -106,7 +106,7 @@ pub(super) async fn take(
     sqlx::query!(
         "insert into facts_about (subject, seq, kind)
          select unhex(value ->> 'subject', '-'), value ->> 'seq', value ->> 'kind'
-         from json_each(?1)",
+         from jsonb_each(?1)",
         rows
     )
     .execute(connection)

@@ -83,7 +83,7 @@ async fn replace_loops(
          select ?1, value ->> 'n', unhex(value ->> 'place', '-'), value ->> 'name',
                 value ->> 'base', value ->> 'class', value ->> 'capacity_ml',
                 value ->> 'high_voltage'
-         from json_each(?2)",
+         from jsonb_each(?2)",
         unit,
         rows
     )

@@ -170,7 +170,7 @@ async fn a_change_to_any_column_of_any_table_is_found() {
             "{table} was emptied and that was not found"
         );
     }
-    assert!(tried > 130, "only {tried} columns were tried");
+    assert!(tried > 120, "only {tried} columns were tried");
 }
 
 #[tokio::test]
@@ -190,13 +190,13 @@ async fn the_first_bad_fact_and_what_is_wrong_with_it_are_named() {
         ),
         (
             "update stored_answers set body = x'00'
-             where key = (select key from record where seq = 4)",
+             where seq = 4",
             4,
             Class::Beside,
         ),
         (
-            "update postings set shown_ml = shown_ml + 1
-             where key = (select key from record where kind = 'opening')",
+            "update outcomes set postings = replace(postings, '\"shown_ml\":', '\"shown_ml\":1')
+             where seq = (select seq from record where kind = 'opening')",
             13,
             Class::View,
         ),
@@ -261,7 +261,16 @@ async fn everything(file: &Path) -> Result<Vec<String>, sqlx::Error> {
     Ok(all)
 }
 
+/// Flips that must have changed a row before the test ends, in a short and in a long run.
+const FLIPS: (u32, u32) = (150, 600);
+/// A run gives up after so many flips for each that is wanted.
+const TRIES: u32 = 20;
+
 #[tokio::test]
+#[expect(
+    clippy::print_stderr,
+    reason = "how many flips lay where nothing is stored is told, not judged"
+)]
 async fn every_flipped_bit_that_changes_a_row_is_found() {
     let shop = lived_in().await;
     let folder = TempDir::new().unwrap();
@@ -271,27 +280,44 @@ async fn every_flipped_bit_that_changes_a_row_is_found() {
     let whole = std::fs::read(&made.file).unwrap();
     let right = everything(&made.file).await.unwrap();
     let damaged_file = folder.path().join("damaged.db");
+    let long = std::env::var_os("LONG_RUNS").is_some();
+    let wanted = if long { FLIPS.1 } else { FLIPS.0 };
     let mut numbers = Numbers(7);
-    let (mut mattered, mut found) = (0, 0);
-    for _ in 0..200 {
+    let (mut changed, mut elsewhere, mut found_elsewhere) = (0, 0, 0);
+    while changed < wanted && changed + elsewhere < wanted * TRIES {
         let mut damaged = whole.clone();
         let bits = u64::try_from(damaged.len()).unwrap() * 8;
         let bit = numbers.below(bits);
         let byte = usize::try_from(bit / 8).unwrap();
         damaged[byte] ^= 1 << (bit % 8);
         std::fs::write(&damaged_file, &damaged).unwrap();
-        let changed = everything(&damaged_file).await.ok().as_ref() != Some(&right);
-        let bad = verify_file(&damaged_file)
-            .await
-            .map_or(true, |report| !report.is_good());
-        if changed {
-            mattered += 1;
-            found += u32::from(bad);
-            assert!(bad, "bit {bit} changed what is stored and was not found");
+        // Told without verify: by reading all rows. What cannot be read was changed too.
+        let same = everything(&damaged_file).await.ok().as_ref() == Some(&right);
+        if same {
+            // Most of a small file is room on pages that holds nothing yet.
+            elsewhere += 1;
+            if elsewhere % 10 == 0 {
+                found_elsewhere += u32::from(found(&damaged_file).await);
+            }
+        } else {
+            changed += 1;
+            assert!(
+                found(&damaged_file).await,
+                "bit {bit} changed what is stored and was not found"
+            );
         }
     }
-    assert!(mattered >= 25, "only {mattered} flips mattered");
-    assert_eq!(mattered, found);
+    eprintln!(
+        "{changed} flips changed a row and all were found; {elsewhere} lay elsewhere: of every \
+         tenth of them verify found {found_elsewhere}"
+    );
+    assert_eq!(changed, wanted, "too few flips changed a row");
+}
+
+async fn found(file: &Path) -> bool {
+    verify_file(file)
+        .await
+        .map_or(true, |report| !report.is_good())
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]

@@ -87,7 +87,7 @@ async fn a_mark_left_by_a_migration_makes_the_views_anew() {
     shop.put(fact(START, recover(0, "30 L"))).await.unwrap();
     let right = shop.views().await;
     let mut raw = shop.raw().await;
-    run(&mut raw, "delete from postings").await;
+    run(&mut raw, "delete from outcomes").await;
     run(&mut raw, "update meta set rebuild_needed = 1").await;
     drop(raw);
     let shop = shop.opened_again().await;
