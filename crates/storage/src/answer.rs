@@ -32,13 +32,22 @@ pub(crate) struct Earlier {
 
 /// SHA-256(salt ‖ kind ‖ canonical body with its texts still plain).
 pub(crate) fn fingerprint(salt: &[u8], fact: &Fact) -> Result<Hash, StorageError> {
-    let kind = fact.what.kind();
+    Ok(print(salt, fact.what.kind(), canonical(fact)?.as_bytes()))
+}
+
+/// The same over a request as it was sent, for a fact that was read from names: what a name
+/// means may change, what was sent does not.
+pub(crate) fn fingerprint_as_sent(salt: &[u8], sent: &[u8]) -> Hash {
+    print(salt, "as sent", sent)
+}
+
+fn print(salt: &[u8], kind: &str, body: &[u8]) -> Hash {
     let mut hasher = Sha256::new();
     hasher.update(salt);
     hasher.update(length(kind.as_bytes()));
     hasher.update(kind.as_bytes());
-    hasher.update(canonical(fact)?.as_bytes());
-    Ok(hasher.finalize().into())
+    hasher.update(body);
+    hasher.finalize().into()
 }
 
 /// Covers the row, so that a changed bit is found: the record does not imply an answer.

@@ -1,5 +1,6 @@
 //! The store: opened with every check that must hold before the first request is answered.
 
+use crate::answer;
 use crate::backup;
 use crate::connection::{self, MIGRATOR, SchemaState};
 use crate::error::{AppendError, OpenError, StorageError};
@@ -8,7 +9,8 @@ use crate::ledger::{Ledger, Views};
 use crate::read::Read;
 use crate::record;
 use crate::words::{Salts, random_salts};
-use crate::writer::{Appended, Command, Fatal, Now, Tools, Writer};
+use crate::writer::{self, Appended, Command, Fatal, Now, Tools, Writer};
+use domain::ids::FactKey;
 use sqlx::{Connection, SqliteConnection, SqlitePool};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -152,6 +154,29 @@ impl Store {
                 error.to_string(),
             )))
         })
+    }
+
+    /// What a key was answered with, when it is on record: asked before names are looked up, so
+    /// that a request sent again is known again whatever its names have come to mean.
+    ///
+    /// # Errors
+    /// [`AppendError::KeyUsedForAnother`] when the key came with another request then.
+    pub async fn answered(
+        &self,
+        key: FactKey,
+        as_sent: &[u8],
+    ) -> Result<Option<Appended>, AppendError> {
+        let mut read = self.read().await.map_err(AppendError::Failed)?;
+        let earlier = answer::earlier(read.connection(), &[key.0])
+            .await
+            .map_err(AppendError::Failed)?;
+        let Some(earlier) = earlier.into_iter().next() else {
+            return Ok(None);
+        };
+        let print = answer::fingerprint_as_sent(&earlier.salt, as_sent);
+        writer::repeat(earlier, print)
+            .map_err(AppendError::Failed)?
+            .map(Some)
     }
 
     /// Begins to read: all that is read from the result is of one moment.

@@ -78,6 +78,9 @@ pub struct Command {
     pub request: Option<String>,
     /// The sender's clock when it was sent.
     pub client_at: Option<Moment>,
+    /// The request as it was sent, where the fact was read from names that may come to mean
+    /// something else: a repeat is told by it rather than by the fact.
+    pub as_sent: Option<Vec<u8>>,
     /// Asked inside the transaction.
     pub judge: Judge,
     /// Asked when all of it is worked out, before it is committed.
@@ -108,6 +111,7 @@ impl Command {
             via,
             request: None,
             client_at: None,
+            as_sent: None,
             judge: Box::new(|_, _| Ok(())),
             answer: Box::new(|_| StoredAnswer {
                 status: 201,
@@ -497,7 +501,8 @@ async fn take_group(
     for mut command in group {
         words::normalise(&mut command.fact)?;
         if let Some(earlier) = earlier.remove(&command.key.0) {
-            answers.push(Some(repeat(earlier, &command.fact)?));
+            let print = fingerprint(&earlier.salt, &command.fact, command.as_sent.as_deref())?;
+            answers.push(Some(repeat(earlier, print)?));
             continue;
         }
         let judge = std::mem::replace(&mut command.judge, Box::new(|_, _| Ok(())));
@@ -539,10 +544,20 @@ async fn take_group(
         .collect()
 }
 
+fn fingerprint(salt: &[u8], fact: &Fact, as_sent: Option<&[u8]>) -> Result<Hash, StorageError> {
+    match as_sent {
+        Some(sent) => Ok(answer::fingerprint_as_sent(salt, sent)),
+        None => answer::fingerprint(salt, fact),
+    }
+}
+
 /// The answer a key got before, or that it stands for another fact.
-fn repeat(earlier: Earlier, fact: &Fact) -> Result<Result<Appended, AppendError>, StorageError> {
+pub(crate) fn repeat(
+    earlier: Earlier,
+    print: Hash,
+) -> Result<Result<Appended, AppendError>, StorageError> {
     if let Some(fingerprint) = &earlier.fingerprint
-        && answer::fingerprint(&earlier.salt, fact)?.as_slice() != fingerprint.as_slice()
+        && print.as_slice() != fingerprint.as_slice()
     {
         return Ok(Err(AppendError::KeyUsedForAnother { seq: earlier.seq }));
     }
@@ -571,10 +586,11 @@ fn admit(
         key,
         mut fact,
         answer,
+        ref as_sent,
         ..
     } = command;
     let salt = (tools.salts)();
-    let fingerprint = answer::fingerprint(&salt, &fact)?;
+    let fingerprint = fingerprint(&salt, &fact, as_sent.as_deref())?;
     let words = words::take_out(&mut fact, key.0, &mut tools.salts);
     words::digests(&mut fact)?;
     let received_at = (tools.now)();
