@@ -145,8 +145,10 @@ pub(crate) fn read_to_end(stream: &mut impl Read) -> Vec<u8> {
 
 /// The bytes of a request that asks the server to close afterwards.
 pub(crate) fn request(method: &str, path: &str, headers: &[(&str, &str)], body: &str) -> Vec<u8> {
-    let mut text =
-        format!("{method} {path} HTTP/1.1\r\nHost: coolant.test\r\nConnection: close\r\n");
+    let mut text = format!("{method} {path} HTTP/1.1\r\nConnection: close\r\n");
+    if headers.iter().all(|(name, _)| *name != "Host") {
+        text.push_str("Host: 127.0.0.1\r\n");
+    }
     for (name, value) in headers {
         text.push_str(name);
         text.push_str(": ");

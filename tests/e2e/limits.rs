@@ -35,7 +35,7 @@ fn a_body_above_two_mebibytes_is_told_that_it_is_too_large() {
 #[test]
 fn a_client_that_asks_before_sending_too_much_is_told_before_it_sends() {
     let server = Server::start();
-    let head = "POST / HTTP/1.1\r\nHost: a\r\nConnection: close\r\nExpect: 100-continue\r\n\
+    let head = "POST / HTTP/1.1\r\nHost: 127.0.0.1\r\nConnection: close\r\nExpect: 100-continue\r\n\
                 Content-Length: 99999999\r\n\r\n";
     assert_eq!(send_raw(server.address, head.as_bytes()).status, 413);
 }
@@ -45,7 +45,8 @@ fn a_head_that_does_not_end_is_closed_within_fifteen_seconds() {
     let server = Server::start();
     let started = Instant::now();
     let mut half = connect(server.address);
-    half.write_all(b"GET / HTTP/1.1\r\nHost: a\r\nX-").unwrap();
+    half.write_all(b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\nX-")
+        .unwrap();
     let mut silent = connect(server.address);
     read_to_end(&mut half);
     read_to_end(&mut silent);
@@ -60,7 +61,7 @@ fn a_head_that_does_not_end_is_closed_within_fifteen_seconds() {
 fn a_connection_kept_open_without_another_request_is_closed_within_fifteen_seconds() {
     let server = Server::start();
     let mut idle = connect(server.address);
-    idle.write_all(b"GET /healthz HTTP/1.1\r\nHost: a\r\n\r\n")
+    idle.write_all(b"GET /healthz HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n")
         .unwrap();
     let started = Instant::now();
     let answer = read_to_end(&mut idle);
@@ -72,8 +73,7 @@ fn a_connection_kept_open_without_another_request_is_closed_within_fifteen_secon
 fn a_body_that_does_not_arrive_is_answered_within_fifteen_seconds() {
     let server = Server::start();
     let started = Instant::now();
-    let head =
-        "POST / HTTP/1.1\r\nHost: a\r\nAccept: application/json\r\nContent-Length: 100\r\n\r\nhalf";
+    let head = "POST / HTTP/1.1\r\nHost: 127.0.0.1\r\nAccept: application/json\r\nContent-Length: 100\r\n\r\nhalf";
     let answer = send_raw(server.address, head.as_bytes());
     assert_eq!(answer.status, 408);
     assert_eq!(answer.json()["type"], "/problems/body-too-slow");
@@ -86,7 +86,7 @@ fn two_hundred_and_fifty_six_connections_are_taken_at_once_and_no_more() {
     let mut open: Vec<_> = (0..256).map(|_| connect(server.address)).collect();
     for stream in &mut open {
         stream
-            .write_all(b"GET /healthz HTTP/1.1\r\nHost: a\r\n\r\n")
+            .write_all(b"GET /healthz HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n")
             .unwrap();
         let mut start = [0; 12];
         stream.read_exact(&mut start).unwrap();

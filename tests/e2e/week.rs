@@ -174,7 +174,47 @@ fn two_rows_that_say_the_same_are_two_jobs_and_are_asked_about() {
 }
 
 /// A row that cannot be read, the column at fault, and a part of what is said.
-const UNREADABLE: [(&str, &str, &str); 30] = [
+const UNREADABLE: [(&str, &str, &str); 38] = [
+    (
+        "2006-10-05,receive,,,Drum D-2,5 L,,water,,,P3,",
+        "when",
+        "2006-10-05 stands more than a year before the next job, 2026-10-05: see the year",
+    ),
+    (
+        "2062-10-05,receive,,,Drum D-2,5 L,,water,,,P3,",
+        "when",
+        "2062-10-05 stands more than a year after the last other job, 2026-10-09: see the year",
+    ),
+    (
+        "1026-10-05,receive,,,Drum D-2,5 L,,water,,,P3,",
+        "when",
+        "only 1990 to 2200",
+    ),
+    (
+        "2026-10-05,condition_test,3304,,,,20 °C,,,,P3,",
+        "temperature",
+        "has no use for it",
+    ),
+    (
+        "2026-10-05,condition_test,3304,,,,,water,,,P3,",
+        "fluid",
+        "has no use for it",
+    ),
+    (
+        "2026-10-05,condition_test,3304,Cart A,,,,,,,P3,",
+        "from",
+        "named already",
+    ),
+    (
+        "2026-10-05,recover,3304,,Cart A,5 L,,water,,,P3,",
+        "fluid",
+        "the book knows",
+    ),
+    (
+        "2026-10-05,recover,3304,,Cart\u{200b}A,5 L,,,,,P3,",
+        "to",
+        "U+200B",
+    ),
     (
         "yesterday,receive,,,Drum D-2,190 L,,water,,,P3,",
         "when",
@@ -621,5 +661,123 @@ fn a_name_that_begins_like_a_formula_is_harmless_in_a_spreadsheet() {
     );
     let history = shop.show(&["vessel", "=cmd()", "--csv"]);
     assert!(history.contains(",'@P3,'-1+1,"), "{history}");
+    shop.verify();
+}
+
+const TWO_CARTS: &str = "vessel,kind,shop,capacity,fill_limit,holds,base,class,opening_volume,opening_strength\n\
+    Cart A,cart,Upper Yard,150 L,135 L,recovered,EG,OAT,10 L,50 %\n\
+    cart a,cart,Harbour Yard,150 L,135 L,recovered,EG,NOAT,20 L,40 %\n\
+    Cart B,cart,Harbour Yard,150 L,135 L,recovered,EG,NOAT,,\n";
+
+#[test]
+fn two_shops_may_have_a_vessel_of_one_name_and_each_means_its_own() {
+    let shop = Shop::empty();
+    let rows = [
+        "2026-10-05 08:00,recover,3304,,Cart A,5 L,,,,,P1,",
+        "2026-10-05 08:00,recover,2107,,Cart A,6 L,,,,,P1,",
+        // Upper Yard has no Cart B, so it can only be the one at the harbour.
+        "2026-10-05 09:00,recover,3304,,Cart B,7 L,,,,,P1,",
+    ];
+    shop.takes_in(UNITS, TWO_CARTS, &jobs_of(rows));
+    let contents = shop.show(&["contents"]);
+    for part in [
+        "Cart A (Upper Yard)",
+        "cart a",
+        "Cart B",
+        "15.0 L",
+        "26.0 L",
+    ] {
+        assert!(contents.contains(part), "{part} is missing in: {contents}");
+    }
+    // Two shops, two people.
+    assert_eq!(
+        shop.show(&["record", "--csv"]).matches(",person,").count(),
+        2
+    );
+    let which = shop.try_show(&["vessel", "CART A"]);
+    assert!(
+        complaint(&which).contains("--shop: Harbour Yard, Upper Yard"),
+        "{}",
+        complaint(&which)
+    );
+    let upper = shop.show(&["vessel", "CART A", "--shop", "upper yard"]);
+    assert!(upper.contains("5 L from 3304"), "{upper}");
+
+    let jobs = jobs_of([]).replace(",note", ",note,shop");
+    let third = "2026-10-06,receive,,,Cart A,5 L,,water,,,P3,,";
+    let output = shop.import(UNITS, TWO_CARTS, format!("{jobs}{third}\n").as_bytes());
+    let said = complaint(&output);
+    assert!(
+        said.contains("line 2, column to: ")
+            && said.contains("(Harbour Yard, Upper Yard); say in shop"),
+        "{said}"
+    );
+    let said = shop.takes_in(UNITS, TWO_CARTS, &format!("{jobs}{third}harbour yard\n"));
+    assert!(
+        said.contains("written: 1 jobs") && !said.contains("left out"),
+        "{said}"
+    );
+    shop.verify();
+}
+
+#[test]
+fn a_vessel_twice_in_one_shop_is_refused_and_an_opening_that_is_left_out_is_told() {
+    let shop = Shop::empty();
+    let twice = format!("{VESSELS}CART  b,cart,harbour yard,150 L,135 L,recovered,EG,NOAT,,\n");
+    let said = complaint(&shop.import(UNITS, &twice, JOBS.as_bytes()));
+    assert!(
+        said.contains("vessels.csv line 7, column vessel: ") && said.contains("in the same shop"),
+        "{said}"
+    );
+    shop.takes_in(UNITS, VESSELS, JOBS);
+    let (units, vessels) = (
+        UNITS.replace("16 psi,48 %", "16 psi,40 %"),
+        VESSELS.replace("30 L,50 %", "31 L,50 %"),
+    );
+    let said = shop.takes_in(&units, &vessels, JOBS);
+    assert_eq!(said.matches("left out: ").count(), 2, "{said}");
+    for part in [
+        "left out: units.csv line 3: ",
+        "left out: vessels.csv line 3: ",
+    ] {
+        assert!(said.contains(part), "{part} is missing in: {said}");
+    }
+    shop.verify();
+}
+
+#[test]
+fn a_large_fleet_is_read_fast() {
+    let rows = (0..6_000).map(|n| format!("{n},bus,Upper Yard,engine,EG,OAT,54 L,,\n"));
+    let head = format!("{}\n", UNITS.lines().next().unwrap());
+    let units = [head].into_iter().chain(rows).collect::<Vec<_>>().concat();
+    let shop = Shop::empty();
+    let begun = std::time::Instant::now();
+    // The last row is wrong, so that everything is read and nothing written.
+    let wrong = jobs_of(["2026-10-05,receive,,,Drum D-2,5,,water,,,P3,"]);
+    let output = shop.import(&units, VESSELS, wrong.as_bytes());
+    assert_eq!(output.status.code(), Some(2), "{}", complaint(&output));
+    assert!(begun.elapsed().as_secs() < 3, "{:?}", begun.elapsed());
+    shop.verify();
+}
+
+#[test]
+fn a_file_may_hold_readings() {
+    let shop = Shop::of_the_week();
+    let head = jobs_of([]).replace(",note", ",note,reading,tool,scale");
+    let row = "2026-10-09 15:00,condition_test,3304,,,,,,,,P1,";
+    let jobs = format!("{head}{row},\u{2212}30 °F,hydrometer,EG\n");
+    let said = shop.takes_in(UNITS, VESSELS, &jobs);
+    assert!(said.contains("written: 1 jobs"), "{said}");
+    let unit = shop.show(&["unit", "3304"]);
+    assert!(
+        unit.contains("read: freezes at \u{2212}30 °F (hydrometer, EG scale)"),
+        "{unit}"
+    );
+    let said = complaint(&shop.import(
+        UNITS,
+        VESSELS,
+        format!("{head}{row},,hydrometer,\n").as_bytes(),
+    ));
+    assert!(said.contains("line 2, column tool: "), "{said}");
     shop.verify();
 }

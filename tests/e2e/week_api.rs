@@ -13,6 +13,7 @@ use crate::{
 
 const PATH: &str = "/api/v1/jobs";
 const JSON: (&str, &str) = ("Content-Type", "application/json");
+const HOST: (&str, &str) = ("Host", "Coolant.example:443");
 const KEY: &str = "0f8fad5b-d9cb-469f-a165-70867728950e";
 
 fn post(server: &Server, job: &Value) -> Answer {
@@ -188,6 +189,12 @@ fn every_field_that_cannot_be_read_is_told_at_once_and_nothing_is_written() {
         ("replaces", "none"),
         ("fit", "perhaps"),
         ("at_mark", "perhaps"),
+        ("unit", "33\u{200b}04"),
+        ("to", "Cart \u{202e}A"),
+        ("note", "a\rb"),
+        ("fluid", "water"),
+        ("when", "1989-12-31"),
+        ("when", "2201-01-01"),
     ] {
         let answer = post(&server, &with(recover(), field, value));
         assert_eq!(
@@ -204,6 +211,16 @@ fn every_field_that_cannot_be_read_is_told_at_once_and_nothing_is_written() {
         assert_eq!(problems[0]["field"], field, "{problems}");
         assert!(answer.body.len() < 2_000);
     }
+    assert_eq!(shop.facts(), facts);
+    ended(server);
+    shop.verify();
+}
+
+#[test]
+fn several_fields_are_told_at_once_and_a_job_needs_a_key() {
+    let shop = Shop::of_the_week();
+    let server = Server::start_in(&shop.data(), &[]);
+    let facts = shop.facts();
     let broken =
         json!({"kind": "recover", "when": "soon", "unit": "3304", "volume": "much", "key": KEY});
     let problems = post(&server, &broken).json()["problems"].clone();
@@ -287,10 +304,10 @@ fn what_is_not_a_job_in_json_is_refused_before_it_is_read() {
 fn a_time_ahead_of_the_clock_is_kept_as_typed_and_marked() {
     let shop = Shop::of_the_week();
     let server = Server::start_in(&shop.data(), &[]);
-    let answer = post(&server, &with(recover(), "when", "2999-01-01 10:00"));
+    let answer = post(&server, &with(recover(), "when", "2199-01-01 10:00"));
     assert_eq!(answer.status, 202, "{}", answer.body);
     assert_eq!(answer.json()["questions"][0]["kind"], "clock_not_believed");
-    assert!(shop.show(&["unit", "3304"]).contains("2999-01-01 10:00"));
+    assert!(shop.show(&["unit", "3304"]).contains("2199-01-01 10:00"));
     ended(server);
     shop.verify();
 }
@@ -312,6 +329,13 @@ fn a_unit_and_a_vessel_nobody_has_a_card_for_are_recorded_and_meet_their_cards_l
     assert_eq!(answer.status, 202, "{}", answer.body);
     assert!(answer.body.contains("place_unknown"));
     assert!(shop.show(&["unit", "9901"]).contains("no card yet"));
+    for (what, name) in [
+        (&["contents"][..], "Cart Z (no card)"),
+        (&["questions"], "9901 (no card)"),
+    ] {
+        let shown = shop.show(what);
+        assert!(shown.contains(name), "{shown}");
+    }
     ended(server);
 
     let units = format!("{UNITS}9901,snowplow,Upper Yard,engine,EG,OAT,60 L,,50 %\n");
@@ -333,10 +357,15 @@ fn a_shop_that_is_new_is_opened_with_its_zone() {
     let job = json!({"key": KEY, "kind": "receive", "when": "2026-10-05 07:40", "to": "Tank 1",
                      "volume": "12,5 L", "fluid": "water", "shop": "Cold Yard", "who": "Q1"});
     assert_eq!(post(&server, &job).json()["problems"][0]["field"], "shop");
-    let answer = post(&server, &with(job.clone(), "zone", "America/Anchorage"));
+    let with_zone = with(job.clone(), "zone", "America/Anchorage");
+    let answer = post(&server, &with_zone);
     assert_eq!(answer.status, 202, "{}", answer.body);
-    // The zone is on record now, so that the same job without it is the same job.
-    assert_eq!(post(&server, &job).body, answer.body);
+    assert_eq!(post(&server, &with_zone).body, answer.body);
+    // What is sent must be the same, not only what it means by now.
+    assert_eq!(
+        post(&server, &job).json()["type"],
+        "/problems/key-used-for-another-job"
+    );
     assert!(
         shop.show(&["record", "--csv"])
             .contains(",shop,,Cold Yard,")
@@ -351,7 +380,9 @@ fn over_the_network_a_token_is_needed() {
     let job = recover().to_string();
     let proxy = ["--behind-proxy", "--origin", "https://coolant.example"];
     let server = Server::start_in(&shop.data(), &proxy);
-    let answer = server.send("POST", PATH, &[JSON], &job);
+    let elsewhere = server.send("POST", PATH, &[JSON], &job);
+    assert_eq!(elsewhere.status, 421, "{}", elsewhere.body);
+    let answer = server.send("POST", PATH, &[JSON, HOST], &job);
     assert_eq!(answer.status, 403);
     assert!(
         answer.json()["detail"]
@@ -372,14 +403,198 @@ fn over_the_network_a_token_is_needed() {
         "Bearer 0123456789abcdef0123456789abcdee",
         "Basic 0123456789abcdef0123456789abcdef",
     ] {
-        let answer = server.send("POST", PATH, &[JSON, ("Authorization", wrong)], &job);
+        let answer = server.send("POST", PATH, &[JSON, HOST, ("Authorization", wrong)], &job);
         assert_eq!(answer.status, 401);
         assert_eq!(answer.header("www-authenticate"), Some("Bearer"));
     }
-    assert_eq!(server.send("POST", PATH, &[JSON], &job).status, 401);
+    assert_eq!(server.send("POST", PATH, &[JSON, HOST], &job).status, 401);
     let bearer = format!("Bearer {token}");
-    let answer = server.send("POST", PATH, &[JSON, ("Authorization", &bearer)], &job);
+    let answer = server.send(
+        "POST",
+        PATH,
+        &[JSON, HOST, ("Authorization", &bearer)],
+        &job,
+    );
     assert_eq!(answer.status, 201, "{}", answer.body);
+    ended(server);
+    shop.verify();
+}
+
+#[test]
+fn a_request_to_a_name_that_is_not_the_servers_is_refused_on_every_address() {
+    let server = Server::start();
+    for host in ["a", "evil.example:80", "192.168.0.7"] {
+        for path in [
+            "/",
+            "/healthz",
+            "/readyz",
+            "/problems/refused",
+            PATH,
+            "/none",
+        ] {
+            let answer = server.send("GET", path, &[("Host", host), JSON], "");
+            assert_eq!(answer.status, 421, "{host} {path}: {}", answer.body);
+            assert_eq!(answer.json()["type"], "/problems/misdirected");
+        }
+    }
+    for host in ["localhost:1", "127.0.0.1", "[::1]:8080"] {
+        assert_eq!(
+            server.send("GET", "/healthz", &[("Host", host)], "").status,
+            200
+        );
+    }
+}
+
+#[test]
+fn an_offset_is_bounded_and_not_said_twice() {
+    let shop = Shop::of_the_week();
+    let server = Server::start_in(&shop.data(), &[]);
+    for (when, minutes) in [
+        ("2026-10-09 08:15", 1_081),
+        ("2026-10-09 08:15", -1_081),
+        ("2026-10-09T08:15:00Z", 60),
+    ] {
+        let job = with(with(recover(), "when", when), "utc_offset_min", minutes);
+        let answer = post(&server, &job);
+        assert_eq!(
+            answer.json()["problems"][0]["field"],
+            "utc_offset_min",
+            "{}",
+            answer.body
+        );
+    }
+    let job = with(
+        with(recover(), "utc_offset_min", -360),
+        "note",
+        "one\r\ntwo",
+    );
+    assert_eq!(post(&server, &job).status, 201);
+    assert!(shop.show(&["unit", "3304"]).contains("note: one\n    two"));
+    ended(server);
+    shop.verify();
+}
+
+#[test]
+fn a_job_of_today_of_which_only_the_day_is_told_is_believed() {
+    let shop = Shop::of_the_week();
+    let server = Server::start_in(&shop.data(), &[]);
+    let answer = post(
+        &server,
+        &with(recover(), "key", "0f8fad5b-d9cb-469f-a165-70867728950f"),
+    );
+    assert_eq!(answer.status, 201, "{}", answer.body);
+    // Whatever the clock shows, one of these zones has not come to noon yet.
+    for (zone, key) in [("Pacific/Kiritimati", 1), ("Pacific/Pago_Pago", 2)] {
+        let now = web::Clock::system().now();
+        let today = now
+            .with_timezone(&zone.parse::<chrono_tz::Tz>().unwrap())
+            .date_naive();
+        let job = json!({"key": format!("0f8fad5b-d9cb-469f-a165-70867728951{key}"), "kind": "receive",
+                         "when": today.to_string(), "to": "Tank 1", "volume": "12 L", "fluid": "water",
+                         "shop": format!("Yard {key}"), "zone": zone});
+        let answer = post(&server, &job);
+        assert!(
+            !answer.body.contains("clock_not_believed"),
+            "{}",
+            answer.body
+        );
+        assert_eq!(post(&server, &job).body, answer.body);
+    }
+    ended(server);
+    shop.verify();
+}
+
+#[test]
+fn a_reading_shifts_the_strength_and_one_far_off_waits_until_it_is_answered() {
+    let shop = Shop::of_the_week();
+    let server = Server::start_in(&shop.data(), &[]);
+    let key = |n: u8| format!("0f8fad5b-d9cb-469f-a165-7086772895{n:02}");
+    let test = |n: u8, reading: &str| {
+        json!({"key": key(n), "kind": "condition_test", "when": format!("2026-10-09 15:{n:02}"),
+               "unit": "3304", "reading": reading, "scale": "EG", "who": "P1"})
+    };
+    let near = post(&server, &test(10, "50 %"));
+    assert_eq!(near.status, 201, "{}", near.body);
+    let place = near.json()["places"][0].clone();
+    let strength = |side: &str| place[side]["strength_pct"].as_f64().unwrap();
+    assert!(strength("after") > strength("before") + 0.5, "{place}");
+
+    let far = post(&server, &test(20, "10 °F"));
+    assert_eq!(far.status, 202, "{}", far.body);
+    let asked = far.json()["questions"][0].clone();
+    assert_eq!(asked["kind"], "reading_far_off");
+    let answer = json!({"key": key(30), "kind": "answer", "replaces": key(20), "line": asked["line"],
+                        "question": "reading_far_off", "decision": "accept", "who": "P1"});
+    let wrong = post(&server, &with(answer.clone(), "question", "over_drawn"));
+    assert_eq!(
+        wrong.json()["problems"][0]["field"],
+        "question",
+        "{}",
+        wrong.body
+    );
+    let answered = post(&server, &answer);
+    assert_eq!(answered.status, 201, "{}", answered.body);
+    assert_eq!(post(&server, &answer).body, answered.body);
+    assert!(
+        !shop
+            .show(&["questions", "--csv"])
+            .contains("reading_far_off")
+    );
+
+    let void = json!({"key": key(40), "kind": "void", "replaces": key(20)});
+    let why = post(&server, &void);
+    assert_eq!(
+        why.json()["problems"][0]["field"],
+        "replace_reason",
+        "{}",
+        why.body
+    );
+    let void = with(void, "replace_reason", "another unit's");
+    assert_eq!(
+        post(&server, &with(void.clone(), "volume", "1 L")).status,
+        422
+    );
+    assert_eq!(post(&server, &void).status, 201);
+    assert!(
+        shop.show(&["unit", "3304"])
+            .contains("(voided: another unit's)")
+    );
+    for (field, value) in [("reading", "green"), ("tool", "nose"), ("scale", "OAT")] {
+        let answer = post(&server, &with(test(50, "50 %"), field, value));
+        assert_eq!(
+            answer.json()["problems"][0]["field"],
+            field,
+            "{}",
+            answer.body
+        );
+    }
+    ended(server);
+    shop.verify();
+}
+
+#[test]
+fn a_job_sent_again_is_answered_as_before_whatever_its_names_mean_by_now() {
+    let shop = Shop::empty();
+    let server = Server::start_in(&shop.data(), &[]);
+    let key = |n: u8| format!("0f8fad5b-d9cb-469f-a165-7086772895{n:02}");
+    let receive = |n: u8| {
+        json!({"key": key(n), "kind": "receive", "when": "2026-10-05 07:40", "to": "Tank 1",
+               "volume": "12 L", "fluid": "water"})
+    };
+    let opened = |n: u8, name: &str| with(with(receive(n), "shop", name), "zone", "America/Denver");
+    assert_eq!(post(&server, &opened(10, "North Yard")).status, 202);
+    // The only shop is meant.
+    let first = post(&server, &receive(11));
+    assert!(matches!(first.status, 201 | 202), "{}", first.body);
+    assert_eq!(post(&server, &opened(12, "South Yard")).status, 202);
+    let again = post(&server, &receive(11));
+    assert_eq!((again.status, &again.body), (first.status, &first.body));
+    // A new one has to say which.
+    assert_eq!(post(&server, &receive(13)).status, 422);
+    assert_eq!(
+        post(&server, &with(receive(11), "volume", "13 L")).status,
+        422
+    );
     ended(server);
     shop.verify();
 }

@@ -104,12 +104,19 @@ pub async fn backup(data: &Path, into: &Path, now: Moment) -> Result<Backup, Bac
 /// that what trusted the old server asks again. An older schema is brought up to date on the way.
 pub async fn restore(backup: &Path, data: &Path) -> Result<Report, BackupError> {
     let not_empty = match std::fs::read_dir(data) {
-        Ok(mut entries) => entries.next().is_some(),
+        // The lock file alone is what a restore that failed leaves behind.
+        Ok(mut entries) => {
+            entries.any(|entry| entry.is_ok_and(|entry| entry.file_name() != folder::LOCK))
+        }
         Err(error) if error.kind() == std::io::ErrorKind::NotFound => false,
         Err(error) => return Err(StorageError::file(data, error).into()),
     };
     if not_empty {
         return Err(BackupError::NotEmpty(data.display().to_string()));
+    }
+    if !backup.is_file() {
+        let missing = std::io::Error::from(std::io::ErrorKind::NotFound);
+        return Err(StorageError::file(backup, missing).into());
     }
     check_sum(backup)?;
     let folder = Folder::take(data)?;
@@ -132,6 +139,7 @@ pub async fn restore(backup: &Path, data: &Path) -> Result<Report, BackupError> 
     }
     sync_file(&part)?;
     std::fs::rename(&part, &file).map_err(|error| StorageError::file(&file, error))?;
+    remove_part(&part)?;
     folder::sync_parent(&file)?;
     Ok(report)
 }

@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 
 /// The database inside the data folder.
 pub const DATABASE: &str = "coolant.db";
-const LOCK: &str = "data.lock";
+pub(crate) const LOCK: &str = "data.lock";
 
 /// File systems on which the write-ahead log cannot work: it shares memory between programs, which
 /// two machines do not have. A file system in user space does not tell whether it is local, so it

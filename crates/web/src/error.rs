@@ -44,6 +44,10 @@ pub enum WebError {
     OtherSite,
     TokenNeeded,
     TokenNotSetUp,
+    /// It was sent to a name that is not this server's.
+    Misdirected {
+        found: String,
+    },
     /// It may or may not have been done; the same request again settles it.
     NotConfirmed {
         detail: String,
@@ -76,6 +80,7 @@ pub enum ProblemKind {
     OtherSite,
     TokenNeeded,
     TokenNotSetUp,
+    Misdirected,
     OurFault,
     NotConfirmed,
     /// A refusal of the HTTP layer that has no words of its own here.
@@ -103,7 +108,7 @@ struct ProblemDocument<'a> {
 }
 
 impl ProblemKind {
-    const EXPLAINED: [Self; 13] = [
+    const EXPLAINED: [Self; 14] = [
         Self::NotReadable,
         Self::NotFound,
         Self::MethodNotAllowed,
@@ -115,6 +120,7 @@ impl ProblemKind {
         Self::OtherSite,
         Self::TokenNeeded,
         Self::TokenNotSetUp,
+        Self::Misdirected,
         Self::OurFault,
         Self::NotConfirmed,
     ];
@@ -130,6 +136,7 @@ impl ProblemKind {
             Self::NotJson => StatusCode::UNSUPPORTED_MEDIA_TYPE,
             Self::OtherSite | Self::TokenNotSetUp => StatusCode::FORBIDDEN,
             Self::TokenNeeded => StatusCode::UNAUTHORIZED,
+            Self::Misdirected => StatusCode::MISDIRECTED_REQUEST,
             Self::OurFault => StatusCode::INTERNAL_SERVER_ERROR,
             Self::NotConfirmed => StatusCode::SERVICE_UNAVAILABLE,
             Self::Other(status) => status,
@@ -150,6 +157,7 @@ impl ProblemKind {
             Self::OtherSite => "other-site",
             Self::TokenNeeded => "token-needed",
             Self::TokenNotSetUp => "token-not-set-up",
+            Self::Misdirected => "misdirected",
             Self::OurFault => "our-fault",
             Self::NotConfirmed => "not-confirmed",
             Self::Other(_) => return None,
@@ -176,6 +184,7 @@ impl ProblemKind {
             Self::OtherSite => "Sent by another site",
             Self::TokenNeeded => "Token needed",
             Self::TokenNotSetUp => "No token set up",
+            Self::Misdirected => "Sent to another name",
             Self::OurFault => "Our fault",
             Self::NotConfirmed => "Not confirmed",
             Self::Other(status) => status.canonical_reason().unwrap_or("Not done"),
@@ -221,6 +230,11 @@ impl ProblemKind {
             Self::TokenNotSetUp => {
                 "Over the network the JSON interface needs a token, and this server has none. Whoever looks after \
                  it starts it with serve --api-token-file FILE. Nothing was done."
+            }
+            Self::Misdirected => {
+                "The request was sent to a name that is not this server's, so nothing was done. On the machine itself \
+                 it is reached at localhost or 127.0.0.1; behind a proxy at the name given with --origin, which the \
+                 proxy must pass on in the header Host."
             }
             Self::OurFault => {
                 "The server went wrong, not you. The reference number finds the cause in its log. \
@@ -277,6 +291,10 @@ impl WebError {
             Self::OtherSite => plain(ProblemKind::OtherSite, ProblemKind::OtherSite.meaning().to_owned()),
             Self::TokenNeeded => plain(ProblemKind::TokenNeeded, ProblemKind::TokenNeeded.meaning().to_owned()),
             Self::TokenNotSetUp => plain(ProblemKind::TokenNotSetUp, ProblemKind::TokenNotSetUp.meaning().to_owned()),
+            Self::Misdirected { found } => plain(
+                ProblemKind::Misdirected,
+                format!("the request was sent to {found}, which is not a name of this server; nothing was done; open it at its own address"),
+            ),
             Self::NotConfirmed { detail } => plain(ProblemKind::NotConfirmed, detail),
             Self::Fault(cause) => {
                 tracing::error!(cause = %Chain(&*cause), "a request failed through our own fault");

@@ -10,6 +10,7 @@ mod error;
 mod health;
 mod home;
 pub mod intake;
+mod own_name;
 mod page;
 mod readiness;
 pub mod routes;

@@ -8,7 +8,7 @@ use axum::{
 };
 use tower_http::catch_panic::CatchPanicLayer;
 
-use crate::{AppState, BODY_LIMIT, WebError, answer, body, error, health, home, intake};
+use crate::{AppState, BODY_LIMIT, WebError, answer, body, error, health, home, intake, own_name};
 
 /// The whole site.
 pub fn router(state: AppState) -> Router {
@@ -33,6 +33,10 @@ fn with_common_layers(table: Router<AppState>, state: AppState) -> Router {
         .layer(middleware::from_fn(body::read_whole))
         .layer(middleware::from_fn(answer::in_time))
         .layer(CatchPanicLayer::custom(answer::after_panic))
+        .layer(middleware::from_fn_with_state(
+            state.clone(),
+            own_name::check,
+        ))
         .layer(middleware::from_fn_with_state(
             state.clone(),
             answer::complete,
@@ -194,6 +198,7 @@ mod tests {
             "other-site",
             "token-needed",
             "token-not-set-up",
+            "misdirected",
             "our-fault",
             "not-confirmed",
         ] {

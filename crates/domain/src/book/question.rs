@@ -141,7 +141,8 @@ impl Question {
                 volume(expected)
             ),
             QuestionKind::OverFilled => format!(
-                "it would hold {}, it takes {}",
+                "it would hold {}, at most {} fits (a unit: its nominal capacity and 12 % more); the \
+                 rest is not accounted for",
                 volume(found),
                 volume(expected)
             ),
@@ -151,9 +152,9 @@ impl Question {
                 volume(expected)
             ),
             QuestionKind::ClockNotBelieved => format!(
-                "the time entered lies {} minutes ahead of the server's clock, so it counts as at \
-                 its arrival",
-                found / crate::moment::MINUTE_MS
+                "the time entered lies {} ahead of the server's clock, so it counts as at its \
+                 arrival",
+                span(found)
             ),
             QuestionKind::OutOfDate => {
                 format!("its inspection was due {found} days before")
@@ -176,6 +177,16 @@ impl Question {
             ),
             kind => plain_sentence(kind).to_owned(),
         }
+    }
+}
+
+/// A span of time in the largest unit that gives a whole number of at least two.
+fn span(ms: i64) -> String {
+    let minutes = ms / crate::moment::MINUTE_MS;
+    match minutes {
+        0..=119 => format!("{minutes} minutes"),
+        120..=2_879 => format!("{} hours", minutes / 60),
+        _ => format!("{} days", minutes / 1_440),
     }
 }
 

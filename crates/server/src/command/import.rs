@@ -24,7 +24,7 @@ use crate::{
     out,
     week::{
         OnRecord, Plan, Planned, Troubles, UnitRows, VesselRow, Week, known_names, open, read_jobs,
-        read_units, read_vessels, written_jobs,
+        read_units, read_vessels, see_the_years, written_jobs,
     },
 };
 
@@ -46,7 +46,7 @@ pub(crate) struct Flags {
     #[arg(long, value_name = "FILE")]
     vessels: PathBuf,
     /// Table of jobs: when, kind, unit, from, to, volume, temperature, fluid, `at_mark`, meter,
-    /// who, note; and if wanted loop, shop, `gate_temperature`, fit, intent.
+    /// who, note; and if wanted loop, shop, `gate_temperature`, fit, intent, reading, tool, scale.
     #[arg(long, value_name = "FILE")]
     jobs: PathBuf,
     /// Time zone of shops that are not on record yet, such as America/Denver; without it UTC.
@@ -84,12 +84,17 @@ async fn import(flags: &Flags) -> Result<(), Failure> {
     let names = known_names(&week, &on_record);
     let jobs: Vec<_> = rows
         .iter()
-        .filter_map(|row| row.read(&names, &mut troubles).map(|read| (row.key, read)))
+        .filter_map(|row| row.read(&names, &mut troubles).map(|read| (row, read)))
         .collect();
+    see_the_years(&jobs, &mut troubles);
     if !troubles.is_empty() {
         close(store).await?;
         return Err(unreadable(&troubles));
     }
+    let jobs = jobs
+        .into_iter()
+        .map(|(row, read)| (row.key, read))
+        .collect();
     let plan = Plan::of(&week, jobs, &on_record, Clock::system().now()).map_err(Failure::usage)?;
     let new_shops = plan.new_shops.clone();
     let told = Told::write(&store, plan).await?;
@@ -126,13 +131,10 @@ async fn read_on_record(store: &Store) -> Result<OnRecord, Failure> {
                 on_record.units.insert(normal_name(&unit.number), unit);
             }
             for vessel in read.list_vessels(shop.id).await? {
-                on_record.vessels.insert(normal_name(&vessel.name), vessel);
+                let known = (vessel.shop, normal_name(&vessel.name));
+                on_record.vessels.insert(known, vessel);
             }
-            for person in read.list_people(shop.id).await? {
-                on_record
-                    .people
-                    .insert(normal_name(&person.handle), person.id);
-            }
+            on_record.people.extend(read.list_people(shop.id).await?);
         }
         Ok(on_record)
     };
@@ -169,11 +171,15 @@ struct Told {
     jobs_on_record: usize,
     others_written: usize,
     questions: usize,
+    left_out: Vec<String>,
 }
 
 impl Told {
     async fn write(store: &Store, plan: Plan) -> Result<Self, Failure> {
-        let mut told = Self::default();
+        let mut told = Self {
+            left_out: plan.left_out,
+            ..Self::default()
+        };
         let questions = Arc::new(AtomicUsize::new(0));
         let (written, _) = write_all(store, plan.before, &questions).await?;
         told.others_written = written;
@@ -190,12 +196,18 @@ impl Told {
             jobs_on_record,
             others_written,
             questions,
+            left_out,
         } = self;
+        let left_out: Vec<String> = left_out
+            .iter()
+            .map(|what| format!("\nleft out: {what}"))
+            .collect();
+        let left_out = left_out.concat();
         format!(
             "read: {jobs} jobs, {} units, {} vessels\n\
              written: {jobs_written} jobs, {others_written} cards and openings\n\
              on record already: {jobs_on_record} jobs\n\
-             questions raised: {questions}",
+             questions raised: {questions}{left_out}",
             units.len(),
             vessels.len()
         )

@@ -88,6 +88,9 @@ async fn serve(
     let signals = StopSignals::take()?;
     let folder = DataFolder::open(data)?;
     let listening = Listening::start(entrance)?;
+    if !folder.path().join(storage::DATABASE).exists() {
+        tracing::info!(data = %folder.path().display(), "no record is here yet: a new one begins");
+    }
     let words = prepare(folder.path()).await?;
     let store = open::for_writing_at(folder.path(), clock.clone()).await?;
     tracing::info!(data = %folder.path().display(), version = env!("CARGO_PKG_VERSION"), "started");

@@ -247,6 +247,7 @@ impl Floor {
             place,
             volume: typing::litres(ml)?,
             temperature: Some(typing::warmth(20, false)?),
+            gauge: None,
             gauge_error: Some(Volume::from_ml(500)?),
             fluid: None,
         }));
@@ -331,6 +332,7 @@ fn blank(kind: JobKind, yard: Yard, seed: u64) -> Job {
         note: None,
         replaces: None,
         follows: None,
+        typed: None,
     }
 }
 

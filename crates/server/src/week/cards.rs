@@ -1,6 +1,9 @@
 //! The tables of units and vessels.
 
-use std::path::Path;
+use std::{
+    collections::{HashMap, HashSet},
+    path::Path,
+};
 
 use domain::book::component::{Base, InhibitorClass};
 use domain::fleet::{Holds, VesselKind};
@@ -57,6 +60,8 @@ pub(crate) struct UnitRows {
 /// One loop of a unit.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct LoopRow {
+    /// The file and line it stands in.
+    pub(crate) line: String,
     pub(crate) name: String,
     pub(crate) base: Base,
     pub(crate) class: InhibitorClass,
@@ -68,6 +73,8 @@ pub(crate) struct LoopRow {
 /// One vessel.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct VesselRow {
+    /// The file and line it stands in.
+    pub(crate) line: String,
     pub(crate) name: String,
     pub(crate) kind: VesselKind,
     pub(crate) shop: String,
@@ -86,15 +93,15 @@ pub(crate) fn read_units(path: &Path, troubles: &mut Troubles) -> Result<Vec<Uni
         return Ok(Vec::new());
     };
     let mut units: Vec<UnitRows> = Vec::new();
+    let mut known: HashMap<String, usize> = HashMap::new();
     for row in table.rows() {
         let Some(unit) = unit_row(row, troubles) else {
             continue;
         };
-        let number = normal_name(&unit.number);
-        match units
-            .iter_mut()
-            .find(|known| normal_name(&known.number) == number)
-        {
+        let at = *known
+            .entry(normal_name(&unit.number))
+            .or_insert(units.len());
+        match units.get_mut(at) {
             Some(known) => join(known, unit, row, troubles),
             None => units.push(unit),
         }
@@ -109,6 +116,7 @@ fn unit_row(row: Row<'_>, troubles: &mut Troubles) -> Option<UnitRows> {
     let circuit = row.read("loop", name, troubles);
     let (base, class) = chemistry(row, troubles);
     let loops = vec![LoopRow {
+        line: row.place(),
         name: circuit.unwrap_or_else(|| USUAL_LOOP.to_owned()),
         base,
         class,
@@ -159,16 +167,16 @@ pub(crate) fn read_vessels(
         return Ok(Vec::new());
     };
     let mut vessels: Vec<VesselRow> = Vec::new();
+    let mut known: HashSet<(String, String)> = HashSet::new();
     for row in table.rows() {
         let Some(vessel) = vessel_row(row, troubles) else {
             continue;
         };
-        let name = normal_name(&vessel.name);
-        if vessels.iter().any(|known| normal_name(&known.name) == name) {
-            let problem = "another line has a vessel of the same name";
-            row.trouble("vessel", &vessel.name, problem, troubles);
-        } else {
+        if known.insert((normal_name(&vessel.shop), normal_name(&vessel.name))) {
             vessels.push(vessel);
+        } else {
+            let problem = "another line has a vessel of the same name in the same shop";
+            row.trouble("vessel", &vessel.name, problem, troubles);
         }
     }
     Ok(vessels)
@@ -200,6 +208,7 @@ fn vessel_row(row: Row<'_>, troubles: &mut Troubles) -> Option<VesselRow> {
     let opening_volume = row.read("opening_volume", entry::read::<Volume>, troubles);
     let opening_strength = strength(row, troubles);
     Some(VesselRow {
+        line: row.place(),
         name: vessel?,
         kind: kind?,
         shop: shop?,

@@ -1,7 +1,11 @@
 //! The table of jobs.
 
-use std::{collections::HashMap, path::Path};
+use std::{
+    collections::{BTreeSet, HashMap},
+    path::Path,
+};
 
+use chrono::NaiveDate;
 use domain::ids::FactKey;
 use web::intake::{Directory, ReadJob, WrittenJob, derived};
 
@@ -23,7 +27,16 @@ const JOBS: Columns = Columns {
         "who",
         "note",
     ],
-    allowed: &["loop", "shop", "gate_temperature", "fit", "intent"],
+    allowed: &[
+        "loop",
+        "shop",
+        "gate_temperature",
+        "fit",
+        "intent",
+        "reading",
+        "tool",
+        "scale",
+    ],
 };
 
 /// A row as it was written.
@@ -85,14 +98,53 @@ fn written(row: Row<'_>) -> WrittenJob {
         gate_temperature: cell("gate_temperature"),
         fit: cell("fit"),
         intent: cell("intent"),
+        reading: cell("reading"),
+        tool: cell("tool"),
+        scale: cell("scale"),
         ..WrittenJob::default()
+    }
+}
+
+/// The farthest that the first or last day of a file may stand from the other days.
+const FARTHEST_DAYS: i64 = 366;
+
+/// One mistyped year would date every card and opening of the week by it, so it is refused.
+pub(crate) fn see_the_years(jobs: &[(&JobRow<'_>, ReadJob)], troubles: &mut Troubles) {
+    let date = |(_, read): &(&JobRow<'_>, ReadJob)| read.fact.when.local_date;
+    let days: Vec<NaiveDate> = jobs
+        .iter()
+        .map(date)
+        .collect::<BTreeSet<_>>()
+        .into_iter()
+        .collect();
+    let far = |one: NaiveDate, other: NaiveDate| (other - one).num_days() > FARTHEST_DAYS;
+    let first = match days.as_slice() {
+        [first, second, ..] if far(*first, *second) => Some((*first, *second)),
+        _ => None,
+    };
+    let last = match days.as_slice() {
+        // Of two days alone nobody can tell which is wrong; one is told.
+        [_, .., before, last] if far(*before, *last) => Some((*last, *before)),
+        _ => None,
+    };
+    for job in jobs {
+        let wrong = [(first, "before the next"), (last, "after the last other")]
+            .into_iter()
+            .filter_map(|(days, side)| Some((days?, side)))
+            .find(|((day, _), _)| *day == date(job));
+        if let Some(((day, other), side)) = wrong {
+            let problem =
+                format!("{day} stands more than a year {side} job, {other}: see the year");
+            let found = job.0.written.when.as_deref().unwrap_or_default();
+            job.0.row.trouble("when", found, problem, troubles);
+        }
     }
 }
 
 impl JobRow<'_> {
     /// Reads the row, or notes all that is wrong with it.
     pub(crate) fn read(&self, names: &Directory, troubles: &mut Troubles) -> Option<ReadJob> {
-        match web::intake::read(&self.written, names) {
+        match web::intake::read(&self.written, names, None) {
             Ok(read) => Some(read),
             Err(problems) => {
                 for problem in problems {

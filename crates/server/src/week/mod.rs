@@ -7,6 +7,6 @@ mod plan;
 mod table;
 
 pub(crate) use cards::{UnitRows, VesselRow, read_units, read_vessels};
-pub(crate) use jobs::{read_jobs, written_jobs};
+pub(crate) use jobs::{read_jobs, see_the_years, written_jobs};
 pub(crate) use plan::{OnRecord, Plan, Planned, Week, known_names};
 pub(crate) use table::Troubles;

@@ -1,6 +1,6 @@
 //! Turns a week into facts: what is on record already is left alone, the rest is put in order.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
 
 use chrono::{DateTime, Utc};
 use chrono_tz::Tz;
@@ -14,7 +14,7 @@ use domain::quantity::UnitsOfMeasure;
 use domain::words::Text;
 use serde::Serialize;
 use web::intake::{
-    Directory, KnownLoop, KnownShop, KnownUnit, KnownVessel, ReadJob,
+    Directory, KnownLoop, KnownPerson, KnownShop, KnownUnit, KnownVessel, ReadJob,
     derived::{self, fact_key, normal_name},
     read_zone,
     time::{LocalMoment, in_zone, start_of_day},
@@ -31,10 +31,9 @@ pub(crate) struct OnRecord {
     pub(crate) shops: Vec<Shop>,
     /// By the number as it is compared.
     pub(crate) units: HashMap<String, Unit>,
-    /// By the name as it is compared.
-    pub(crate) vessels: HashMap<String, Vessel>,
-    /// By the handle as it is compared.
-    pub(crate) people: HashMap<String, PersonId>,
+    /// By the shop and the name as it is compared.
+    pub(crate) vessels: HashMap<(ShopId, String), Vessel>,
+    pub(crate) people: Vec<Person>,
     /// The opening that counts for a place.
     pub(crate) openings: HashMap<PlaceId, Order>,
 }
@@ -63,6 +62,8 @@ pub(crate) struct Plan {
     pub(crate) before: Vec<Planned>,
     /// The jobs, oldest first.
     pub(crate) jobs: Vec<Planned>,
+    /// What is left out, in words, with the line it stands in.
+    pub(crate) left_out: Vec<String>,
     /// Shops that are opened by this, for the remark about their time zone.
     pub(crate) new_shops: Vec<String>,
 }
@@ -90,8 +91,12 @@ pub(crate) fn known_names(week: &Week<'_>, on_record: &OnRecord) -> Directory {
     for row in week.vessels {
         names.add_vessel(known_vessel(&vessel_card(row, on_record)));
     }
-    for (handle, id) in &on_record.people {
-        names.add_person(handle, *id);
+    for person in &on_record.people {
+        names.add_person(KnownPerson {
+            id: person.id,
+            handle: person.handle.clone(),
+            shop: person.shop,
+        });
     }
     names
 }
@@ -120,11 +125,11 @@ fn known_vessel(vessel: &Vessel) -> KnownVessel {
 /// The shops on record and those that the week's cards name, once each.
 fn shops(week: &Week<'_>, on_record: &OnRecord) -> Vec<Shop> {
     let mut all = on_record.shops.clone();
+    let mut known: HashSet<String> = all.iter().map(|shop| normal_name(&shop.name)).collect();
     let units = week.units.iter().map(|rows| &rows.shop);
     let vessels = week.vessels.iter().map(|row| &row.shop);
     for name in units.chain(vessels).chain(&week.job_shops) {
-        let known = normal_name(name);
-        if all.iter().all(|shop| normal_name(&shop.name) != known) {
+        if known.insert(normal_name(name)) {
             all.push(new_shop(name, week.zone));
         }
     }
@@ -207,12 +212,16 @@ fn put_over(known: &mut Loop, row: &LoopRow) {
 }
 
 fn vessel_card(row: &VesselRow, on_record: &OnRecord) -> Vessel {
-    let known = on_record.vessels.get(&normal_name(&row.name));
+    let shop = shop_of(&row.shop, on_record);
+    let known = on_record.vessels.get(&(shop, normal_name(&row.name)));
     Vessel {
-        id: known.map_or_else(|| derived::vessel_id(&row.name), |vessel| vessel.id),
+        id: known.map_or_else(
+            || derived::vessel_id(&row.shop, &row.name),
+            |vessel| vessel.id,
+        ),
         name: known.map_or_else(|| row.name.clone(), |vessel| vessel.name.clone()),
         kind: row.kind,
-        shop: shop_of(&row.shop, on_record),
+        shop,
         capacity: row
             .capacity
             .clone()
@@ -243,7 +252,7 @@ impl Plan {
         let opened = Opened::before(&jobs, week.zone, now)?;
         let mut plan = Self::default();
         plan.take_shops(week, on_record, &opened)?;
-        plan.take_people(&jobs, on_record, &opened)?;
+        plan.take_people(&jobs, &opened)?;
         plan.take_cards(week, on_record, &opened)?;
         plan.take_openings(week, on_record, &opened)?;
         plan.jobs = jobs
@@ -292,34 +301,26 @@ impl Plan {
         Ok(())
     }
 
-    /// Everybody the jobs name who is not on record: a member of the shop of their first job.
-    fn take_people(
-        &mut self,
-        jobs: &[(FactKey, ReadJob)],
-        on_record: &OnRecord,
-        opened: &Opened,
-    ) -> Result<(), String> {
-        let mut first: BTreeMap<String, ((Moment, FactKey), &Person, Tz)> = BTreeMap::new();
+    /// Everybody the jobs name who is not on record in the shop of the job, as they were written
+    /// the first time.
+    fn take_people(&mut self, jobs: &[(FactKey, ReadJob)], opened: &Opened) -> Result<(), String> {
+        let mut first: BTreeMap<PersonId, ((Moment, FactKey), &Person, Tz)> = BTreeMap::new();
         for (key, read) in jobs {
             let Some(person) = &read.new_person else {
                 continue;
             };
             let order = (read.fact.when.happened(), *key);
-            let handle = normal_name(&person.handle);
-            if on_record.people.contains_key(&handle) {
-                continue;
-            }
             let earliest = first
-                .entry(handle)
+                .entry(person.id)
                 .or_insert((order, person, read.shop.zone));
             if order < earliest.0 {
                 *earliest = (order, person, read.shop.zone);
             }
         }
-        for (handle, (_, person, zone)) in first {
+        for (id, (_, person, zone)) in first {
             let when = opened.when(zone)?;
             self.add(
-                fact_key("person", &[&handle]),
+                fact_key("person", &[&id.to_string()]),
                 when,
                 What::Person(person.clone()),
             );
@@ -345,7 +346,8 @@ impl Plan {
         }
         for row in week.vessels {
             let vessel = vessel_card(row, on_record);
-            if on_record.vessels.get(&normal_name(&row.name)) != Some(&vessel) {
+            let known = (vessel.shop, normal_name(&row.name));
+            if on_record.vessels.get(&known) != Some(&vessel) {
                 let when = opened.when(zone_of(vessel.shop, week, on_record))?;
                 let key = card_key(&vessel.id.to_string(), &vessel, when)?;
                 self.add(key, when, What::Vessel(vessel));
@@ -376,7 +378,7 @@ impl Plan {
                     strength: row.opening_strength.clone(),
                     fluid: None,
                 };
-                self.open(circuit.id, opening, when, on_record);
+                self.open((circuit.id, &row.line), opening, when, on_record);
             }
         }
         for row in week.vessels {
@@ -388,7 +390,7 @@ impl Plan {
                 strength: row.opening_strength.clone(),
                 fluid: None,
             };
-            self.open(vessel.id, opening, when, on_record);
+            self.open((vessel.id, &row.line), opening, when, on_record);
         }
         Ok(())
     }
@@ -396,13 +398,26 @@ impl Plan {
     /// Opens a place that is not open yet. A week that begins before the one that opened a place
     /// takes its opening back and states it again before its own first job, so that it does not
     /// matter which of the two came first.
-    fn open(&mut self, place: PlaceId, opening: Opening, when: When, on_record: &OnRecord) {
+    fn open(
+        &mut self,
+        (place, line): (PlaceId, &str),
+        opening: Opening,
+        when: When,
+        on_record: &OnRecord,
+    ) {
         let key = opening_key(place, &opening, when.happened());
         if let Some(order) = on_record.openings.get(&place) {
+            let says_the_same = order.key == opening_key(place, &opening, order.happened);
+            let says_something = opening.volume.is_some() || opening.strength.is_some();
             if order.happened <= when.happened() {
+                if says_something && !says_the_same {
+                    self.left_out.push(format!(
+                        "{line}: what it held at the beginning, because another opening is on record already"
+                    ));
+                }
                 return;
             }
-            if order.key == opening_key(place, &opening, order.happened) {
+            if says_the_same {
                 let void = Void {
                     job: order.key,
                     reason: Text::Plain(

@@ -109,6 +109,11 @@ impl<'a> Row<'a> {
         (!text.is_empty()).then_some(text)
     }
 
+    /// "units.csv line 3".
+    pub(crate) fn place(&self) -> String {
+        format!("{} line {}", self.table.file, self.line)
+    }
+
     /// Notes what is wrong with a cell.
     pub(crate) fn trouble(
         &self,

@@ -6,6 +6,7 @@ use crate::error::StorageError;
 use crate::record::json;
 use crate::view::Entry;
 use crate::words;
+use crate::writer::Via;
 use domain::fact::{Fact, TextRemoved};
 use domain::words::Text;
 use sqlx::SqliteConnection;
@@ -36,6 +37,7 @@ struct AnswerRow {
     status: i64,
     body: Vec<u8>,
     digest: Vec<u8>,
+    via: String,
 }
 
 impl Beside {
@@ -140,6 +142,10 @@ impl Beside {
             self.without_fingerprint.insert(key, seq);
             return;
         };
+        if answer.via == Via::Intake.code() {
+            // Made over what was sent, which is not kept; the digest above covers it.
+            return;
+        }
         fact.for_each_text(&mut |text| {
             let word = words
                 .iter()
@@ -260,8 +266,10 @@ async fn answers(
     let last = entries.last().map_or(0, |entry| entry.seq);
     let rows = sqlx::query_as!(
         AnswerRow,
-        "select seq, salt, fingerprint, status, body, digest
-         from stored_answers where seq between ?1 and ?2",
+        r#"select answer.seq, answer.salt, answer.fingerprint, answer.status, answer.body,
+                  answer.digest, record.via as "via!"
+           from stored_answers as answer cross join record on record.seq = answer.seq
+           where answer.seq between ?1 and ?2"#,
         first,
         last
     )

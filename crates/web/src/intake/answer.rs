@@ -165,7 +165,9 @@ fn state(figures: &Figures, chemistry: Chemistry) -> State {
         strength_pct: known.then(|| figures::strength_pct(figures)),
         strength_plus_minus: known.then(|| hundredths(figures::strength_plus_minus(figures))),
         freeze_c: freeze.map(|point| figures::degrees_c(point.at)),
-        freeze_plus_minus: freeze.map(|point| hundredths(point.plus_minus_c)),
+        freeze_plus_minus: freeze
+            .filter(|point| !point.or_below)
+            .map(|point| hundredths(point.plus_minus_c)),
         freeze_is_at_or_below: freeze.is_some_and(|point| point.or_below),
     }
 }

@@ -34,9 +34,9 @@ pub fn loop_id(number: &str, name: &str) -> PlaceId {
     PlaceId(id("loop", &[&normal_name(number), &normal_name(name)]))
 }
 
-/// The id of a vessel by its name.
-pub fn vessel_id(name: &str) -> PlaceId {
-    PlaceId(id("vessel", &[&normal_name(name)]))
+/// The id of a vessel by the name of its shop and its own: each shop may have a "Cart A".
+pub fn vessel_id(shop: &str, name: &str) -> PlaceId {
+    PlaceId(id("vessel", &[&normal_name(shop), &normal_name(name)]))
 }
 
 /// The id of a shop by its name.
@@ -49,9 +49,9 @@ pub fn site_id(name: &str) -> SiteId {
     SiteId(id("site", &[&normal_name(name)]))
 }
 
-/// The id of a person by their handle.
-pub fn person_id(handle: &str) -> PersonId {
-    PersonId(id("person", &[&normal_name(handle)]))
+/// The id of a person by the name of their shop and their handle.
+pub fn person_id(shop: &str, handle: &str) -> PersonId {
+    PersonId(id("person", &[&normal_name(shop), &normal_name(handle)]))
 }
 
 /// The key of a fact that is wholly told by `parts`.
@@ -82,15 +82,16 @@ mod tests {
     #[test]
     fn a_name_written_differently_is_the_same_name() {
         assert_eq!(normal_name("  Drum \u{a0} D-2 "), "drum d-2");
-        assert_eq!(vessel_id("drum d-2"), vessel_id(" Drum  D-2"));
+        assert_eq!(vessel_id("S", "drum d-2"), vessel_id(" s", " Drum  D-2"));
         // The umlaut as one character and as two.
-        assert_eq!(vessel_id("K\u{fc}bel"), vessel_id("Ku\u{308}bel"));
-        assert_ne!(vessel_id("Drum D-2"), vessel_id("Drum D-1"));
+        assert_eq!(vessel_id("S", "K\u{fc}bel"), vessel_id("S", "Ku\u{308}bel"));
+        assert_ne!(vessel_id("S", "Drum D-2"), vessel_id("S", "Drum D-1"));
+        assert_ne!(vessel_id("S", "Drum D-2"), vessel_id("T", "Drum D-2"));
     }
 
     #[test]
     fn kinds_and_parts_do_not_run_into_each_other() {
-        assert_ne!(unit_id("7").0, vessel_id("7").0);
+        assert_ne!(unit_id("7").0, vessel_id("", "7").0);
         assert_ne!(loop_id("1", "2 engine"), loop_id("1 2", "engine"));
         assert_ne!(fact_key("job", &["a", "b"]), fact_key("job", &["ab"]));
     }

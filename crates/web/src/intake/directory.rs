@@ -51,14 +51,25 @@ pub struct KnownVessel {
     pub shop: Option<ShopId>,
 }
 
+/// A person on record.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct KnownPerson {
+    /// Their id.
+    pub id: PersonId,
+    /// Their handle.
+    pub handle: String,
+    /// The shop they belong to; nothing for one who belongs to all.
+    pub shop: Option<ShopId>,
+}
+
 /// What is known of the names in a job. A name that is not in here still gets a place: the one
 /// that [`derived`] works out.
 #[derive(Clone, Debug, Default)]
 pub struct Directory {
     shops: Vec<KnownShop>,
     units: HashMap<String, KnownUnit>,
-    vessels: HashMap<String, KnownVessel>,
-    people: HashMap<String, PersonId>,
+    vessels: HashMap<String, Vec<KnownVessel>>,
+    people: HashMap<String, Vec<KnownPerson>>,
 }
 
 impl Directory {
@@ -74,14 +85,18 @@ impl Directory {
         self.units.insert(normal_name(&unit.number), unit);
     }
 
-    /// Adds a vessel; one of the same name gives way.
+    /// Adds a vessel; one of the same name in the same shop gives way.
     pub fn add_vessel(&mut self, vessel: KnownVessel) {
-        self.vessels.insert(normal_name(&vessel.name), vessel);
+        let same_name = self.vessels.entry(normal_name(&vessel.name)).or_default();
+        same_name.retain(|known| known.shop != vessel.shop);
+        same_name.push(vessel);
     }
 
-    /// Adds a person.
-    pub fn add_person(&mut self, handle: &str, id: PersonId) {
-        self.people.insert(normal_name(handle), id);
+    /// Adds a person; one of the same handle in the same shop gives way.
+    pub fn add_person(&mut self, person: KnownPerson) {
+        let same_handle = self.people.entry(normal_name(&person.handle)).or_default();
+        same_handle.retain(|known| known.shop != person.shop);
+        same_handle.push(person);
     }
 
     /// The shop of a name.
@@ -143,25 +158,40 @@ impl Directory {
         })
     }
 
-    /// The vessel of a name, on record or not.
-    pub fn vessel(&self, name: &str) -> KnownVessel {
-        self.known_vessel(name)
-            .cloned()
-            .unwrap_or_else(|| KnownVessel {
-                id: derived::vessel_id(name),
-                name: name.to_owned(),
-                shop: None,
-            })
+    /// The vessel on record that a name means in a job of a shop: that shop's own, else the only
+    /// one anywhere.
+    ///
+    /// # Errors
+    /// Several other shops have one, and nothing tells which is meant.
+    pub fn vessel(&self, name: &str, shop: Option<ShopId>) -> Result<Option<&KnownVessel>, String> {
+        let same_name = self.vessels.get(&normal_name(name)).map(Vec::as_slice);
+        let same_name = same_name.unwrap_or_default();
+        let own = shop.and_then(|shop| same_name.iter().find(|each| each.shop == Some(shop)));
+        match (own, same_name) {
+            (Some(own), _) => Ok(Some(own)),
+            (None, []) => Ok(None),
+            (None, [only]) => Ok(Some(only)),
+            (None, several) => {
+                let mut shops: Vec<&str> = several
+                    .iter()
+                    .filter_map(|each| Some(self.shop_by_id(each.shop?)?.name.as_str()))
+                    .collect();
+                shops.sort_unstable();
+                Err(format!(
+                    "several shops have a vessel of this name ({}); say in shop which one is meant",
+                    shops.join(", ")
+                ))
+            }
+        }
     }
 
-    /// The vessel of a name, if it is on record.
-    pub fn known_vessel(&self, name: &str) -> Option<&KnownVessel> {
-        self.vessels.get(&normal_name(name))
-    }
-
-    /// The person of a handle, if they are on record.
-    pub fn person(&self, handle: &str) -> Option<PersonId> {
-        self.people.get(&normal_name(handle)).copied()
+    /// The person of a handle in a shop, if they are on record.
+    pub fn person(&self, handle: &str, shop: Option<ShopId>) -> Option<PersonId> {
+        let same_handle = self.people.get(&normal_name(handle))?;
+        let of = |wanted: Option<ShopId>| same_handle.iter().find(|each| each.shop == wanted);
+        shop.and_then(|shop| of(Some(shop)))
+            .or_else(|| of(None))
+            .map(|person| person.id)
     }
 }
 

@@ -2,7 +2,10 @@
 
 use domain::book::contents::Contents;
 use domain::book::outcome::{Figures, Knowledge};
-use domain::fluid::{Glycol, freeze_point, freeze_point::slope_c_per_fraction};
+use domain::fluid::{
+    Glycol, freeze_point,
+    freeze_point::{fraction_at_floor, slope_c_per_fraction},
+};
 use domain::quantity::{FractionByVolume, Temperature, rounding::float};
 
 /// Nineteen times of twenty the truth lies within so many standard deviations.
@@ -33,8 +36,11 @@ impl Chemistry {
 /// A freeze point with its spread.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Freeze {
-    /// The temperature.
+    /// The temperature; where the curve ends, the one that it lies at or below even when the
+    /// strength is as low as it may be.
     pub at: Temperature,
+    /// The curve's temperature for the mean strength, whatever its spread.
+    pub at_mean: Temperature,
     /// So far it may lie to either side, at 95 %, °C.
     pub plus_minus_c: f64,
     /// It lies there or anywhere below: the curve ends.
@@ -64,11 +70,28 @@ pub fn freeze(figures: &Figures, chemistry: Chemistry) -> Option<Freeze> {
     let strength = i32::try_from(figures.fraction_millionths).ok()?;
     let strength = FractionByVolume::from_millionths(strength).ok()?;
     let point = freeze_point(glycol, strength);
+    if point.is_at_or_below() {
+        let spread = DEVIATIONS_AT_95 * float(figures.sigma_millionths) / 1e6;
+        let lowest = (strength.as_ratio() - spread).max(0.0);
+        let at = if lowest >= fraction_at_floor(glycol) {
+            point.temperature()
+        } else {
+            let lowest = FractionByVolume::from_ratio(lowest)?;
+            freeze_point(glycol, lowest).temperature()
+        };
+        return Some(Freeze {
+            at,
+            at_mean: point.temperature(),
+            plus_minus_c: 0.0,
+            or_below: true,
+        });
+    }
     let slope = slope_c_per_fraction(glycol, strength.as_ratio()).abs();
     Some(Freeze {
         at: point.temperature(),
+        at_mean: point.temperature(),
         plus_minus_c: DEVIATIONS_AT_95 * slope * float(figures.sigma_millionths) / 1e6,
-        or_below: point.is_at_or_below(),
+        or_below: false,
     })
 }
 
@@ -100,6 +123,26 @@ mod tests {
         // 1.96 × 0.01 × 138.8 °C
         assert!((point.plus_minus_c - 2.72).abs() < 0.005, "{point:?}");
         assert!((strength_plus_minus(&HALF) - 1.96).abs() < 1e-9);
+    }
+
+    #[test]
+    fn where_the_curve_ends_the_spread_tells_how_far_down_it_is_sure_to_lie() {
+        // The curve of ethylene glycol ends at 57.35 %.
+        for (strength, sigma, at) in [
+            (620_000, 10_000, -48.3),
+            // 60 % − 1.96 × 2 % = 56.08 %
+            (600_000, 20_000, -46.115),
+        ] {
+            let figures = Figures {
+                fraction_millionths: strength,
+                sigma_millionths: sigma,
+                ..HALF
+            };
+            let point = freeze(&figures, Chemistry::One(Glycol::Eg)).unwrap();
+            assert!(point.or_below);
+            assert!((degrees_c(point.at) - at).abs() < 0.1, "{point:?}");
+            assert!((degrees_c(point.at_mean) - -48.3).abs() < 1e-9);
+        }
     }
 
     #[test]

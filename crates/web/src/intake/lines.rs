@@ -1,7 +1,11 @@
 //! The lines of a job: what came from where and went where, by the kind of job.
 
+use domain::book::component::Base;
+use domain::fleet::Tool;
 use domain::ids::UnitId;
-use domain::job::{Account, Details, DipRead, Fit, FluidNamed, Intent, JobKind, Line, Movement};
+use domain::job::{
+    Account, Details, DipRead, Fit, FluidNamed, Intent, JobKind, Line, Measured, Movement, Reading,
+};
 use domain::quantity::{Temperature, Volume, entry::Typed};
 
 use super::directory::KnownVessel;
@@ -33,6 +37,14 @@ impl End {
     }
 }
 
+/// What was read, with what.
+#[derive(Clone, Debug)]
+pub(super) struct Read {
+    pub(super) measured: Measured,
+    pub(super) tool: Tool,
+    pub(super) scale: Option<Base>,
+}
+
 /// Everything about a job's fluid that has been read.
 #[derive(Debug)]
 pub(super) struct Fluids {
@@ -42,6 +54,7 @@ pub(super) struct Fluids {
     pub(super) volume: Option<Typed<Volume>>,
     pub(super) temperature: Option<Typed<Temperature>>,
     pub(super) fluid: Option<FluidNamed>,
+    pub(super) reading: Option<Read>,
     pub(super) fit: Fit,
     pub(super) intent: Intent,
 }
@@ -65,6 +78,7 @@ pub(super) struct Reader<'a> {
 impl Reader<'_> {
     /// The parts of the job; what is missing or too much is noted as a problem.
     pub(super) fn parts(mut self) -> Option<Parts> {
+        self.see_what_is_not_used();
         match self.kind {
             JobKind::Receive => self.receive(),
             JobKind::Recover => self.recover(),
@@ -83,6 +97,61 @@ impl Reader<'_> {
             | JobKind::CleanOut
             | JobKind::Sample
             | JobKind::Inspect => self.without_fluid(),
+        }
+    }
+
+    /// What a kind of job has no use for is told, so that nothing anybody wrote is dropped.
+    fn see_what_is_not_used(&mut self) {
+        let kind = self.kind;
+        let moves = !matches!(
+            kind,
+            JobKind::Dip
+                | JobKind::ConditionTest
+                | JobKind::PressureTest
+                | JobKind::CapTest
+                | JobKind::LeakRepair
+                | JobKind::FilterChange
+                | JobKind::FitCoupling
+                | JobKind::CleanOut
+                | JobKind::Sample
+                | JobKind::Inspect
+        );
+        let reads = matches!(kind, JobKind::ConditionTest | JobKind::Sample);
+        let carries = matches!(
+            kind,
+            JobKind::Recover | JobKind::Move | JobKind::Spill | JobKind::Ship
+        );
+        let measured = moves || kind == JobKind::Dip;
+        let written = self.written;
+        let place_twice = written.unit.as_ref().or(written.from.as_ref());
+        for (column, found, used) in [
+            ("temperature", &written.temperature, measured),
+            ("fluid", &written.fluid, measured && !carries),
+            ("reading", &written.reading, reads),
+            ("fit", &written.fit, moves),
+            ("intent", &written.intent, moves),
+            ("from", &written.from, measured || written.unit_is_blank()),
+            (
+                "to",
+                &written.to,
+                measured || place_twice.is_none_or(|text| text.trim().is_empty()),
+            ),
+        ] {
+            let found = found.as_deref().unwrap_or_default().trim();
+            if used || found.is_empty() {
+                continue;
+            }
+            let because = match column {
+                "from" | "to" => "the unit or vessel it was done on is named already",
+                "fluid" if carries => "the book knows what is in the unit or vessel it came from",
+                "reading" => "a reading is a condition test or a sample of its own",
+                _ => "it moves no fluid",
+            };
+            let problem = format!(
+                "leave it empty: a {} has no use for it, {because}",
+                kind.word()
+            );
+            self.problems.note(column, found, problem);
         }
     }
 
@@ -215,6 +284,7 @@ impl Reader<'_> {
                 place: place?,
                 volume: volume?,
                 temperature: self.fluids.temperature.clone(),
+                gauge: None,
                 gauge_error: None,
                 fluid: self.fluids.fluid.clone(),
             })],
@@ -242,7 +312,19 @@ impl Reader<'_> {
                 None
             }
         };
-        place.map(Parts::about)
+        let reading = self.fluids.reading.clone();
+        let lines = reading.map(|read| {
+            Some(Line::Reading(Reading {
+                place: place?,
+                measured: read.measured,
+                tool: read.tool,
+                instrument: None,
+                scale: read.scale,
+                sample_point: None,
+                warm: None,
+            }))
+        });
+        Some(Parts::moved(place?, Vec::from_iter(lines.flatten())))
     }
 
     // --- single columns ---

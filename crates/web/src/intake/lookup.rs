@@ -7,8 +7,10 @@ use domain::quantity::UnitsOfMeasure;
 use storage::{Read, StorageError};
 
 use super::derived::{self, normal_name};
-use super::directory::{Directory, KnownLoop, KnownShop, KnownUnit, KnownVessel, splits};
-use super::read::read_zone;
+use super::directory::{
+    Directory, KnownLoop, KnownPerson, KnownShop, KnownUnit, KnownVessel, splits,
+};
+use super::read::{likely_shop, read_zone};
 use super::text::LONGEST_NAME;
 use super::written::WrittenJob;
 
@@ -45,7 +47,7 @@ pub(super) async fn names(read: &mut Read, written: &WrittenJob) -> Result<Found
         fits.then(|| name.to_owned())
     };
     if let Some(text) = name(&written.unit) {
-        let mut unit = find_unit(read, &shops, &text).await?;
+        let mut unit = find_unit_as_written(read, &text).await?;
         // "8801 battery" names a loop as well.
         for (number, _) in splits(&text) {
             if unit.is_none() {
@@ -56,26 +58,55 @@ pub(super) async fn names(read: &mut Read, written: &WrittenJob) -> Result<Found
             names.add_unit(known_unit(unit));
         }
     }
-    for end in [name(&written.from), name(&written.to)]
-        .into_iter()
-        .flatten()
-    {
-        if let Some(vessel) = find_vessel(read, &shops, &end).await? {
-            names.add_vessel(KnownVessel {
-                id: vessel.id,
-                name: vessel.name,
-                shop: Some(vessel.shop),
-            });
-        } else if let Some(unit) = read.find_unit_by_number(&end).await? {
+    let ends = [name(&written.from), name(&written.to)];
+    for end in ends.iter().flatten() {
+        let mut found = false;
+        for shop in &shops {
+            if let Some(vessel) = find_vessel_as_written(read, shop, end).await? {
+                names.add_vessel(known_vessel(vessel));
+                found = true;
+            }
+        }
+        if !found && let Some(unit) = read.find_unit_by_number(end).await? {
             names.add_unit(known_unit(unit));
         }
     }
+    let own = likely_shop(written, &names).map(|shop| shop.id);
+    let Some(own) = shops.iter().find(|shop| Some(shop.id) == own) else {
+        return Ok(Found { names, shops });
+    };
+    // The vessels and people of one shop are few enough to compare with; its units may not be.
+    let not_own = |end: &&String| {
+        let found = names.vessel(end, Some(own.id));
+        !matches!(found, Ok(Some(vessel)) if vessel.shop == Some(own.id))
+    };
+    let unknown: Vec<String> = ends.iter().flatten().filter(not_own).cloned().collect();
+    if !unknown.is_empty() {
+        let unknown: Vec<String> = unknown.iter().map(|end| normal_name(end)).collect();
+        for vessel in read.list_vessels(own.id).await? {
+            if unknown.contains(&normal_name(&vessel.name)) {
+                names.add_vessel(known_vessel(vessel));
+            }
+        }
+    }
     if let Some(handle) = name(&written.who)
-        && let Some(person) = find_person(read, &shops, &handle).await?
+        && let Some(person) = find_person(read, own, &handle).await?
     {
-        names.add_person(&person.handle, person.id);
+        names.add_person(KnownPerson {
+            id: person.id,
+            handle: person.handle,
+            shop: person.shop,
+        });
     }
     Ok(Found { names, shops })
+}
+
+fn known_vessel(vessel: Vessel) -> KnownVessel {
+    KnownVessel {
+        id: vessel.id,
+        name: vessel.name,
+        shop: Some(vessel.shop),
+    }
 }
 
 fn known_unit(unit: Unit) -> KnownUnit {
@@ -129,54 +160,65 @@ async fn find_unit_as_written(read: &mut Read, number: &str) -> Result<Option<Un
     }
 }
 
-/// A vessel by the name on it, in any letter case.
+/// The vessels of a name in any letter case, one a shop at the most.
 ///
 /// # Errors
 /// The record cannot be read.
-pub async fn find_vessel(
+pub async fn find_vessels(
     read: &mut Read,
     shops: &[Shop],
     name: &str,
-) -> Result<Option<Vessel>, StorageError> {
-    if let Some(vessel) = read.find_vessel_by_name(name, None).await? {
-        return Ok(Some(vessel));
-    }
-    if let Some(vessel) = read.find_vessel(derived::vessel_id(name)).await? {
-        return Ok(Some(vessel));
-    }
+) -> Result<Vec<Vessel>, StorageError> {
     let wanted = normal_name(name);
+    let mut found = Vec::new();
     for shop in shops {
-        let vessels = read.list_vessels(shop.id).await?;
-        let found = vessels
-            .into_iter()
-            .find(|vessel| normal_name(&vessel.name) == wanted);
-        if found.is_some() {
-            return Ok(found);
+        let mut vessel = find_vessel_as_written(read, shop, name).await?;
+        if vessel.is_none() {
+            let vessels = read.list_vessels(shop.id).await?;
+            vessel = vessels
+                .into_iter()
+                .find(|vessel| normal_name(&vessel.name) == wanted);
         }
+        found.extend(vessel);
     }
-    Ok(None)
+    Ok(found)
 }
 
-async fn find_person(
+/// A shop's vessel as its name is written, or by the id that its name gives.
+async fn find_vessel_as_written(
     read: &mut Read,
-    shops: &[Shop],
+    shop: &Shop,
+    name: &str,
+) -> Result<Option<Vessel>, StorageError> {
+    if let Some(vessel) = read.find_vessel_by_name(name, Some(shop.id)).await? {
+        return Ok(Some(vessel));
+    }
+    let vessel = read
+        .find_vessel(derived::vessel_id(&shop.name, name))
+        .await?;
+    Ok(vessel.filter(|vessel| vessel.shop == shop.id))
+}
+
+/// A person of a shop, or one who belongs to all.
+pub(super) async fn find_person(
+    read: &mut Read,
+    shop: &Shop,
     handle: &str,
 ) -> Result<Option<Person>, StorageError> {
-    if let Some(person) = read.find_person_by_handle(handle).await? {
-        return Ok(Some(person));
-    }
-    if let Some(person) = read.find_person(derived::person_id(handle)).await? {
-        return Ok(Some(person));
+    let own = read
+        .find_person(derived::person_id(&shop.name, handle))
+        .await?;
+    if own.as_ref().is_some_and(|own| own.shop == Some(shop.id)) {
+        return Ok(own);
     }
     let wanted = normal_name(handle);
-    for shop in shops {
-        let people = read.list_people(shop.id).await?;
-        let found = people
-            .into_iter()
-            .find(|person| normal_name(&person.handle) == wanted);
-        if found.is_some() {
-            return Ok(found);
-        }
+    let people = read.list_people(shop.id).await?;
+    let same = people
+        .into_iter()
+        .find(|person| normal_name(&person.handle) == wanted);
+    if same.is_some() {
+        return Ok(same);
     }
-    Ok(None)
+    let anywhere = read.find_person_by_handle(handle).await?;
+    Ok(anywhere.filter(|person| person.shop.is_none()))
 }

@@ -4,6 +4,7 @@
 //! through the same reader, so that what one takes the other takes too.
 
 mod answer;
+mod decided;
 pub mod derived;
 mod directory;
 pub mod figures;
@@ -19,8 +20,8 @@ pub mod time;
 mod written;
 
 pub use answer::{Held, answer};
-pub use directory::{Directory, KnownLoop, KnownShop, KnownUnit, KnownVessel};
-pub use lookup::{find_unit, find_vessel};
+pub use directory::{Directory, KnownLoop, KnownPerson, KnownShop, KnownUnit, KnownVessel};
+pub use lookup::{find_unit, find_vessels};
 pub(crate) use post::post;
 pub use read::{ReadJob, read, read_base, read_zone};
 pub use written::{FieldProblem, Problems, WrittenJob};

@@ -6,6 +6,7 @@ use axum::{
     http::{HeaderMap, HeaderValue, StatusCode, header},
     response::{IntoResponse, Response},
 };
+use chrono::TimeDelta;
 use domain::fact::{By, Fact, Proved, What};
 use domain::fleet::{Paper, Shop, Site};
 use domain::ids::FactKey;
@@ -15,10 +16,11 @@ use storage::{AppendError, Appended, Command, Refusal, Store, Via};
 use uuid::Uuid;
 
 use super::answer::{Held, answer};
+use super::decided::{self, decided};
 use super::derived::{self, fact_key, normal_name};
 use super::lookup;
 use super::read::{ReadJob, read};
-use super::written::{FieldProblem, WrittenJob};
+use super::written::{FieldProblem, Problems, WrittenJob};
 use crate::{AppState, Transport, WebError};
 
 /// The handler.
@@ -34,16 +36,46 @@ pub(crate) async fn post(
     }
     let written = parse(&body)?;
     let key = key_of(&written, &headers)?;
+    // Sent again, it is answered as it was the first time, whatever its names mean by now.
+    let sent = written.as_sent().map_err(WebError::fault)?;
+    let answered = state.store.answered(key, &sent).await;
+    if let Some(appended) = answered.map_err(not_taken)? {
+        return Ok(respond(appended));
+    }
+    // Never ahead of the moment at which the record takes it in.
+    let now = state.clock.now();
+    let now = now.checked_sub_signed(TimeDelta::seconds(1)).unwrap_or(now);
     let mut reading = state.store.read().await.map_err(WebError::fault)?;
+    if let Some(decided) = decided(&written) {
+        let mut problems = Problems::default();
+        let read = decided::read(&mut reading, (&written, decided), now, &mut problems)
+            .await
+            .map_err(WebError::fault)?;
+        drop(reading);
+        return match read {
+            Some((shop, fact)) if problems.is_empty() => {
+                let command = Command {
+                    shop: Some(shop),
+                    ..command((key, sent), fact, UnitsOfMeasure::METRIC)
+                };
+                let appended = state.store.append(command).await;
+                appended.map(respond).map_err(not_taken)
+            }
+            _ => Err(refused(&problems.into_vec())),
+        };
+    }
     let found = lookup::names(&mut reading, &written)
         .await
         .map_err(WebError::fault)?;
     // The snapshot must not be held while waiting for the writer.
     drop(reading);
-    let job = read(&written, &found.names).map_err(|problems| refused(&problems))?;
+    let job = read(&written, &found.names, Some(now)).map_err(|problems| refused(&problems))?;
     let units = found.units_of_measure(job.shop.id);
     write_what_is_new(&state.store, &job).await?;
-    let appended = state.store.append(command(key, job, units)).await;
+    let appended = state
+        .store
+        .append(command((key, sent), job.fact, units))
+        .await;
     appended.map(respond).map_err(not_taken)
 }
 
@@ -167,7 +199,7 @@ async fn write_what_is_new(store: &Store, job: &ReadJob) -> Result<(), WebError>
         facts.push((fact_key("shop", &[&name]), What::Shop(shop)));
     }
     if let Some(person) = &job.new_person {
-        let key = fact_key("person", &[&normal_name(&person.handle)]);
+        let key = fact_key("person", &[&person.id.to_string()]);
         facts.push((key, What::Person(person.clone())));
     }
     if facts.is_empty() {
@@ -198,7 +230,7 @@ fn introduced(when: When, what: What) -> Fact {
     }
 }
 
-fn command(key: FactKey, job: ReadJob, units: UnitsOfMeasure) -> Command {
+fn command((key, sent): (FactKey, Vec<u8>), fact: Fact, units: UnitsOfMeasure) -> Command {
     let held = Held::default();
     let noted = held.clone();
     Command {
@@ -210,7 +242,8 @@ fn command(key: FactKey, job: ReadJob, units: UnitsOfMeasure) -> Command {
             }
         }),
         answer: Box::new(move |view| answer(view, &held, units)),
-        ..Command::plain(key, job.fact, Via::Intake)
+        as_sent: Some(sent),
+        ..Command::plain(key, fact, Via::Intake)
     }
 }
 

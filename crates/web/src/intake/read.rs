@@ -1,13 +1,14 @@
 //! Reads a written job into a fact, or names everything that is wrong with it.
 
+use chrono::{DateTime, Utc};
 use chrono_tz::Tz;
 use domain::book::component::Base;
 use domain::fact::{By, Fact, Proved, What};
-use domain::fleet::Person;
+use domain::fleet::{Person, Tool};
 use domain::ids::{FactKey, PersonId};
 use domain::job::{
-    self, Account, Fit, FluidNamed, Intent, Job, JobKind, JobRefused, Mark, Meter, MeterRead,
-    MeterSource, Replaces,
+    self, Account, Fit, FluidNamed, Intent, Job, JobKind, JobRefused, Mark, Measured, Meter,
+    MeterRead, MeterSource, NamesTyped, Replaces,
 };
 use domain::moment::{Moment, When};
 use domain::quantity::{Distance, RunningTime, Typeable, Unit, entry, entry::Typed};
@@ -15,9 +16,9 @@ use domain::words::Text;
 use uuid::Uuid;
 
 use super::derived;
-use super::directory::{Directory, KnownShop};
+use super::directory::{Directory, KnownShop, KnownVessel};
 use super::fluid;
-use super::lines::{End, Fluids, Parts, Reader, UnitEnd};
+use super::lines::{End, Fluids, Parts, Read, Reader, UnitEnd};
 use super::text::{self, Kind};
 use super::time::{self, LocalMoment};
 use super::written::{FieldProblem, Problems, WrittenJob};
@@ -37,23 +38,44 @@ pub struct ReadJob {
     pub new_person: Option<Person>,
 }
 
-/// Reads a job, given the names on record.
+/// Reads a job, given the names on record. A job of today of which only the day was told is taken
+/// to be of noon, but not of a time after `now`, where that is given.
 ///
 /// # Errors
 /// Every problem of every field at once.
-pub fn read(written: &WrittenJob, names: &Directory) -> Result<ReadJob, Vec<FieldProblem>> {
+pub fn read(
+    written: &WrittenJob,
+    names: &Directory,
+    now: Option<DateTime<Utc>>,
+) -> Result<ReadJob, Vec<FieldProblem>> {
     let mut problems = Problems::default();
-    let read = read_all(written, names, &mut problems);
+    let read = read_all(written, names, now, &mut problems);
     match read {
         Some(read) if problems.is_empty() => Ok(read),
         _ => Err(problems.into_vec()),
     }
 }
 
-fn read_all(written: &WrittenJob, names: &Directory, problems: &mut Problems) -> Option<ReadJob> {
+fn read_all(
+    written: &WrittenJob,
+    names: &Directory,
+    now: Option<DateTime<Utc>>,
+    problems: &mut Problems,
+) -> Option<ReadJob> {
     let kind = read_kind(written, problems);
+    let line = written.line.map(|line| line.to_string());
+    for (column, field) in [
+        ("question", &written.question),
+        ("line", &line),
+        ("decision", &written.decision),
+    ] {
+        if let Some(found) = filled(field.as_ref()) {
+            problems.note(column, found, "only an answer to a question has this");
+        }
+    }
     let key = read_uuid("key", written.key.as_deref(), problems);
-    let fluids = read_fluids(written, names, problems);
+    let own = likely_shop(written, names);
+    let fluids = read_fluids(written, names, own.as_ref(), problems);
     let parts = kind.and_then(|kind| {
         let reader = Reader {
             written,
@@ -63,15 +85,16 @@ fn read_all(written: &WrittenJob, names: &Directory, problems: &mut Problems) ->
         };
         reader.parts()
     });
-    let person = read_person(written, names, problems);
+    let person = read_person(written, names, own.as_ref(), problems);
     let rest = Rest::read(written, problems);
     let shop = read_shop(written, names, problems);
     let when = shop
         .as_ref()
-        .and_then(|(shop, _)| read_when(written, shop.zone, kind, problems));
+        .and_then(|(shop, _)| read_when(written, (shop.zone, now), kind, problems));
     let (shop, shop_is_new) = shop?;
     let parts = parts?;
-    let job = rest.job(kind?, &shop, &fluids, parts);
+    let mut job = rest.job(kind?, &shop, &fluids, parts);
+    job.typed = names_typed(written);
     judge(key.unwrap_or(FactKey(Uuid::nil())), &job, written, problems);
     let new_person = person.filter(|(_, known)| !known).map(|(id, _)| Person {
         id,
@@ -110,11 +133,23 @@ impl WrittenJob {
     }
 }
 
+/// The names as they were typed: what a place without a card is called.
+fn names_typed(written: &WrittenJob) -> Option<NamesTyped> {
+    let typed = |field: &Option<String>| filled(field.as_ref()).map(str::to_owned);
+    let names = NamesTyped {
+        unit: typed(&written.unit),
+        unit_loop: typed(&written.unit_loop),
+        from: typed(&written.from),
+        to: typed(&written.to),
+    };
+    (names != NamesTyped::default()).then_some(names)
+}
+
 fn is_blank(field: Option<&str>) -> bool {
     field.is_none_or(|text| text.trim().is_empty())
 }
 
-fn filled(field: Option<&String>) -> Option<&str> {
+pub(super) fn filled(field: Option<&String>) -> Option<&str> {
     field
         .map(|text| text.trim())
         .filter(|text| !text.is_empty())
@@ -145,7 +180,7 @@ fn read_kind(written: &WrittenJob, problems: &mut Problems) -> Option<JobKind> {
     kind
 }
 
-fn read_uuid(
+pub(super) fn read_uuid(
     column: &'static str,
     typed: Option<&str>,
     problems: &mut Problems,
@@ -156,20 +191,29 @@ fn read_uuid(
     problems.take(column, typed, read).map(FactKey)
 }
 
-fn read_fluids(written: &WrittenJob, names: &Directory, problems: &mut Problems) -> Fluids {
+fn read_fluids(
+    written: &WrittenJob,
+    names: &Directory,
+    shop: Option<&KnownShop>,
+    problems: &mut Problems,
+) -> Fluids {
     let kind_is_ship = written
         .kind
         .as_deref()
         .is_some_and(|kind| derived::normal_name(kind).starts_with("ship"));
     let to = match name(written.to.as_ref(), "to", problems) {
-        Some(to) if kind_is_ship && names.known_vessel(to).is_none() && outside(to).is_none() => {
+        Some(to)
+            if kind_is_ship
+                && names.vessel(to, shop.map(|shop| shop.id)) == Ok(None)
+                && outside(to).is_none() =>
+        {
             Some(End::Carrier(to.to_owned()))
         }
-        Some(to) => read_end(to, "to", names, problems),
+        Some(to) => read_end(to, "to", (names, shop), problems),
         None => None,
     };
     let from = name(written.from.as_ref(), "from", problems)
-        .and_then(|from| read_end(from, "from", names, problems));
+        .and_then(|from| read_end(from, "from", (names, shop), problems));
     Fluids {
         unit: read_unit(written, names, problems),
         from,
@@ -177,6 +221,7 @@ fn read_fluids(written: &WrittenJob, names: &Directory, problems: &mut Problems)
         volume: quantity(written.volume.as_ref(), "volume", problems),
         temperature: quantity(written.temperature.as_ref(), "temperature", problems),
         fluid: read_fluid(written, problems),
+        reading: read_reading(written, problems),
         fit: word(
             written.fit.as_ref(),
             "fit",
@@ -201,6 +246,57 @@ fn read_fluids(written: &WrittenJob, names: &Directory, problems: &mut Problems)
         )
         .unwrap_or_default(),
     }
+}
+
+fn read_reading(written: &WrittenJob, problems: &mut Problems) -> Option<Read> {
+    let typed = filled(written.reading.as_ref());
+    if typed.is_none() {
+        for (column, field) in [("tool", &written.tool), ("scale", &written.scale)] {
+            if let Some(found) = filled(field.as_ref()) {
+                problems.note(
+                    column,
+                    found,
+                    "nothing stands in reading that this is about",
+                );
+            }
+        }
+    }
+    let typed = typed?;
+    let measured = problems.take("reading", typed, read_measured(typed));
+    let tools = [
+        Tool::Refractometer,
+        Tool::Laboratory,
+        Tool::DensityMeter,
+        Tool::Hydrometer,
+        Tool::Strip,
+    ];
+    let tools = tools.map(|tool| (tool.word(), tool));
+    let tool = word(written.tool.as_ref(), "tool", &tools, problems);
+    let scales = [("EG", Base::Eg), ("PG", Base::Pg)];
+    Some(Read {
+        measured: measured?,
+        tool: tool.unwrap_or(Tool::Refractometer),
+        scale: word(written.scale.as_ref(), "scale", &scales, problems),
+    })
+}
+
+/// A freeze point, or the end of a scale that it lies at or below, or a strength.
+fn read_measured(typed: &str) -> Result<Measured, String> {
+    if typed.contains('%') {
+        let strength = entry::read(typed).map_err(|problem| problem.to_string())?;
+        return Ok(Measured::Strength(strength));
+    }
+    let (at, or_below) = match typed.strip_suffix("or below") {
+        Some(at) => (at.trim_end(), true),
+        None => (typed, false),
+    };
+    let at = entry::read(at)
+        .map_err(|problem| format!("{problem}; a reading is a freeze point or a strength in %"))?;
+    Ok(if or_below {
+        Measured::FreezePointAtOrBelow(at)
+    } else {
+        Measured::FreezePoint(at)
+    })
 }
 
 fn read_unit(written: &WrittenJob, names: &Directory, problems: &mut Problems) -> Option<UnitEnd> {
@@ -239,10 +335,11 @@ fn outside(text: &str) -> Option<Account> {
 fn read_end(
     text: &str,
     column: &'static str,
-    names: &Directory,
+    (names, shop): (&Directory, Option<&KnownShop>),
     problems: &mut Problems,
 ) -> Option<End> {
-    if let Some(vessel) = names.known_vessel(text) {
+    let known = names.vessel(text, shop.map(|shop| shop.id));
+    if let Some(vessel) = problems.take(column, text, known)? {
         return Some(End::Vessel(vessel.clone()));
     }
     if let Some(account) = outside(text) {
@@ -252,7 +349,13 @@ fn read_end(
         problems.note(column, text, "this is a unit; name it in the column unit");
         return None;
     }
-    Some(End::Vessel(names.vessel(text)))
+    // Without a shop nothing is taken in, so that its name is never left out of an id.
+    let shop_name = shop.map_or("", |shop| shop.name.as_str());
+    Some(End::Vessel(KnownVessel {
+        id: derived::vessel_id(shop_name, text),
+        name: text.to_owned(),
+        shop: None,
+    }))
 }
 
 fn read_fluid(written: &WrittenJob, problems: &mut Problems) -> Option<FluidNamed> {
@@ -282,7 +385,7 @@ fn quantity<Q: Typeable>(
 }
 
 /// One of a few words.
-fn word<T: Copy>(
+pub(super) fn word<T: Copy>(
     field: Option<&String>,
     column: &'static str,
     words: &[(&str, T)],
@@ -304,13 +407,43 @@ fn word<T: Copy>(
 fn read_person(
     written: &WrittenJob,
     names: &Directory,
+    shop: Option<&KnownShop>,
     problems: &mut Problems,
 ) -> Option<(PersonId, bool)> {
     let handle = name(written.who.as_ref(), "who", problems)?;
-    Some(match names.person(handle) {
-        Some(id) => (id, true),
-        None => (derived::person_id(handle), false),
-    })
+    if let Some(id) = names.person(handle, shop.map(|shop| shop.id)) {
+        return Some((id, true));
+    }
+    let shop_name = shop.map_or("", |shop| shop.name.as_str());
+    Some((derived::person_id(shop_name, handle), false))
+}
+
+/// The shop whose names a job means, before anything is said about it.
+pub(super) fn likely_shop(written: &WrittenJob, names: &Directory) -> Option<KnownShop> {
+    match filled(written.shop.as_ref()) {
+        Some(name) => Some(names.shop(name).cloned().unwrap_or_else(|| KnownShop {
+            id: derived::shop_id(name),
+            name: name.to_owned(),
+            zone: Tz::UTC,
+        })),
+        None => shop_by_names(written, names).cloned(),
+    }
+}
+
+/// The shop of the unit, or of a vessel that only one shop has, or the only one.
+fn shop_by_names<'a>(written: &WrittenJob, names: &'a Directory) -> Option<&'a KnownShop> {
+    let of_unit = filled(written.unit.as_ref()).and_then(|unit| {
+        let with_loop = || names.unit_with_loop(unit).map(|(unit, _)| unit);
+        names.known_unit(unit).or_else(with_loop)?.shop
+    });
+    let of_vessel = |field: Option<&String>| {
+        filled(field).and_then(|name| names.vessel(name, None).ok()??.shop)
+    };
+    of_unit
+        .or_else(|| of_vessel(written.from.as_ref()))
+        .or_else(|| of_vessel(written.to.as_ref()))
+        .and_then(|id| names.shop_by_id(id))
+        .or_else(|| names.only_shop())
 }
 
 /// The shop, and whether it is new: the one named, or the unit's, or a vessel's, or the only one.
@@ -342,17 +475,7 @@ fn read_shop(
             }
         };
     }
-    let of_unit = filled(written.unit.as_ref()).and_then(|unit| {
-        let with_loop = || names.unit_with_loop(unit).map(|(unit, _)| unit);
-        names.known_unit(unit).or_else(with_loop)?.shop
-    });
-    let of_vessel =
-        |field: Option<&String>| filled(field).and_then(|vessel| names.known_vessel(vessel)?.shop);
-    let shop = of_unit
-        .or_else(|| of_vessel(written.from.as_ref()))
-        .or_else(|| of_vessel(written.to.as_ref()))
-        .and_then(|id| names.shop_by_id(id))
-        .or_else(|| names.only_shop());
+    let shop = shop_by_names(written, names);
     // A unit or vessel that was put right may tell the shop.
     if shop.is_none() && !problems.concern(&["unit", "from", "to"]) {
         let problem = format!(
@@ -376,7 +499,7 @@ pub fn read_zone(name: &str) -> Result<Tz, String> {
 
 fn read_when(
     written: &WrittenJob,
-    shop_zone: Tz,
+    (shop_zone, now): (Tz, Option<DateTime<Utc>>),
     kind: Option<JobKind>,
     problems: &mut Problems,
 ) -> Option<When> {
@@ -395,9 +518,21 @@ fn read_when(
         );
         return None;
     };
+    if let Some(minutes) = written.utc_offset_min {
+        let found = minutes.to_string();
+        if !(-time::FARTHEST_OFFSET_MIN..=time::FARTHEST_OFFSET_MIN).contains(&minutes) {
+            let farthest = time::FARTHEST_OFFSET_MIN;
+            let problem = format!("an offset lies between -{farthest} and {farthest} minutes");
+            problems.note("utc_offset_min", &found, problem);
+        } else if time::has_offset(typed) {
+            let problem = "when says its own offset from UTC already; leave one of them out";
+            problems.note("utc_offset_min", &found, problem);
+        }
+    }
     let read = time::read(typed, zone, written.utc_offset_min).and_then(|read| {
         let at = read.at.utc().ok_or("the time lies beyond the calendar")?;
-        time::in_zone(at, shop_zone, read.precision)
+        let read = time::in_zone(at, shop_zone, read.precision)?;
+        time::not_after(read, now, shop_zone)
     });
     let at = problems.take("when", typed, read)?;
     let made_at = match made_at {
@@ -507,16 +642,21 @@ impl Rest {
             note: self.note,
             replaces: self.replaces,
             follows: None,
+            typed: None,
         }
     }
 }
 
-fn note(field: Option<&String>, column: &'static str, problems: &mut Problems) -> Option<Text> {
+pub(super) fn note(
+    field: Option<&String>,
+    column: &'static str,
+    problems: &mut Problems,
+) -> Option<Text> {
     let typed = filled(field)?;
     problems
-        .take(column, typed, text::read(typed, Kind::Note))
+        .take(column, typed, text::note(typed))
         .flatten()
-        .and_then(Text::plain)
+        .and_then(|note| Text::plain(&note))
 }
 
 /// One meter or several, set apart by semicolons.

@@ -7,8 +7,8 @@ use uuid::Uuid;
 
 use super::derived;
 use super::directory::{Directory, KnownLoop, KnownShop, KnownUnit, KnownVessel};
-use super::read::{ReadJob, read};
-use super::written::WrittenJob;
+use super::read::ReadJob;
+use super::written::{FieldProblem, WrittenJob};
 
 const CART: PlaceId = PlaceId(Uuid::from_u128(1));
 const DRUM: PlaceId = PlaceId(Uuid::from_u128(2));
@@ -46,6 +46,10 @@ fn names() -> Directory {
         });
     }
     names
+}
+
+fn read(written: &WrittenJob, names: &Directory) -> Result<ReadJob, Vec<FieldProblem>> {
+    super::read::read(written, names, None)
 }
 
 /// `kind unit from to volume fluid`, "-" for a blank one.
@@ -190,14 +194,14 @@ fn a_name_without_a_card_gets_the_place_its_card_will_have() {
     let read = read(&in_south, &names()).unwrap();
     assert_eq!(read.shop.id, SOUTH);
     let person = read.new_person.clone().unwrap();
-    assert_eq!(person.id, derived::person_id("p7"));
+    assert_eq!(person.id, derived::person_id("South Yard", "p7"));
     assert_eq!(read.fact.by.person, Some(person.id));
     let job = job(read);
     assert_eq!(
         ways(&job),
         [(
             Account::Loop(derived::loop_id("9901", "engine")),
-            Account::Vessel(derived::vessel_id("cart z"))
+            Account::Vessel(derived::vessel_id("south yard", "cart z"))
         )]
     );
 }

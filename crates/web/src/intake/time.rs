@@ -1,10 +1,16 @@
 //! When a job was done, as people write it, in the shop's own time.
 
 use chrono::{
-    DateTime, Duration, MappedLocalTime, NaiveDate, NaiveDateTime, NaiveTime, Offset, TimeZone, Utc,
+    DateTime, Datelike, Duration, MappedLocalTime, NaiveDate, NaiveDateTime, NaiveTime, Offset,
+    TimeZone, Utc,
 };
 use chrono_tz::Tz;
 use domain::moment::{Moment, Precision};
+
+/// The years that jobs may be of: what lies outside is a slip of the hand.
+const YEARS: std::ops::RangeInclusive<i32> = 1990..=2200;
+/// The farthest that any place's clocks may be set from UTC, minutes.
+pub const FARTHEST_OFFSET_MIN: i16 = 18 * 60;
 
 const EXAMPLE: &str = "write it like 2026-10-05 07:40";
 /// The longest that clocks have ever been put forward at once, with room.
@@ -33,8 +39,21 @@ pub struct LocalMoment {
 /// What is wrong with it, in words.
 pub fn read(typed: &str, zone: Tz, offset_min: Option<i16>) -> Result<LocalMoment, String> {
     let typed = typed.trim();
-    if let Ok(at) = DateTime::parse_from_rfc3339(&typed.replacen(' ', "T", 1)) {
-        return in_zone(at.to_utc(), zone, Precision::Minute);
+    let read = read_in_any_year(typed, zone, offset_min)?;
+    let year = read.local_date.year();
+    if YEARS.contains(&year) {
+        return Ok(read);
+    }
+    Err(format!(
+        "the year {year} is not taken, only {} to {}: see the year",
+        YEARS.start(),
+        YEARS.end()
+    ))
+}
+
+fn read_in_any_year(typed: &str, zone: Tz, offset_min: Option<i16>) -> Result<LocalMoment, String> {
+    if let Some(at) = with_offset(typed) {
+        return in_zone(at, zone, Precision::Minute);
     }
     let (local, precision) = read_local(typed)?;
     let at = match offset_min {
@@ -45,6 +64,17 @@ pub fn read(typed: &str, zone: Tz, offset_min: Option<i16>) -> Result<LocalMomen
         None => at_local(local, zone)?,
     };
     in_zone(at, zone, precision)
+}
+
+/// A time that says its own offset from UTC.
+fn with_offset(typed: &str) -> Option<DateTime<Utc>> {
+    let at = DateTime::parse_from_rfc3339(&typed.replacen(' ', "T", 1)).ok()?;
+    Some(at.to_utc())
+}
+
+/// Whether a time says its own offset from UTC.
+pub fn has_offset(typed: &str) -> bool {
+    with_offset(typed.trim()).is_some()
 }
 
 /// A point in time as the shop's clocks show it.
@@ -62,6 +92,23 @@ pub fn in_zone(at: DateTime<Utc>, zone: Tz, precision: Precision) -> Result<Loca
         local_date: local.date_naive(),
         utc_offset_min,
     })
+}
+
+/// Of a day alone the earlier of its noon and now, when it is the day of now.
+///
+/// # Errors
+/// Beyond the calendar.
+pub fn not_after(
+    read: LocalMoment,
+    now: Option<DateTime<Utc>>,
+    zone: Tz,
+) -> Result<LocalMoment, String> {
+    let (Precision::Day, Some(now)) = (read.precision, now) else {
+        return Ok(read);
+    };
+    let now = in_zone(now, zone, Precision::Day)?;
+    let is_earlier = now.local_date == read.local_date && now.at < read.at;
+    Ok(if is_earlier { now } else { read })
 }
 
 /// The first moment of a day in a zone.
@@ -164,7 +211,7 @@ mod tests {
     use chrono_tz::Tz;
     use domain::moment::Precision;
 
-    use super::{read, start_of_day};
+    use super::{not_after, read, start_of_day};
 
     const DENVER: Tz = chrono_tz::America::Denver;
 
@@ -194,6 +241,38 @@ mod tests {
         let day = read("2026-10-05", DENVER, None).unwrap();
         assert_eq!(day.precision, Precision::Day);
         assert_eq!(utc("2026-10-05", None), "2026-10-05T18:00:00+00:00");
+    }
+
+    #[test]
+    fn of_today_a_day_alone_is_not_after_now() {
+        let day = read("2026-10-05", DENVER, None).unwrap();
+        let at = |now: &str| {
+            let now = Some(now.parse().unwrap());
+            let read = not_after(day, now, DENVER).unwrap();
+            assert_eq!(read.precision, Precision::Day);
+            assert_eq!(read.local_date.to_string(), "2026-10-05");
+            read.at.utc().unwrap().to_rfc3339()
+        };
+        assert_eq!(at("2026-10-05T13:00:00Z"), "2026-10-05T13:00:00+00:00");
+        for now in [
+            "2026-10-05T19:00:00Z",
+            "2026-10-04T19:00:00Z",
+            "2026-10-06T13:00:00Z",
+        ] {
+            assert_eq!(at(now), "2026-10-05T18:00:00+00:00");
+        }
+        assert_eq!(not_after(day, None, DENVER), Ok(day));
+    }
+
+    #[test]
+    fn only_years_that_can_be_meant_are_taken() {
+        for typed in ["1990-01-01", "2200-12-31 23:59"] {
+            assert!(read(typed, DENVER, None).is_ok(), "{typed}");
+        }
+        for typed in ["1989-12-31", "2201-01-01", "0206-10-05T07:40:00Z"] {
+            let problem = read(typed, DENVER, None).unwrap_err();
+            assert!(problem.contains("only 1990 to 2200"), "{problem}");
+        }
     }
 
     #[test]

@@ -1,10 +1,11 @@
 //! A job as it is written down, and what can be wrong with a field of it.
 
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
 
 /// A job as it was written, nothing read yet. The first twelve fields are the columns of a week
 /// file; the rest only programs send.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Deserialize)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct WrittenJob {
     /// When it was done, in the shop's own time: "2026-10-05 07:40", or the day alone.
@@ -54,8 +55,37 @@ pub struct WrittenJob {
     pub replaces: Option<String>,
     /// Why.
     pub replace_reason: Option<String>,
+    /// What was read at the place: "-34 °F", "-48 °C or below", "50 %".
+    pub reading: Option<String>,
+    /// What it was read with: "refractometer" if not given.
+    pub tool: Option<String>,
+    /// The glycol its scale is for: "EG" or "PG".
+    pub scale: Option<String>,
+    /// Of an answer: the code of the question about the job in `replaces`.
+    pub question: Option<String>,
+    /// Of an answer: the line the question is about, counted from 0.
+    pub line: Option<u16>,
+    /// Of an answer: "accept" or "reject".
+    pub decision: Option<String>,
     /// The offset from UTC that `when` is meant in, minutes.
     pub utc_offset_min: Option<i16>,
+}
+
+impl WrittenJob {
+    /// What was sent, in one form however it was laid out: keys in order, without what is not
+    /// given. The key stands beside it, since a header may carry it instead.
+    ///
+    /// # Errors
+    /// It does not become JSON, which no text is known to cause.
+    pub fn as_sent(&self) -> Result<Vec<u8>, String> {
+        let told = |error: &dyn std::fmt::Display| error.to_string();
+        let mut sent = serde_json::to_value(self).map_err(|error| told(&error))?;
+        if let Value::Object(fields) = &mut sent {
+            fields.retain(|name, value| name != "key" && !value.is_null());
+        }
+        let text = storage::canonical(&sent).map_err(|error| told(&error))?;
+        Ok(text.into_bytes())
+    }
 }
 
 /// What is wrong with one field, with what was found in it.
@@ -156,6 +186,24 @@ mod tests {
         }
         let job: WrittenJob = serde_json::from_str(r#"{"loop": "battery", "to": null}"#).unwrap();
         assert_eq!((job.unit_loop.as_deref(), job.to), (Some("battery"), None));
+    }
+
+    #[test]
+    fn a_job_laid_out_in_another_way_is_sent_as_the_same() {
+        let sent = |json: &str| {
+            let job: WrittenJob = serde_json::from_str(json).unwrap();
+            String::from_utf8(job.as_sent().unwrap()).unwrap()
+        };
+        let one = sent(r#"{"unit": "3304", "loop": "battery", "kind": "fill", "to": null}"#);
+        assert_eq!(one, r#"{"kind":"fill","loop":"battery","unit":"3304"}"#);
+        assert_eq!(
+            sent(r#"{"key":"k","kind":"fill","unit":"3304","loop":"battery"}"#),
+            one
+        );
+        assert_ne!(
+            sent(r#"{"kind":"fill","unit":"3305","loop":"battery"}"#),
+            one
+        );
     }
 
     #[test]

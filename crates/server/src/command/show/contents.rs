@@ -104,7 +104,7 @@ fn csv(places: &[Held], outside: &[(Account, Contents)]) -> String {
     for held in places {
         let freeze = figures::freeze(&held.figures, Chemistry::of(&held.contents));
         let freeze = freeze.map_or_else(Cell::blank, |point| {
-            Cell::number(fixed(figures::degrees_c(point.at), 2))
+            Cell::number(fixed(figures::degrees_c(point.at_mean), 2))
         });
         let mass = held.contents.mass_g();
         for part in held.contents.parts() {

@@ -7,6 +7,7 @@ use domain::book::contents::Contents;
 use domain::book::outcome::Figures;
 use domain::book::question::Question;
 use domain::fact::{Fact, What};
+use domain::fleet::{Shop, Vessel};
 use domain::ids::{FactKey, PlaceId, ShopId};
 use domain::job::{Account, Job, Line};
 use domain::quantity::{UnitsOfMeasure, rounding::float};
@@ -16,7 +17,7 @@ use uuid::Uuid;
 use web::intake::{
     derived::{self, USUAL_LOOP},
     figures::{self, Chemistry},
-    find_unit, find_vessel,
+    find_unit, find_vessels,
 };
 
 use super::contents::{self, Held, freeze_point, strength, volume};
@@ -60,13 +61,34 @@ pub(super) async fn unit(
     without_card(read, format!("Unit {number}"), place, about).await
 }
 
+/// What a name on a vessel means.
+pub(super) enum Named {
+    Nothing,
+    One(Subject),
+    /// These shops have one each.
+    InShops(Vec<String>),
+}
+
 pub(super) async fn vessel(
     read: &mut Read,
     names: &Names,
     name: &str,
-) -> Result<Option<Subject>, StorageError> {
-    if let Some(vessel) = find_vessel(read, &names.shops, name).await? {
-        return Ok(Some(Subject {
+    shop: Option<ShopId>,
+) -> Result<Named, StorageError> {
+    let shops: Vec<Shop> = names
+        .shops
+        .iter()
+        .filter(|each| shop.is_none_or(|shop| each.id == shop))
+        .cloned()
+        .collect();
+    let mut found = find_vessels(read, &shops, name).await?;
+    if found.len() > 1 {
+        let of = |vessel: &Vessel| shops.iter().find(|shop| shop.id == vessel.shop);
+        let shops = found.iter().filter_map(|it| Some(of(it)?.name.clone()));
+        return Ok(Named::InShops(shops.collect()));
+    }
+    if let Some(vessel) = found.pop() {
+        return Ok(Named::One(Subject {
             title: format!(
                 "{}, {} for {}",
                 vessel.name,
@@ -78,8 +100,14 @@ pub(super) async fn vessel(
             shop: Some(vessel.shop),
         }));
     }
-    let place = derived::vessel_id(name);
-    without_card(read, name.to_owned(), place, vec![place.0]).await
+    for shop in &shops {
+        let place = derived::vessel_id(&shop.name, name);
+        let found = without_card(read, name.to_owned(), place, vec![place.0]).await?;
+        if let Some(subject) = found {
+            return Ok(Named::One(subject));
+        }
+    }
+    Ok(Named::Nothing)
 }
 
 /// A name that only jobs have used so far.
@@ -331,13 +359,15 @@ impl Entry {
 
     /// Volume, temperature, from and to of every line.
     fn lines(&self, names: &Names) -> Vec<[String; 4]> {
-        let called = |account: Account| {
-            account
-                .place()
-                .map_or_else(|| account.word().to_owned(), |place| names.place(place))
-        };
         let What::Job(job) = &self.fact.what else {
             return Vec::new();
+        };
+        let called = |account: Account| {
+            let place = account.place();
+            place.map_or_else(
+                || account.word().to_owned(),
+                |place| names.place_in(job, place),
+            )
         };
         job.lines
             .iter()
@@ -538,7 +568,7 @@ fn csv_row(entry: &Entry, change: Option<&Change>, names: &Names) -> Vec<Cell> {
             figures::freeze(figures, *chemistry).filter(|_| figures.shown_ml > 0)
         });
         point.map_or_else(Cell::blank, |point| {
-            Cell::number(fixed(figures::degrees_c(point.at), 2))
+            Cell::number(fixed(figures::degrees_c(point.at_mean), 2))
         })
     };
     let before: fn(&Change) -> &(Figures, Chemistry) = |change| &change.before;

@@ -12,9 +12,10 @@ use std::path::PathBuf;
 
 use clap::{Args, Subcommand, ValueEnum};
 use domain::book::month::Month;
+use domain::ids::ShopId;
 use domain::quantity::UnitsOfMeasure;
 
-use self::{names::Names, print::Form};
+use self::{history::Named, names::Names, print::Form};
 use crate::{exit::Failure, out, week::open};
 
 #[derive(Args, Debug)]
@@ -45,6 +46,9 @@ enum What {
     Vessel {
         /// The name on it.
         name: String,
+        /// Its shop, where several have one of that name.
+        #[arg(long)]
+        shop: Option<String>,
     },
     /// Recovered, filled, to waste, shipped, bought and topped up.
     Totals {
@@ -100,20 +104,27 @@ async fn show(flags: &Flags) -> Result<(), Failure> {
                 .await
                 .map_err(fault)?
         }
-        What::Vessel { name } => {
-            let vessel = history::vessel(&mut read, &names, name)
+        What::Vessel { name, shop } => {
+            let shop = named_shop(&names, shop.as_deref())?;
+            let vessel = history::vessel(&mut read, &names, name, shop)
                 .await
                 .map_err(fault)?;
-            let vessel = vessel.ok_or_else(|| unknown("vessel", name))?;
+            let vessel = match vessel {
+                Named::One(vessel) => vessel,
+                Named::Nothing => return Err(unknown("vessel", name)),
+                Named::InShops(shops) => {
+                    return Err(Failure::usage(format!(
+                        "several shops have a vessel called \"{name}\"; say which one with --shop: {}",
+                        shops.join(", ")
+                    )));
+                }
+            };
             history::show(&mut read, &names, &vessel, form)
                 .await
                 .map_err(fault)?
         }
         What::Totals { month, shop } => {
-            let shop = match shop {
-                Some(name) => Some(names.shop(name).ok_or_else(|| unknown("shop", name))?),
-                None => None,
-            };
+            let shop = named_shop(&names, shop.as_deref())?;
             totals::show(&mut read, &names, (*month, shop), form)
                 .await
                 .map_err(fault)?
@@ -128,6 +139,11 @@ async fn show(flags: &Flags) -> Result<(), Failure> {
         out::complain("a late job is still being worked out, so figures may change in a moment");
     }
     Ok(())
+}
+
+fn named_shop(names: &Names, shop: Option<&str>) -> Result<Option<ShopId>, Failure> {
+    let id = |name| names.shop(name).ok_or_else(|| unknown("shop", name));
+    shop.map(id).transpose()
 }
 
 fn unknown(what: &str, name: &str) -> Failure {

@@ -3,12 +3,18 @@
 use std::collections::HashMap;
 
 use chrono::TimeDelta;
+use domain::fact::What;
 use domain::fleet::{Shop, Unit, Vessel};
 use domain::ids::{PersonId, PlaceId, ShopId, UnitId};
+use domain::job::Job;
 use domain::moment::{Moment, Precision, When};
 use domain::quantity::UnitsOfMeasure;
 use storage::{Read, StorageError};
 use web::intake::{derived::normal_name, read_zone};
+
+/// Of so many facts the newest that is a job tells what a place without a card is called.
+const TYPED_IN_LAST: i64 = 20;
+const MOST_QUESTIONS: i64 = 100_000;
 
 /// Every name on record, read once.
 #[derive(Debug, Default)]
@@ -41,7 +47,54 @@ impl Names {
                 names.people.insert(person.id, person.handle);
             }
         }
+        names.tell_apart();
+        names.take_typed(read).await?;
         Ok(names)
+    }
+
+    /// A place without a card is called what the newest job about it was typed with.
+    async fn take_typed(&mut self, read: &mut Read) -> Result<(), StorageError> {
+        let contents = read.list_contents().await?;
+        let asked = read.list_open_questions(None, MOST_QUESTIONS).await?;
+        let places: Vec<PlaceId> = contents
+            .into_iter()
+            .map(|row| row.place)
+            .chain(asked.into_iter().filter_map(|asked| asked.place))
+            .collect();
+        for place in places {
+            if self.places.contains_key(&place) {
+                continue;
+            }
+            for row in read.list_facts_about(place.0, None, TYPED_IN_LAST).await? {
+                if let What::Job(job) = row.fact()?.what
+                    && let Some(name) = job.name_typed_for(place)
+                {
+                    self.places.insert(place, (without_card(&name), job.shop));
+                    break;
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// Where several shops have a vessel of one name, the shop is said with it.
+    fn tell_apart(&mut self) {
+        let mut count: HashMap<String, usize> = HashMap::new();
+        for (name, _) in self.places.values() {
+            let count = count.entry(normal_name(name)).or_default();
+            *count = count.saturating_add(1);
+        }
+        let shops = &self.shops;
+        for (name, shop) in self.places.values_mut() {
+            let of = shops.iter().find(|known| known.id == *shop);
+            if count
+                .get(&normal_name(name))
+                .is_some_and(|count| *count > 1)
+                && let Some(of) = of
+            {
+                *name = format!("{name} ({})", of.name);
+            }
+        }
     }
 
     fn add_unit(&mut self, unit: Unit) {
@@ -53,6 +106,14 @@ impl Names {
             self.places.insert(circuit.id, (name, unit.shop));
         }
         self.units.insert(unit.id, unit);
+    }
+
+    /// The same in a job, which may itself tell what a place without a card is called.
+    pub(super) fn place_in(&self, job: &Job, place: PlaceId) -> String {
+        match job.name_typed_for(place) {
+            Some(name) if !self.places.contains_key(&place) => without_card(&name),
+            _ => self.place(place),
+        }
     }
 
     /// The name of a vessel, or the number of a unit, with the loop where it has several.
@@ -109,6 +170,10 @@ impl Names {
             .or_else(|| shop.map(|shop| shop.units_of_measure))
             .unwrap_or(UnitsOfMeasure::METRIC)
     }
+}
+
+fn without_card(name: &str) -> String {
+    format!("{name} (no card)")
 }
 
 /// The beginning of an id: enough to tell a few apart.

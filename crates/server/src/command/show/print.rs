@@ -11,7 +11,7 @@ pub(super) enum Form {
 
 /// Told where there is nothing to show yet.
 pub(super) const NO_FACTS: &str = "No facts yet: take in a week with coolant-ledger import, \
-     or log a job at the pages of coolant-ledger serve.";
+     or send a job to /api/v1/jobs of coolant-ledger serve.";
 
 /// A cell of a CSV file.
 #[derive(Clone, Debug, PartialEq, Eq)]

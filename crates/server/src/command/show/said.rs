@@ -16,7 +16,9 @@ fn read(reading: &Reading) -> String {
         Measured::FreezePoint(typed) => format!("freezes at {}", typed.typed),
         Measured::FreezePointAtOrBelow(typed) => format!("freezes at or below {}", typed.typed),
         Measured::Strength(typed) => format!("strength {}", typed.typed),
-        Measured::Density { density, at } => format!("density {density} at {at}"),
+        Measured::Density { density, at } => {
+            format!("density {} at {}", density.typed, at.typed)
+        }
         Measured::Other {
             what, typed, unit, ..
         } => format!("{what} {typed} {unit}"),

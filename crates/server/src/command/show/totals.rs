@@ -67,10 +67,10 @@ fn people(of: &dyn Fn(Measure) -> Option<FlowTotal>, units: UnitsOfMeasure) -> S
                 word(measure).to_owned(),
                 volume(units, total.map_or(0, |total| total.typed_ml)),
                 volume(units, total.map_or(0, |total| total.shown_ml)),
-                mass.map_or_else(|| units.mass(Mass::MIN), |mass| units.mass(mass)),
+                mass_so_far(mass, (lines, without), units),
                 lines.to_string(),
                 if without > 0 {
-                    format!("{without} without mass: no density curve")
+                    format!("mass of {without} not known: two bases or one without a density curve")
                 } else {
                     String::new()
                 },
@@ -86,6 +86,16 @@ fn people(of: &dyn Fn(Measure) -> Option<FlowTotal>, units: UnitsOfMeasure) -> S
         ("", Align::Left),
     ];
     print::table(&head, &rows)
+}
+
+/// A mass that leaves lines out is a least mass, and never looks like the whole.
+fn mass_so_far(mass: Option<Mass>, (lines, without): (i64, i64), units: UnitsOfMeasure) -> String {
+    let mass = mass.unwrap_or(Mass::MIN);
+    match (lines, without) {
+        (_, 0) => units.mass(mass),
+        (lines, without) if without >= lines => "not known".to_owned(),
+        _ => format!("at least {}", units.mass(mass)),
+    }
 }
 
 fn word(measure: Measure) -> &'static str {

@@ -139,6 +139,7 @@ fn clean_out(
         place,
         volume: typing::volume("0 L")?,
         temperature: Some(typing::warmth(20, false)?),
+        gauge: None,
         gauge_error: Some(Volume::from_ml(500)?),
         fluid: None,
     }));
