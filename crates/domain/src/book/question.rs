@@ -199,7 +199,7 @@ fn plain_sentence(kind: QuestionKind) -> &'static str {
         QuestionKind::OpenedTwice => {
             "the place was opened before, so this opening is kept and not posted"
         }
-        QuestionKind::PlaceUnknown => "no unit or vessel with this id is on record",
+        QuestionKind::PlaceUnknown => "it is on no list of units and vessels yet",
         QuestionKind::SamePlace => {
             "from and to turned out to be the same place, so the line moves nothing"
         }
