@@ -495,7 +495,9 @@ proptest! {
         match density(glycol, temperature, strength) {
             Ok(found) => {
                 prop_assert!(holds);
-                prop_assert!((955_000..1_115_000).contains(&found.g_per_m3()), "{found}");
+                // The open EnergyPlus rows end at 1119 kg/m³ (EG, 70 vol %, -35 °C); the curve
+                // itself reaches 1121.6 at its floor, and hot water is the lightest.
+                prop_assert!((955_000..1_122_000).contains(&found.g_per_m3()), "{found}");
             }
             Err(_) => prop_assert!(!holds),
         }
