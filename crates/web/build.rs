@@ -1,0 +1,202 @@
+//! Builds every file of `static` in, under a name that ends in a hash of its contents.
+//!
+//! For `app.css` this writes `pub(crate) const APP_CSS: &str = "/static/app-<hash>.css";`, so a page
+//! that names a file which does not exist does not compile.
+
+use std::{
+    collections::BTreeMap,
+    env,
+    error::Error,
+    fmt::Write as _,
+    fs,
+    io::Write as _,
+    path::{Path, PathBuf},
+};
+
+use flate2::{Compression, write::GzEncoder};
+use sha2::{Digest, Sha256};
+
+const FOLDER: &str = "../../static";
+/// For people who work on the files, not for browsers.
+const NOT_SERVED: [&str; 2] = ["README.md", "checksums.txt"];
+/// Hash digits in a name: 64 bits, far beyond what a handful of files can collide in.
+const HASH_DIGITS: usize = 16;
+
+type Stopped = Box<dyn Error>;
+
+/// Ending, content type, and whether it gets smaller when packed.
+const KINDS: [(&str, &str, bool); 6] = [
+    ("css", "text/css; charset=utf-8", true),
+    ("js", "text/javascript; charset=utf-8", true),
+    ("svg", "image/svg+xml", true),
+    ("txt", "text/plain; charset=utf-8", true),
+    ("webmanifest", "application/manifest+json", true),
+    ("woff2", "font/woff2", false),
+];
+
+fn main() -> Result<(), Stopped> {
+    println!("cargo::rerun-if-changed={FOLDER}");
+    let into = PathBuf::from(env::var_os("OUT_DIR").ok_or("cargo names no folder to build in")?);
+    let mut paths = list(Path::new(FOLDER))?;
+    // Style sheets name other files, whose addresses must be known by then.
+    paths.sort_by_key(|path| (ending(path) == "css", path.clone()));
+
+    let mut addresses = BTreeMap::new();
+    let mut list = String::new();
+    for path in &paths {
+        println!("cargo::rerun-if-changed={}", path.display());
+        write!(list, "{}", build_in(path, &into, &mut addresses)?)?;
+    }
+    let mut code = String::new();
+    for (path, address) in &addresses {
+        let name = const_name(path);
+        writeln!(code, "pub(crate) const {name}: &str = \"{address}\";")?;
+    }
+    writeln!(code, "static ASSETS: &[Asset] = &[\n{list}];")?;
+    fs::write(into.join("assets.rs"), code)?;
+    Ok(())
+}
+
+/// Writes one file and its packed forms, and gives the code that describes it.
+fn build_in(
+    path: &Path,
+    into: &Path,
+    addresses: &mut BTreeMap<PathBuf, String>,
+) -> Result<String, Stopped> {
+    let within = path.strip_prefix(FOLDER)?.to_path_buf();
+    let (_, content_type, packs) = KINDS
+        .into_iter()
+        .find(|(ending_known, ..)| *ending_known == ending(path))
+        .ok_or_else(|| {
+            format!(
+                "static/{}: no content type is known for it",
+                within.display()
+            )
+        })?;
+    let mut contents = fs::read(path)?;
+    if ending(path) == "css" {
+        contents = with_addresses(&String::from_utf8(contents)?, addresses)?.into_bytes();
+    }
+    let hash = hash(&contents)?;
+    let stem = within
+        .file_stem()
+        .and_then(|stem| stem.to_str())
+        .ok_or("a name that is no text")?;
+    let served = format!("{stem}-{hash}.{}", ending(path));
+    let address = format!("/static/{served}");
+    if addresses.values().any(|known| *known == address) {
+        return Err(format!(
+            "static/{}: another file would have the same address",
+            within.display()
+        )
+        .into());
+    }
+    let mut forms = String::new();
+    if packs {
+        for (encoding, packed) in [("br", brotli(&contents)?), ("gzip", gzip(&contents)?)] {
+            forms.push_str(&form(
+                into,
+                &format!("{served}.{encoding}"),
+                (encoding, &hash),
+                &packed,
+            )?);
+        }
+    }
+    forms.push_str(&form(into, &served, ("", &hash), &contents)?);
+    let code = format!(
+        "Asset {{ url: {}, content_type: \"{content_type}\", forms: &[\n{forms}] }},\n",
+        const_name(&within)
+    );
+    addresses.insert(within, address);
+    Ok(code)
+}
+
+/// Writes one form of a file. Two packings are two sequences of bytes, so their tags differ.
+fn form(
+    into: &Path,
+    file: &str,
+    (encoding, hash): (&str, &str),
+    bytes: &[u8],
+) -> Result<String, Stopped> {
+    fs::write(into.join(file), bytes)?;
+    Ok(format!(
+        "Form {{ encoding: \"{encoding}\", tag: \"\\\"{hash}{encoding}\\\"\", \
+         bytes: include_bytes!(concat!(env!(\"OUT_DIR\"), \"/{file}\")) }},\n"
+    ))
+}
+
+fn list(folder: &Path) -> Result<Vec<PathBuf>, Stopped> {
+    let mut found = Vec::new();
+    for entry in fs::read_dir(folder)? {
+        let path = entry?.path();
+        if path.is_dir() {
+            found.extend(list(&path)?);
+        } else if !NOT_SERVED.iter().any(|name| path.ends_with(name)) {
+            found.push(path);
+        }
+    }
+    Ok(found)
+}
+
+/// Puts the served address of a file where a style sheet names it.
+fn with_addresses(css: &str, addresses: &BTreeMap<PathBuf, String>) -> Result<String, Stopped> {
+    let mut written = String::with_capacity(css.len());
+    let mut rest = css;
+    while let Some((before, after)) = rest.split_once("url(\"") {
+        let (name, after) = after
+            .split_once("\")")
+            .ok_or("a url(\" in a style sheet is not closed")?;
+        let address = addresses
+            .get(Path::new(name))
+            .ok_or_else(|| format!("a style sheet names {name}, which static does not hold"))?;
+        write!(written, "{before}url(\"{address}\")")?;
+        rest = after;
+    }
+    written.push_str(rest);
+    Ok(written)
+}
+
+fn ending(path: &Path) -> &str {
+    path.extension()
+        .and_then(|ending| ending.to_str())
+        .unwrap_or_default()
+}
+
+/// `font/b612-400.woff2` becomes `B612_400_WOFF2`.
+fn const_name(path: &Path) -> String {
+    let name = path
+        .file_name()
+        .and_then(|name| name.to_str())
+        .unwrap_or_default();
+    name.chars()
+        .map(|letter| {
+            if letter.is_ascii_alphanumeric() {
+                letter.to_ascii_uppercase()
+            } else {
+                '_'
+            }
+        })
+        .collect()
+}
+
+fn hash(contents: &[u8]) -> Result<String, Stopped> {
+    let mut digits = String::new();
+    for byte in Sha256::digest(contents) {
+        write!(digits, "{byte:02x}")?;
+    }
+    digits.truncate(HASH_DIGITS);
+    Ok(digits)
+}
+
+fn brotli(contents: &[u8]) -> Result<Vec<u8>, Stopped> {
+    let mut packed = Vec::new();
+    let params = brotli::enc::BrotliEncoderParams::default();
+    brotli::BrotliCompress(&mut &*contents, &mut packed, &params)?;
+    Ok(packed)
+}
+
+fn gzip(contents: &[u8]) -> Result<Vec<u8>, Stopped> {
+    let mut packing = GzEncoder::new(Vec::new(), Compression::best());
+    packing.write_all(contents)?;
+    Ok(packing.finish()?)
+}
