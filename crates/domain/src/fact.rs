@@ -337,13 +337,13 @@ impl Fact {
                     .filter_map(|old| old.reason.as_mut())
                     .for_each(visit);
             }
+            What::Unit(unit) => unit.reason.iter_mut().for_each(visit),
             What::Void(void) => visit(&mut void.reason),
             What::Answer(answer) => answer.reason.iter_mut().for_each(visit),
             What::Retired(retired) => retired.reason.iter_mut().for_each(visit),
             What::FitnessDecision(decision) => decision.reason.iter_mut().for_each(visit),
             What::Site(_)
             | What::Shop(_)
-            | What::Unit(_)
             | What::Vessel(_)
             | What::Fluid(_)
             | What::Roles(_)

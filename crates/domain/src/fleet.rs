@@ -104,6 +104,9 @@ pub struct Unit {
     pub engine_family: Option<String>,
     /// Its loops, at least one.
     pub loops: Vec<Loop>,
+    /// Why this card takes the place of the one before; none on a first card.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reason: Option<Text>,
 }
 
 /// What kind of vessel it is.

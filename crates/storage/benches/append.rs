@@ -91,6 +91,7 @@ fn cards(numbers: &mut Numbers) -> Vec<Command> {
             shop: SHOP,
             engine_family: None,
             loops,
+            reason: None,
         }));
     }
     for n in 0..VESSELS {

@@ -93,6 +93,7 @@ pub(crate) fn unit(number: u128, base: Base, class: InhibitorClass, capacity: &s
             high_voltage: false,
             coupling_fitted: None,
         }],
+        reason: None,
     })
 }
 

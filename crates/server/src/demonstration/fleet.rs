@@ -182,6 +182,7 @@ fn vehicle(seed: u64, group: &Group, number: u32) -> Made<Vehicle> {
             shop: yard.shop(seed),
             engine_family: Some(group.family.to_owned()),
             loops,
+            reason: None,
         },
         counts_hours: group.hours,
         meter_at_first: first,

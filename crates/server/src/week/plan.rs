@@ -168,6 +168,7 @@ fn unit_card(rows: &UnitRows, on_record: &OnRecord) -> Unit {
         shop: ShopId(uuid::Uuid::nil()),
         engine_family: None,
         loops: Vec::new(),
+        reason: None,
     });
     unit.kind.clone_from(&rows.kind);
     unit.shop = shop_of(&rows.shop, on_record);
@@ -339,6 +340,8 @@ impl Plan {
         for rows in week.units {
             let unit = unit_card(rows, on_record);
             if on_record.units.get(&normal_name(&rows.number)) != Some(&unit) {
+                // The reason of the card before is none of this one's.
+                let unit = Unit { reason: None, ..unit };
                 let when = opened.when(zone_of(unit.shop, week, on_record))?;
                 let key = card_key(&unit.id.to_string(), &unit, when)?;
                 self.add(key, when, What::Unit(unit));

@@ -272,6 +272,7 @@ pub(crate) fn unit_card(n: u128) -> What {
             high_voltage: false,
             coupling_fitted: None,
         }],
+        reason: None,
     })
 }
 
