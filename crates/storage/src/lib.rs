@@ -4,6 +4,7 @@
 //! answer, all in one transaction. Everything but the record, the texts beside it and the answers
 //! can be worked out again.
 
+pub mod access;
 mod answer;
 mod backup;
 mod connection;

@@ -1,0 +1,277 @@
+//! Table `secrets`: passwords, PINs and badges are set, issued and taken away.
+
+use super::Access;
+use super::event::{self, SecurityEvent, SecurityKind};
+use super::limit::{Kind, Standing, standing};
+use super::password::{PasswordUnfit, judge_password};
+use super::token::{self, BadgeToken, Pin};
+use crate::error::StorageError;
+use crate::record::hex;
+use domain::ids::PersonId;
+use domain::moment::Moment;
+use sqlx::SqliteConnection;
+use std::collections::HashMap;
+use std::fmt;
+use uuid::Uuid;
+
+/// On whom something is done, and by whom; nobody for what is done on the command line.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Change {
+    /// Whose secrets.
+    pub of: PersonId,
+    /// Who does it.
+    pub by: Option<PersonId>,
+}
+
+/// A password somebody chose.
+#[derive(Clone, Copy)]
+pub struct NewPassword<'a> {
+    /// Whose it is to be, and who sets it.
+    pub change: Change,
+    /// The password as typed.
+    pub password: &'a str,
+    /// The words everybody here knows: names of the person, the shop, the site.
+    pub known_words: &'a [&'a str],
+}
+
+impl fmt::Debug for NewPassword<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("NewPassword")
+            .field("change", &self.change)
+            .finish_non_exhaustive()
+    }
+}
+
+/// Whether somebody holds a password or PIN, and whether it may be tried.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Held {
+    /// None.
+    No,
+    /// One that may be tried.
+    Yes,
+    /// One that may not be tried before then.
+    Waits(Moment),
+    /// One that can never be used again; too many wrong tries by then.
+    Dead(Moment),
+}
+
+/// What somebody holds.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct SecretsHeld {
+    /// Who.
+    pub person: PersonId,
+    /// A password for the office.
+    pub password: Held,
+    /// A PIN for the shop's tablets.
+    pub pin: Held,
+    /// A badge.
+    pub badge: bool,
+}
+
+impl Access {
+    /// Whether anybody holds a password that can still be used. Without one only a set-up code
+    /// leads in.
+    pub async fn anybody_can_sign_on(&self) -> Result<bool, StorageError> {
+        let dead_at = super::limit::PASSWORD_DEAD_AT;
+        let found = sqlx::query_scalar!(
+            r#"select exists (
+                 select 1 from secrets left join tries using (person, kind)
+                 where kind = 'password' and coalesce(in_a_row, 0) < ?1
+               ) as "found!: bool""#,
+            dead_at
+        )
+        .fetch_one(self.readers())
+        .await?;
+        Ok(found)
+    }
+
+    /// Sets a password in place of the one before, or says why it does not do. Sessions go on;
+    /// [`Access::end_sessions_of`] ends them.
+    pub async fn set_password(
+        &self,
+        new: NewPassword<'_>,
+        now: Moment,
+    ) -> Result<Result<(), PasswordUnfit>, StorageError> {
+        if let Err(unfit) = judge_password(new.password, new.known_words) {
+            return Ok(Err(unfit));
+        }
+        let hash = self.hashing().hash(new.password).await?;
+        let mut writer = self.write().await?;
+        put(
+            &mut writer,
+            (new.change.of, Kind::Password.code()),
+            &hash,
+            now,
+        )
+        .await?;
+        forget_tries(&mut writer, new.change.of, Kind::Password).await?;
+        note(&mut writer, SecurityKind::PasswordSet, new.change, now).await?;
+        writer.commit().await?;
+        Ok(Ok(()))
+    }
+
+    /// Issues a new random PIN in place of the one before, dead or not. It is told this once.
+    pub async fn issue_pin(&self, change: Change, now: Moment) -> Result<Pin, StorageError> {
+        let pin = Pin::random()?;
+        let hash = self.hashing().hash(pin.as_str()).await?;
+        let mut writer = self.write().await?;
+        put(&mut writer, (change.of, Kind::Pin.code()), &hash, now).await?;
+        forget_tries(&mut writer, change.of, Kind::Pin).await?;
+        note(&mut writer, SecurityKind::PinIssued, change, now).await?;
+        writer.commit().await?;
+        Ok(pin)
+    }
+
+    /// Issues a new badge; the one before opens nothing from now on. The token is told this once.
+    pub async fn issue_badge(
+        &self,
+        change: Change,
+        now: Moment,
+    ) -> Result<BadgeToken, StorageError> {
+        let token = BadgeToken::random()?;
+        let hash = hex(&token::kept(token.as_str())?);
+        let mut writer = self.write().await?;
+        put(&mut writer, (change.of, BADGE), &hash, now).await?;
+        note(&mut writer, SecurityKind::BadgeIssued, change, now).await?;
+        writer.commit().await?;
+        Ok(token)
+    }
+
+    /// Whose badge it is. Hand-held scanners may add white space or shift letters.
+    pub async fn person_of_badge(&self, token: &str) -> Result<Option<PersonId>, StorageError> {
+        let token = token.trim().to_ascii_uppercase();
+        let Some(digest) = token::digest_of(&token) else {
+            return Ok(None);
+        };
+        let hash = hex(&digest);
+        let person = sqlx::query_scalar!(
+            r#"select person as "person: Uuid" from secrets where kind = 'badge' and hash = ?1"#,
+            hash
+        )
+        .fetch_optional(self.readers())
+        .await?;
+        Ok(person.map(PersonId))
+    }
+
+    /// What each of these people holds, in the order they are named.
+    pub async fn secrets_of(
+        &self,
+        people: &[PersonId],
+        now: Moment,
+    ) -> Result<Vec<SecretsHeld>, StorageError> {
+        let ids = people.iter().map(|it| it.0.to_string());
+        let ids = serde_json::Value::from_iter(ids).to_string();
+        let rows = sqlx::query!(
+            r#"select person as "person: Uuid", kind, in_a_row as "in_a_row?: u32",
+                      last_at as "last_at?: i64"
+               from secrets left join tries using (person, kind)
+               where person in (select unhex(value, '-') from json_each(?1))"#,
+            ids
+        )
+        .fetch_all(self.readers())
+        .await?;
+        let mut held: HashMap<PersonId, SecretsHeld> = HashMap::new();
+        for row in rows {
+            let person = PersonId(row.person);
+            let its = held.entry(person).or_insert(nothing(person));
+            let tried = row.in_a_row.zip(row.last_at.map(Moment));
+            match row.kind.as_str() {
+                BADGE => its.badge = true,
+                "pin" => its.pin = held_now(Kind::Pin, tried, now),
+                _ => its.password = held_now(Kind::Password, tried, now),
+            }
+        }
+        Ok(people
+            .iter()
+            .map(|person| held.get(person).copied().unwrap_or(nothing(*person)))
+            .collect())
+    }
+
+    /// Takes every secret of somebody who left the shop away, signs them off everywhere and takes
+    /// them off the tiles.
+    pub async fn take_away_secrets(&self, change: Change, now: Moment) -> Result<(), StorageError> {
+        let person = change.of.0;
+        let mut writer = self.write().await?;
+        sqlx::query!("delete from secrets where person = ?1", person)
+            .execute(&mut *writer)
+            .await?;
+        sqlx::query!("delete from tries where person = ?1", person)
+            .execute(&mut *writer)
+            .await?;
+        sqlx::query!("delete from sessions where person = ?1", person)
+            .execute(&mut *writer)
+            .await?;
+        sqlx::query!("delete from tablet_people where person = ?1", person)
+            .execute(&mut *writer)
+            .await?;
+        note(&mut writer, SecurityKind::SecretsTakenAway, change, now).await?;
+        Ok(writer.commit().await?)
+    }
+}
+
+const BADGE: &str = "badge";
+
+const fn nothing(person: PersonId) -> SecretsHeld {
+    SecretsHeld {
+        person,
+        password: Held::No,
+        pin: Held::No,
+        badge: false,
+    }
+}
+
+fn held_now(kind: Kind, tried: Option<(u32, Moment)>, now: Moment) -> Held {
+    let Some((in_a_row, last_at)) = tried else {
+        return Held::Yes;
+    };
+    match standing(kind, in_a_row, last_at.min(now)) {
+        Standing::Waits { until, .. } if now < until => Held::Waits(until),
+        Standing::Open { .. } | Standing::Waits { .. } => Held::Yes,
+        Standing::Dead { since } => Held::Dead(since),
+    }
+}
+
+async fn put(
+    connection: &mut SqliteConnection,
+    (person, kind): (PersonId, &str),
+    hash: &str,
+    now: Moment,
+) -> Result<(), StorageError> {
+    sqlx::query!(
+        "insert into secrets (person, kind, hash, set_at) values (?1, ?2, ?3, ?4)
+         on conflict (person, kind) do update set hash = excluded.hash, set_at = excluded.set_at",
+        person.0,
+        kind,
+        hash,
+        now.0
+    )
+    .execute(connection)
+    .await?;
+    Ok(())
+}
+
+pub(super) async fn forget_tries(
+    connection: &mut SqliteConnection,
+    person: PersonId,
+    kind: Kind,
+) -> Result<(), StorageError> {
+    let kind = kind.code();
+    sqlx::query!(
+        "delete from tries where person = ?1 and kind = ?2",
+        person.0,
+        kind
+    )
+    .execute(connection)
+    .await?;
+    Ok(())
+}
+
+async fn note(
+    connection: &mut SqliteConnection,
+    kind: SecurityKind,
+    change: Change,
+    now: Moment,
+) -> Result<(), StorageError> {
+    let event = SecurityEvent::new(kind, now).about(change.of).by(change.by);
+    event::insert(connection, &event).await
+}
