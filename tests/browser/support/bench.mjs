@@ -1,0 +1,114 @@
+// What a test file works with: a browser, a server, and pages that are watched from their first moment.
+
+import { cpSync, mkdtempSync, readFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { after, afterEach, before } from 'node:test';
+import { chromium } from 'playwright-core';
+import { bookIsClosed, startServer } from './program.mjs';
+import { serveSamples } from './sample.mjs';
+import { choose, SCREENS } from './screen.mjs';
+import { findPerson, signOn } from './signing_on.mjs';
+import { noConsoleErrors, noThirdParty, watch } from './watch.mjs';
+
+const PATIENCE_MS = 10_000;
+
+/**
+ * Sets up a test file. `shop` is
+ * - 'shared': the demonstration all files look at; nothing may be written to it,
+ * - 'own': a copy of the demonstration for this file; afterwards its book must close,
+ * - 'empty': a server with nothing on record; afterwards its book must close,
+ * - an object with the HTML of each path: made-up pages, to test the checks themselves.
+ */
+export function useBench(shop) {
+  const bench = new Bench();
+  before(() => bench.start(shop));
+  afterEach(() => bench.clear());
+  after(() => bench.end());
+  return bench;
+}
+
+export class Bench {
+  server;
+  browser;
+  #own = false;
+  #kept = new Map();
+  #contexts = [];
+
+  async start(shop) {
+    const notes = readNotes();
+    this.browser = await chromium.connect(notes.browser);
+    if (shop === 'shared') {
+      this.server = { ...notes.shared, at: (path) => new URL(path, notes.shared.address).href, stop: () => {} };
+    } else if (typeof shop === 'object') {
+      this.server = await serveSamples(shop);
+    } else {
+      this.#own = true;
+      this.server = await startOwn(shop, notes);
+    }
+  }
+
+  /**
+   * A page in a browser of its own. `as` is a role, a handle or 'nobody'; who was signed on once in this
+   * file stays so in further pages, as on one device.
+   */
+  async open({ screen = 'desk', look = 'day', as = 'nobody', script = true } = {}) {
+    const context = await this.browser.newContext({ ...SCREENS[screen], javaScriptEnabled: script, reducedMotion: 'reduce' });
+    this.#contexts.push(context);
+    context.setDefaultTimeout(PATIENCE_MS);
+    await choose(context, look, this.server.address);
+    if (as !== 'nobody') await context.addCookies(await this.#cookiesOf(as));
+    const page = await context.newPage();
+    watch(page, this.server.address);
+    return page;
+  }
+
+  async #cookiesOf(as) {
+    if (!this.#kept.has(as)) this.#kept.set(as, this.#signOnOnce(as));
+    return this.#kept.get(as);
+  }
+
+  async #signOnOnce(as) {
+    const context = await this.browser.newContext(SCREENS.desk);
+    try {
+      const page = await context.newPage();
+      page.setDefaultTimeout(PATIENCE_MS);
+      await signOn(page, this.server, findPerson(this.server, as));
+      return (await context.cookies()).filter(({ name }) => name !== 'look');
+    } finally {
+      await context.close();
+    }
+  }
+
+  /** After each test: whatever was opened behaved, and is closed. */
+  async clear() {
+    const contexts = this.#contexts.splice(0);
+    const pages = contexts.flatMap((context) => context.pages());
+    await Promise.all(contexts.map((context) => context.close()));
+    for (const page of pages) {
+      noThirdParty(page);
+      noConsoleErrors(page);
+    }
+  }
+
+  async end() {
+    try {
+      if (this.#own && this.server) await bookIsClosed(this.server);
+    } finally {
+      await this.server?.stop();
+      await this.browser?.close();
+    }
+  }
+}
+
+async function startOwn(shop, notes) {
+  const data = join(mkdtempSync(join(notes.folder, 'own-')), 'data');
+  if (shop === 'empty') return startServer('serve', data);
+  cpSync(notes.template, data, { recursive: true });
+  return startServer('demo', data);
+}
+
+function readNotes() {
+  const file = process.env.BROWSER_TEST_NOTES;
+  if (!file) throw new Error('browser tests are started by: node run.mjs [FILE...]');
+  return JSON.parse(readFileSync(file, 'utf8'));
+}
