@@ -29,6 +29,8 @@ export function useBench(shop) {
 
 export class Bench {
   server;
+  /** The folder of the demonstration that all files look at. */
+  sharedData;
   browser;
   #own = false;
   #kept = new Map();
@@ -37,6 +39,7 @@ export class Bench {
   async start(shop) {
     const notes = readNotes();
     this.browser = await chromium.connect(notes.browser);
+    this.sharedData = notes.shared.data;
     if (shop === 'shared') {
       this.server = { ...notes.shared, at: (path) => new URL(path, notes.shared.address).href, stop: () => {} };
     } else if (typeof shop === 'object') {

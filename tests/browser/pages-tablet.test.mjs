@@ -1,0 +1,3 @@
+import { everyPageOn } from './support/every_page.mjs';
+
+everyPageOn('tablet');

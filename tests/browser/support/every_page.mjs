@@ -1,0 +1,73 @@
+// What holds for every page. Each kind of screen has a test file of its own, so that they run side by side.
+
+import assert from 'node:assert/strict';
+import { describe, test } from 'node:test';
+import { PAGES, visit } from '../pages.mjs';
+import { axe } from './axe.mjs';
+import { useBench } from './bench.mjs';
+import { tabStopsAreSeen } from './keyboard.mjs';
+import { noSidewaysScroll } from './reflow.mjs';
+import { choose, isTouched, LOOKS } from './screen.mjs';
+import { targetsAreBigEnough } from './target.mjs';
+import { wordsArePlain } from './word.mjs';
+
+/** What a machine says it cannot judge, and why that is good enough. Anything else of that kind fails. */
+const LEFT_TO_PEOPLE = [
+  // Text on a drawn ground, such as the ticked rule of the head; the style sheet's own test works out the pairs of colours.
+  { rule: 'color-contrast', where: /./ },
+  { rule: 'color-contrast-enhanced', where: /./ },
+  // Keys that show a sign and are named in words.
+  { rule: 'label-content-name-mismatch', where: /button/ },
+];
+
+/** Every page on one screen, in all looks: accessibility, reflow, sizes under a glove. */
+export function everyPageOn(screen) {
+  describe(`every page on the screen "${screen}", in ${LOOKS.join(', ')}`, () => {
+    const bench = useBench('shared');
+    for (const entry of PAGES) test(entry.name, () => looksAt(bench, entry, screen));
+  });
+}
+
+async function looksAt(bench, entry, screen) {
+  const page = await bench.open({ screen, as: entry.as });
+  for (const look of LOOKS) {
+    await choose(page.context(), look, bench.server.address);
+    await visit(page, bench.server, entry);
+    assert.equal(await page.locator('html').getAttribute('data-look'), look, 'the page has the look that was chosen');
+    assert.deepEqual((await axe(page)).flatMap(notLeftToPeople), [], `axe could not judge these on ${page.url()}`);
+    await noSidewaysScroll(page);
+  }
+  if (isTouched(screen)) await targetsAreBigEnough(page);
+}
+
+function notLeftToPeople({ rule, targets }) {
+  const known = LEFT_TO_PEOPLE.find((left) => left.rule === rule);
+  return targets.filter((target) => !known?.where.test(target)).map((target) => `${rule}: ${target}`);
+}
+
+/** Every page by keyboard alone, in plain words, and with script switched off. */
+export function everyPageInOtherHands() {
+  describe('every page by keyboard and in plain words', () => {
+    const bench = useBench('shared');
+    for (const entry of PAGES) test(entry.name, () => walks(bench, entry));
+  });
+  describe('every page without script', () => {
+    const bench = useBench('shared');
+    for (const entry of PAGES) test(entry.name, () => readsWithoutScript(bench, entry));
+  });
+}
+
+async function walks(bench, entry) {
+  const page = await bench.open({ as: entry.as });
+  await visit(page, bench.server, entry);
+  await wordsArePlain(page);
+  assert.match(await page.locator('body').innerText(), /Demonstration, invented/);
+  await tabStopsAreSeen(page);
+}
+
+async function readsWithoutScript(bench, entry) {
+  const page = await bench.open({ screen: 'narrow', as: entry.as, script: false });
+  await visit(page, bench.server, entry);
+  await noSidewaysScroll(page);
+  assert.equal(await page.getByRole('heading', { level: 1 }).count(), 1);
+}
