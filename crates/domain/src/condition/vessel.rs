@@ -1,0 +1,202 @@
+//! What there is to say about a vessel before it is used: full, out of date, mixed, without a date.
+
+use crate::book::component::{Base, Component, InhibitorClass};
+use crate::book::contents::Contents;
+use crate::fleet::{Holds, Vessel};
+use chrono::NaiveDate;
+
+/// What a vessel holds, as far as these remarks depend on it.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct HeldNow<'a> {
+    /// By component.
+    pub contents: &'a Contents,
+    /// Mixed, at 20 °C, mL.
+    pub shown_ml: i64,
+    /// Fluid judged unfit went in.
+    pub unfit: bool,
+}
+
+/// One remark.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+pub enum VesselRemark {
+    /// More than one base, fluid of another class, or unfit fluid in a vessel kept for reuse.
+    Mixed,
+    /// Its inspection as a pressure vessel is out of date.
+    OutOfDate,
+    /// It holds more than its fill limit.
+    OverFillLimit,
+    /// It holds waste and has no start date.
+    NoStartDate,
+    /// It is filled up to its limit.
+    Full,
+    /// It is filled to nine tenths of its limit: our own default, no source.
+    NearlyFull,
+    /// Nobody has opened or dipped it.
+    ContentsUnknown,
+}
+
+impl VesselRemark {
+    /// The words on a page.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Mixed => "Mixed: do not use",
+            Self::OutOfDate => "Out of date",
+            Self::OverFillLimit => "Over its fill limit",
+            Self::NoStartDate => "No start date",
+            Self::Full => "Full",
+            Self::NearlyFull => "Nearly full",
+            Self::ContentsUnknown => "Contents unknown",
+        }
+    }
+}
+
+/// So much of another kind is no more than what clings to the walls: 1 % (decided from memory, to be
+/// confirmed by the shop).
+const FOREIGN_SHARE_MILLIONTHS: i64 = 10_000;
+
+/// Everything there is to say, the gravest first.
+pub fn remarks(card: &Vessel, held: Option<HeldNow<'_>>, today: NaiveDate) -> Vec<VesselRemark> {
+    let mut remarks = Vec::new();
+    let due = card.pressure_vessel.as_ref().and_then(|vessel| vessel.next_due);
+    let kept_for_use = matches!(card.holds, Holds::Fresh | Holds::Recovered);
+    if let Some(held) = held
+        && kept_for_use
+        && (held.unfit || is_mixed(card, held.contents))
+    {
+        remarks.push(VesselRemark::Mixed);
+    }
+    if due.is_some_and(|due| today > due) {
+        remarks.push(VesselRemark::OutOfDate);
+    }
+    let shown_ml = held.map_or(0, |held| held.shown_ml);
+    remarks.extend(fullness(card, shown_ml));
+    if card.holds == Holds::Waste && card.start_date.is_none() && shown_ml > 0 {
+        remarks.push(VesselRemark::NoStartDate);
+    }
+    if held.is_none() {
+        remarks.push(VesselRemark::ContentsUnknown);
+    }
+    remarks.sort_unstable();
+    remarks
+}
+
+fn fullness(card: &Vessel, shown_ml: i64) -> Option<VesselRemark> {
+    let limit = card.fill_limit.as_ref().or(card.capacity.as_ref())?.value.ml();
+    if shown_ml > limit {
+        Some(VesselRemark::OverFillLimit)
+    } else if shown_ml == limit && limit > 0 {
+        Some(VesselRemark::Full)
+    } else if shown_ml.saturating_mul(10) >= limit.saturating_mul(9) && limit > 0 {
+        Some(VesselRemark::NearlyFull)
+    } else {
+        None
+    }
+}
+
+/// Whether more than a trace of its concentrate is of another base or class than its card says, or
+/// than the most of it where the card does not say.
+fn is_mixed(card: &Vessel, contents: &Contents) -> bool {
+    let all = contents.concentrate_ml();
+    let on_card = (card.base, card.class);
+    let is_said = card.base != Base::Unknown && card.class != InhibitorClass::Unknown;
+    let own = if is_said {
+        Some(on_card)
+    } else {
+        contents.main_concentrate()
+    };
+    let Some((base, class)) = own else {
+        return false;
+    };
+    let own_ml = contents.ml_of(Component::Concentrate(base, class));
+    let foreign = all.saturating_sub(own_ml);
+    foreign.saturating_mul(1_000_000) > all.saturating_mul(FOREIGN_SHARE_MILLIONTHS)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{HeldNow, VesselRemark, remarks};
+    use crate::book::component::{Base, InhibitorClass};
+    use crate::book::contents::Contents;
+    use crate::fleet::{Holds, PressureVessel, Vessel, VesselKind};
+    use crate::ids::{PlaceId, ShopId};
+    use crate::quantity::entry::read;
+    use chrono::NaiveDate;
+    use uuid::Uuid;
+
+    fn day(text: &str) -> NaiveDate {
+        text.parse().unwrap()
+    }
+
+    fn cart(holds: Holds) -> Vessel {
+        Vessel {
+            id: PlaceId(Uuid::from_u128(1)),
+            name: "Cart A".to_owned(),
+            kind: VesselKind::Cart,
+            shop: ShopId(Uuid::from_u128(2)),
+            capacity: Some(read("100 L").unwrap()),
+            fill_limit: Some(read("90 L").unwrap()),
+            holds,
+            base: Base::Eg,
+            class: InhibitorClass::Oat,
+            start_date: None,
+            pressure_vessel: Some(PressureVessel {
+                next_due: Some(day("2026-10-05")),
+                ..PressureVessel::default()
+            }),
+        }
+    }
+
+    #[test]
+    fn a_vessel_is_nearly_full_at_nine_tenths_of_its_limit_and_over_it_above() {
+        let contents = Contents::of(Base::Eg, InhibitorClass::Oat, 80_000, 500_000);
+        for (shown_ml, remark) in [
+            (80_999, None),
+            (81_000, Some(VesselRemark::NearlyFull)),
+            (90_000, Some(VesselRemark::Full)),
+            (90_001, Some(VesselRemark::OverFillLimit)),
+        ] {
+            let held = HeldNow {
+                contents: &contents,
+                shown_ml,
+                unfit: false,
+            };
+            let said = remarks(&cart(Holds::Recovered), Some(held), day("2026-10-05"));
+            assert_eq!(said, Vec::from_iter(remark), "{shown_ml}");
+        }
+    }
+
+    #[test]
+    fn it_is_out_of_date_from_the_day_after_it_was_due() {
+        let said = |today| remarks(&cart(Holds::Fresh), None, day(today));
+        assert_eq!(said("2026-10-05"), [VesselRemark::ContentsUnknown]);
+        assert_eq!(said("2026-10-06"), [VesselRemark::OutOfDate, VesselRemark::ContentsUnknown]);
+    }
+
+    #[test]
+    fn more_than_a_trace_of_another_kind_makes_it_mixed_unless_it_is_kept_for_waste() {
+        let mut contents = Contents::of(Base::Eg, InhibitorClass::Oat, 99_000, 1_000_000);
+        contents.add(&Contents::of(Base::Pg, InhibitorClass::Oat, 1_000, 1_000_000));
+        fn held(contents: &Contents, unfit: bool) -> Option<HeldNow<'_>> {
+            Some(HeldNow {
+                contents,
+                shown_ml: 1,
+                unfit,
+            })
+        }
+        let today = day("2026-10-05");
+        assert_eq!(remarks(&cart(Holds::Recovered), held(&contents, false), today), []);
+        assert_eq!(
+            remarks(&cart(Holds::Recovered), held(&contents, true), today),
+            [VesselRemark::Mixed]
+        );
+        contents.add(&Contents::of(Base::Eg, InhibitorClass::Hoat, 100, 1_000_000));
+        assert_eq!(
+            remarks(&cart(Holds::Recovered), held(&contents, false), today),
+            [VesselRemark::Mixed]
+        );
+        assert_eq!(
+            remarks(&cart(Holds::Waste), held(&contents, true), today),
+            [VesselRemark::NoStartDate]
+        );
+    }
+}
