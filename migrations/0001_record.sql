@@ -28,6 +28,10 @@ create table record (
   constraint record_hash_is_sha256 check (length(hash) = 32)
 ) strict;
 
+-- The trail of one kind of fact, and of one day, is read from its newest on.
+create index record_by_kind on record (kind);
+create index record_by_at on record (at);
+
 create trigger record_is_never_updated before update on record
 begin
   select raise(abort, 'the record is append-only: a row cannot be changed');
@@ -100,3 +104,18 @@ create table meta (
     and (backlog_happened_at is null) = (backlog_key is null)
   )
 ) strict;
+
+-- When each named check of the book last ran and how it came out. Like the answers above it is
+-- noted as it happened: a replay does not give it, so no rebuild touches it and no verification
+-- compares it. The head is the last fact the check knew.
+create table check_runs (
+  id integer not null primary key,
+  name text not null,
+  at integer not null,
+  head_seq integer not null,
+  good integer not null,
+  detail text not null,
+  constraint check_runs_good_is_yes_or_no check (good in (0, 1))
+) strict;
+
+create index check_runs_by_name on check_runs (name, id);

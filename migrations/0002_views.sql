@@ -56,6 +56,7 @@ create table units (
   kind text not null,
   shop blob not null,
   engine_family text,
+  found_by text not null,
   card text not null,
   happened_at integer not null,
   made_at integer not null,
@@ -63,8 +64,10 @@ create table units (
   constraint units_key_on_record foreign key (key) references record (key)
 ) strict, without rowid;
 
-create index units_by_number on units (number);
-create index units_of_shop on units (shop, number);
+-- Both hold all that a search looks at and shows, so that it reads narrow rows in the order of the
+-- list and no cards. found_by is number, kind and engine family in small letters.
+create index units_by_number on units (number, id, shop, kind, engine_family, found_by);
+create index units_of_shop on units (shop, number, id, kind, engine_family, found_by);
 
 create table loops (
   unit blob not null,
@@ -220,7 +223,8 @@ create index jobs_of_shop on jobs (shop, replayed_at, made_at, key);
 -- All that the book worked out from one fact, so that working it out again writes one row. Its
 -- postings, its places before and after, and its flows are JSON arrays: they are read by the fact,
 -- and what is asked across facts is kept beside: place_changes, questions, month_totals.
--- The figures of a place are [shown mL, fraction, its sigma (both millionths), how it is known].
+-- The figures of a place are [shown mL, fraction, its sigma (both millionths), how it is known, the
+-- glycol].
 create table outcomes (
   seq integer not null primary key,
   happened_at integer not null,
@@ -267,6 +271,10 @@ create table questions (
 ) strict, without rowid;
 
 create index questions_open on questions (happened_at, key, n) where answer is null;
+create index questions_open_of_shop on questions (shop, happened_at, key, n)
+  where answer is null;
+create index questions_open_of_place on questions (place, happened_at, key, n)
+  where answer is null and place is not null;
 
 -- Kept by the three triggers below, so that a statement never adds up a year of lines.
 create table month_totals (
@@ -338,15 +346,21 @@ begin
   delete from month_totals where shop = old.shop and month = old.month and lines = 0;
 end;
 
+-- The glycol is that of the contents as far as the freeze curve needs to know: a list of all units
+-- must not read their contents. A loop drifts after drift_through, so its sigma is told for a
+-- moment of asking.
 create table place_states (
   place blob not null primary key,
   account text not null,
   contents text not null,
+  glycol text not null,
   shown_ml integer not null,
   fraction_millionths integer not null,
   sigma_millionths integer not null,
   knowledge text not null,
   volume_sigma_ml integer not null,
+  drift_through integer not null,
+  changed_at integer,
   last_reading_at integer,
   last_dip_at integer,
   last_full_at integer,

@@ -1,3 +1,13 @@
+CREATE TABLE check_runs (
+  id integer not null primary key,
+  name text not null,
+  at integer not null,
+  head_seq integer not null,
+  good integer not null,
+  detail text not null,
+  constraint check_runs_good_is_yes_or_no check (good in (0, 1))
+) strict;
+
 CREATE TABLE closed_months (
   shop blob not null,
   month text not null,
@@ -171,11 +181,14 @@ CREATE TABLE place_states (
   place blob not null primary key,
   account text not null,
   contents text not null,
+  glycol text not null,
   shown_ml integer not null,
   fraction_millionths integer not null,
   sigma_millionths integer not null,
   knowledge text not null,
   volume_sigma_ml integer not null,
+  drift_through integer not null,
+  changed_at integer,
   last_reading_at integer,
   last_dip_at integer,
   last_full_at integer,
@@ -301,6 +314,7 @@ CREATE TABLE units (
   kind text not null,
   shop blob not null,
   engine_family text,
+  found_by text not null,
   card text not null,
   happened_at integer not null,
   made_at integer not null,
@@ -336,6 +350,8 @@ CREATE TABLE words (
   constraint words_digest_is_sha256 check (length(digest) = 64),
   constraint words_salt_is_long check (length(salt) = 32)
 ) strict, without rowid;
+
+CREATE INDEX check_runs_by_name on check_runs (name, id);
 
 CREATE INDEX instruments_of_shop on instruments (shop, tag);
 
@@ -409,6 +425,16 @@ CREATE INDEX people_of_shop on people (shop, handle);
 
 CREATE INDEX questions_open on questions (happened_at, key, n) where answer is null;
 
+CREATE INDEX questions_open_of_place on questions (place, happened_at, key, n)
+  where answer is null and place is not null;
+
+CREATE INDEX questions_open_of_shop on questions (shop, happened_at, key, n)
+  where answer is null;
+
+CREATE INDEX record_by_at on record (at);
+
+CREATE INDEX record_by_kind on record (kind);
+
 CREATE TRIGGER record_is_never_deleted before delete on record
 begin
   select raise(abort, 'the record is append-only: a row cannot be removed');
@@ -428,9 +454,9 @@ end;
 
 CREATE INDEX shops_by_name on shops (name);
 
-CREATE INDEX units_by_number on units (number);
+CREATE INDEX units_by_number on units (number, id, shop, kind, engine_family, found_by);
 
-CREATE INDEX units_of_shop on units (shop, number);
+CREATE INDEX units_of_shop on units (shop, number, id, kind, engine_family, found_by);
 
 CREATE INDEX vessels_by_name on vessels (name);
 

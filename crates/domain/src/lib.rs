@@ -5,9 +5,11 @@
 #![warn(clippy::arithmetic_side_effects)]
 
 pub mod book;
+pub mod condition;
 pub mod fact;
 pub mod fleet;
 pub mod fluid;
+pub mod gate;
 pub mod ids;
 pub mod job;
 pub mod moment;

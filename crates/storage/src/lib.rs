@@ -28,7 +28,9 @@ pub use error::{AppendError, OpenError, Refusal, StorageError};
 pub use export::export;
 pub use folder::DATABASE;
 pub use read::{
-    Balance, HistoryRow, JobRow, OpenQuestion, OutcomeRow, PlaceContents, PostingRow, Read,
+    AfterUnit, Balance, FoundUnit, HistoryRow, JobRow, LoopFigures, LoopState, Moved, OpenQuestion,
+    OutcomeRow, PlaceBalance, PlaceContents, PlaceFigures, PlaceName, PostingRow, QuestionAt, Read,
+    TrailFilter, UnitSearch,
 };
 pub use record::{Hash, Head, Row, canonical};
 pub use store::{Options, Store, make_empty};

@@ -270,7 +270,7 @@ impl Book {
         }
     }
 
-    fn grow(&self, state: &mut State) {
+    pub(super) fn grow(&self, state: &mut State) {
         state
             .places
             .resize_with(self.ground.places.len(), || Arc::new(PlaceState::default()));
@@ -405,6 +405,7 @@ impl Ground {
         {
             outcome.standing = Standing::Voided;
             outcome.voided_by = Some(void.key);
+            Poster::new(self, state, outcome, filed).keep_in_history(&filed.body);
             return;
         }
         Poster::new(self, state, outcome, filed).post(&filed.body);

@@ -3,6 +3,7 @@
 //! Pure and deterministic: no clock, no database. The order in which facts arrive plays no part;
 //! they are replayed in the order of [`Order`].
 
+pub mod chemistry;
 pub mod component;
 pub mod contents;
 mod dip;
@@ -14,6 +15,7 @@ mod movement;
 mod opened;
 pub mod outcome;
 mod posting;
+mod preview;
 pub mod question;
 mod reading;
 mod service;
@@ -22,4 +24,4 @@ mod taking_in;
 mod top_up;
 
 pub use engine::{Book, Cursor, Kept, Order, Worked};
-pub use state::PlaceState;
+pub use state::{PlaceState, drifted};

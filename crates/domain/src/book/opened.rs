@@ -19,6 +19,7 @@ impl Poster<'_> {
         if place.opening != Some(self.filed.order) {
             self.outcome.standing = Standing::NotPosted;
             self.ask_about(0, QuestionKind::OpenedTwice, number);
+            self.keep_in_history(&self.filed.body);
             return;
         }
         let card = place.card(&self.filed.order);

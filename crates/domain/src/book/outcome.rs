@@ -1,5 +1,6 @@
 //! What the book works out from one fact: postings, figures before and after, questions, flows.
 
+use super::chemistry::Chemistry;
 use super::contents::Contents;
 use super::question::Question;
 use crate::ids::{FactKey, PlaceId};
@@ -87,6 +88,13 @@ impl Knowledge {
             Self::Tested => "tested",
         }
     }
+
+    /// What a code stands for.
+    pub fn from_code(code: &str) -> Option<Self> {
+        [Self::Assumed, Self::Entered, Self::Tested]
+            .into_iter()
+            .find(|knowledge| knowledge.code() == code)
+    }
 }
 
 /// The figures of a place at one moment.
@@ -111,6 +119,10 @@ pub struct PlaceChange {
     pub before: Figures,
     /// Its figures after.
     pub after: Figures,
+    /// What it held before, as far as a freeze point depends on it.
+    pub chemistry_before: Chemistry,
+    /// The same after.
+    pub chemistry_after: Chemistry,
 }
 
 impl PlaceChange {
@@ -243,7 +255,8 @@ pub struct Outcome {
     pub voided_by: Option<FactKey>,
     /// Its postings, in the order they were worked out.
     pub postings: Vec<Posting>,
-    /// The places it touched, in the order they were first touched.
+    /// The places it touched, in the order they were first touched; of a fact that does not count,
+    /// the places it names, unchanged.
     pub changes: Vec<PlaceChange>,
     /// Its questions, answered ones too.
     pub questions: Vec<Question>,

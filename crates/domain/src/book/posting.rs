@@ -1,5 +1,6 @@
 //! Works out one fact on the state of all places: who gives, who takes, what is asked.
 
+use super::chemistry::Chemistry;
 use super::contents::Contents;
 use super::engine::Ground;
 use super::filed::{Card, Filed, FiledBody, PlaceNumber, Spot};
@@ -51,6 +52,7 @@ impl<'a> Poster<'a> {
             return;
         }
         if self.is_before_an_opening(body) {
+            self.keep_in_history(body);
             return;
         }
         body.for_each_place(&mut |number| self.open(number));
@@ -211,22 +213,53 @@ impl<'a> Poster<'a> {
                 sigma_millionths: state.sigma_millionths,
                 ..state.noted
             };
+            let chemistry = Chemistry::of(&state.contents);
             self.touched.push(number);
             self.outcome.changes.push(PlaceChange {
                 account,
                 before,
                 after: before,
+                chemistry_before: chemistry,
+                chemistry_after: chemistry,
             });
         }
     }
 
+    /// A fact that does not count stays in the history of the places it names, which it leaves as
+    /// they are.
+    pub(super) fn keep_in_history(&mut self, body: &FiledBody) {
+        body.for_each_place(&mut |number| {
+            let Some((number, place)) = self.ground.place(number) else {
+                return;
+            };
+            if self.touched.contains(&number) {
+                return;
+            }
+            let (noted, chemistry) = self.place_state(number).map_or_else(
+                || (Figures::default(), Chemistry::NoCurve),
+                |state| (state.noted, Chemistry::of(&state.contents)),
+            );
+            self.touched.push(number);
+            self.outcome.changes.push(PlaceChange {
+                account: place.account,
+                before: noted,
+                after: noted,
+                chemistry_before: chemistry,
+                chemistry_after: chemistry,
+            });
+        });
+    }
+
     /// Notes the figures of every place touched as they are now.
     pub(super) fn finish(&mut self) {
+        let at = self.filed.order.happened;
         for (number, change) in self.touched.iter().zip(&mut self.outcome.changes) {
             if let Some(state) = self.state.places.get_mut(*number) {
                 let state = Arc::make_mut(state);
                 state.noted = state.figures();
+                state.changed_at = Some(at);
                 change.after = state.noted;
+                change.chemistry_after = Chemistry::of(&state.contents);
             }
         }
     }

@@ -20,6 +20,23 @@ pub(super) const SIGMA_ENTERED: i64 = 10_000;
 /// What a loop in service drifts unseen: 0.1 point in 30 days. Our own default, no source.
 const DRIFT_PER_DAY: i64 = 33;
 
+/// The standard deviation of a loop's strength at `at`, in millionths, when the drift up to
+/// `through` is in it: whole days count, and no drift leaves it less sure than a strength that
+/// nobody stated.
+///
+/// ```
+/// use domain::book::drifted;
+/// use domain::moment::{DAY_MS, Moment};
+/// // 1 point, 30 days later: 0.099 point more.
+/// assert_eq!(drifted(10_000, Moment(0), Moment(30 * DAY_MS)), 10_990);
+/// ```
+pub fn drifted(sigma_millionths: i64, through: Moment, at: Moment) -> i64 {
+    let days = at.ms_since(through).max(0) / DAY_MS;
+    sigma_millionths
+        .saturating_add(days.saturating_mul(DRIFT_PER_DAY))
+        .min(SIGMA_UNKNOWN.max(sigma_millionths))
+}
+
 /// The last fill of a loop, for telling completion from consumption.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) struct LastFill {
@@ -45,6 +62,8 @@ pub struct PlaceState {
     pub(super) shares: Shares,
     /// Error of its volume, one standard deviation, mL.
     pub volume_sigma_ml: i64,
+    /// When a fact last touched it.
+    pub changed_at: Option<Moment>,
     /// When a reading last counted.
     pub last_reading_at: Option<Moment>,
     /// When it was last dipped.
@@ -95,17 +114,14 @@ impl PlaceState {
     /// The standard deviation of its strength at a later moment: a loop in service drifts.
     pub fn sigma_at(&self, account: Account, at: Moment) -> i64 {
         match account {
-            Account::Loop(_) => self
-                .sigma_millionths
-                .saturating_add(self.drift(at))
-                .min(SIGMA_UNKNOWN.max(self.sigma_millionths)),
+            Account::Loop(_) => drifted(self.sigma_millionths, self.drift_through, at),
             _ => self.sigma_millionths,
         }
     }
 
-    fn drift(&self, at: Moment) -> i64 {
-        let days = at.ms_since(self.drift_through).max(0) / DAY_MS;
-        days.saturating_mul(DRIFT_PER_DAY)
+    /// Up to when the drift of a loop in service is in its standard deviation.
+    pub fn drift_through(&self) -> Moment {
+        self.drift_through
     }
 
     /// Carries the drift up to `at` into the state; part days wait for the next call.

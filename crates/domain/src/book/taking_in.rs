@@ -314,7 +314,9 @@ impl Book {
                 if let Some(old) = &job.replaces {
                     self.enter_void(order, old.job);
                 }
-                Some(FiledBody::Job(self.filed_job(job)))
+                Some(FiledBody::Job(filed_job(job, &mut |account| {
+                    self.number(account)
+                })))
             }
             What::Opening(opening) => {
                 let place = self.number(opening.place);
@@ -347,104 +349,6 @@ impl Book {
         }
     }
 
-    fn filed_job(&mut self, job: &Job) -> FiledJob {
-        let lines = job
-            .lines
-            .iter()
-            .map(|line| match line {
-                Line::Movement(movement) => FiledLine::Movement(self.filed_movement(movement)),
-                Line::Reading(reading) => FiledLine::Reading(self.filed_reading(reading)),
-                Line::Dip(dip) => FiledLine::Dip(self.filed_dip(dip)),
-            })
-            .collect();
-        let place = job.place.filter(|account| account.place().is_some());
-        let (mut dedicated, mut inspected) = (None, None);
-        match &job.details {
-            Some(Details::CleanOut { base, class, .. }) => dedicated = Some((*base, *class)),
-            Some(Details::Inspect { passed, next_due }) => {
-                inspected = Some(if *passed {
-                    Inspection::Passed {
-                        next_due: *next_due,
-                    }
-                } else {
-                    Inspection::Failed
-                });
-            }
-            _ => {}
-        }
-        FiledJob {
-            kind: job.kind,
-            place: place.map(|account| self.number(account)),
-            mark: job.mark,
-            after_heat_cycle: job.after_heat_cycle,
-            gate_millicelsius: job
-                .gate_temperature
-                .as_ref()
-                .map(|at| at.value.millicelsius()),
-            lines,
-            dedicated,
-            inspected,
-            replaces: job.replaces.as_ref().map(|old| old.job),
-        }
-    }
-
-    fn spot(&mut self, account: Account) -> Spot {
-        if account.place().is_some() {
-            Spot::Place(self.number(account))
-        } else {
-            Spot::Outside(account)
-        }
-    }
-
-    fn filed_movement(&mut self, movement: &Movement) -> FiledMovement {
-        FiledMovement {
-            from: self.spot(movement.from),
-            to: self.spot(movement.to),
-            volume_ml: movement.volume.value.ml(),
-            millicelsius: movement
-                .temperature
-                .as_ref()
-                .map(|at| at.value.millicelsius()),
-            gauge_error_ml: movement.gauge_error.map_or(0, Volume::ml),
-            fluid: movement.fluid.as_ref().map(named),
-            fit: movement.fit,
-        }
-    }
-
-    fn filed_reading(&mut self, reading: &Reading) -> FiledReading {
-        let freeze = |typed: &Typed<Temperature>, at_or_below| FiledMeasured::FreezePoint {
-            millicelsius: typed.value.millicelsius(),
-            at_or_below,
-        };
-        FiledReading {
-            place: self.number(reading.place),
-            measured: match &reading.measured {
-                Measured::FreezePoint(typed) => freeze(typed, false),
-                Measured::FreezePointAtOrBelow(typed) => freeze(typed, true),
-                Measured::Strength(typed) => FiledMeasured::Strength {
-                    millionths: i64::from(typed.value.millionths()),
-                },
-                Measured::Density { density, at } => FiledMeasured::Density {
-                    g_per_m3: density.value.g_per_m3(),
-                    millicelsius: at.value.millicelsius(),
-                },
-                Measured::Other { .. } => FiledMeasured::Other,
-            },
-            tool: reading.tool,
-            scale: reading.scale,
-        }
-    }
-
-    fn filed_dip(&mut self, dip: &DipRead) -> FiledDip {
-        FiledDip {
-            place: self.number(dip.place),
-            volume_ml: dip.volume.value.ml(),
-            millicelsius: dip.temperature.as_ref().map(|at| at.value.millicelsius()),
-            gauge_error_ml: dip.gauge_error.map_or(0, Volume::ml),
-            fluid: dip.fluid.as_ref().map(named),
-        }
-    }
-
     fn file(&mut self, recorded: &Recorded, order: Order, body: FiledBody) {
         let when = &recorded.fact.when;
         body.for_each_place(&mut |number| {
@@ -467,6 +371,111 @@ impl Book {
             body,
             stored_print: 0,
         });
+    }
+}
+
+/// A job in its short form; `number` says which number an account's place has.
+pub(super) fn filed_job(job: &Job, number: &mut dyn FnMut(Account) -> PlaceNumber) -> FiledJob {
+    let place = job.place.filter(|account| account.place().is_some());
+    let lines = job
+        .lines
+        .iter()
+        .map(|line| match line {
+            Line::Movement(movement) => FiledLine::Movement(filed_movement(movement, number)),
+            Line::Reading(reading) => FiledLine::Reading(filed_reading(reading, number)),
+            Line::Dip(dip) => FiledLine::Dip(filed_dip(dip, number)),
+        })
+        .collect();
+    let (mut dedicated, mut inspected) = (None, None);
+    match &job.details {
+        Some(Details::CleanOut { base, class, .. }) => dedicated = Some((*base, *class)),
+        Some(Details::Inspect { passed, next_due }) => {
+            inspected = Some(if *passed {
+                Inspection::Passed {
+                    next_due: *next_due,
+                }
+            } else {
+                Inspection::Failed
+            });
+        }
+        _ => {}
+    }
+    FiledJob {
+        kind: job.kind,
+        place: place.map(number),
+        mark: job.mark,
+        after_heat_cycle: job.after_heat_cycle,
+        gate_millicelsius: job
+            .gate_temperature
+            .as_ref()
+            .map(|at| at.value.millicelsius()),
+        lines,
+        dedicated,
+        inspected,
+        replaces: job.replaces.as_ref().map(|old| old.job),
+    }
+}
+
+fn spot(account: Account, number: &mut dyn FnMut(Account) -> PlaceNumber) -> Spot {
+    if account.place().is_some() {
+        Spot::Place(number(account))
+    } else {
+        Spot::Outside(account)
+    }
+}
+
+fn filed_movement(
+    movement: &Movement,
+    number: &mut dyn FnMut(Account) -> PlaceNumber,
+) -> FiledMovement {
+    FiledMovement {
+        from: spot(movement.from, number),
+        to: spot(movement.to, number),
+        volume_ml: movement.volume.value.ml(),
+        millicelsius: movement
+            .temperature
+            .as_ref()
+            .map(|at| at.value.millicelsius()),
+        gauge_error_ml: movement.gauge_error.map_or(0, Volume::ml),
+        fluid: movement.fluid.as_ref().map(named),
+        fit: movement.fit,
+    }
+}
+
+fn filed_reading(
+    reading: &Reading,
+    number: &mut dyn FnMut(Account) -> PlaceNumber,
+) -> FiledReading {
+    let freeze = |typed: &Typed<Temperature>, at_or_below| FiledMeasured::FreezePoint {
+        millicelsius: typed.value.millicelsius(),
+        at_or_below,
+    };
+    FiledReading {
+        place: number(reading.place),
+        measured: match &reading.measured {
+            Measured::FreezePoint(typed) => freeze(typed, false),
+            Measured::FreezePointAtOrBelow(typed) => freeze(typed, true),
+            Measured::Strength(typed) => FiledMeasured::Strength {
+                millionths: i64::from(typed.value.millionths()),
+            },
+            Measured::Density { density, at } => FiledMeasured::Density {
+                g_per_m3: density.value.g_per_m3(),
+                millicelsius: at.value.millicelsius(),
+            },
+            Measured::Other { .. } => FiledMeasured::Other,
+        },
+        tool: reading.tool,
+        scale: reading.scale,
+    }
+}
+
+fn filed_dip(dip: &DipRead, number: &mut dyn FnMut(Account) -> PlaceNumber) -> FiledDip {
+    FiledDip {
+        place: number(dip.place),
+        volume_ml: dip.volume.value.ml(),
+        millicelsius: dip.temperature.as_ref().map(|at| at.value.millicelsius()),
+        gauge_error_ml: dip.gauge_error.map_or(0, Volume::ml),
+        fluid: dip.fluid.as_ref().map(named),
     }
 }
 

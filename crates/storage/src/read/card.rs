@@ -24,7 +24,7 @@ fn vessel(id: Uuid, shop: Uuid, text: &str) -> Result<Vessel, StorageError> {
     Ok(vessel)
 }
 
-fn person(id: Uuid, shop: Option<Uuid>, text: &str) -> Result<Person, StorageError> {
+pub(super) fn person(id: Uuid, shop: Option<Uuid>, text: &str) -> Result<Person, StorageError> {
     let mut person: Person = card("people", id, text)?;
     person.shop = shop.map(ShopId);
     Ok(person)

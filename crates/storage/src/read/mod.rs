@@ -1,15 +1,23 @@
 //! What pages read, all of one moment.
 
+mod balance;
+mod board;
 mod card;
+mod history;
 mod job;
 mod month;
+mod people;
 mod place;
 mod question;
 mod trail;
 
-pub use job::{JobRow, OutcomeRow, PostingRow};
-pub use place::{Balance, HistoryRow, PlaceContents};
-pub use question::OpenQuestion;
+pub use balance::PlaceBalance;
+pub use board::{AfterUnit, FoundUnit, LoopFigures, LoopState, UnitSearch};
+pub use history::HistoryRow;
+pub use job::{JobRow, Moved, OutcomeRow, PlaceFigures, PostingRow};
+pub use place::{Balance, PlaceContents, PlaceName};
+pub use question::{OpenQuestion, QuestionAt};
+pub use trail::TrailFilter;
 
 use crate::connection;
 use crate::error::StorageError;

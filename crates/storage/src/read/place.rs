@@ -1,12 +1,16 @@
-//! What places hold, and how they came to hold it.
+//! What places hold.
 
-use super::{Read, order, page_start};
+use super::Read;
 use crate::error::StorageError;
-use domain::book::Order;
+use crate::record::json;
 use domain::book::contents::Contents;
-use domain::ids::{PlaceId, ShopId, UnitId};
+use domain::book::drifted;
+use domain::book::outcome::{Figures, Knowledge};
+use domain::condition::{Chemistry, Known};
+use domain::fleet::Vessel;
+use domain::ids::{FactKey, PlaceId, ShopId, UnitId};
 use domain::moment::Moment;
-use serde::Deserialize;
+use std::collections::HashMap;
 use uuid::Uuid;
 
 /// What a loop or vessel holds by the book.
@@ -30,22 +34,69 @@ pub struct PlaceContents {
     pub shown_ml: i64,
     /// Strength, millionths.
     pub fraction_millionths: i64,
-    /// Its standard deviation, millionths.
+    /// Its standard deviation, millionths, as of the last fact.
     pub sigma_millionths: i64,
     /// How it is known.
     pub knowledge: String,
+    /// Error of its volume, one standard deviation, mL.
+    pub volume_sigma_ml: i64,
+    /// Up to when the drift of a loop is in its standard deviation.
+    pub drift_through: Moment,
+    /// When a fact last touched it.
+    pub changed_at: Option<Moment>,
     /// When a reading last counted.
     pub last_reading_at: Option<Moment>,
     /// When it was last dipped.
     pub last_dip_at: Option<Moment>,
     /// When it was last proved full.
     pub last_full_at: Option<Moment>,
+    /// Used up in all, mL at 20 °C, completions of a fill left out.
+    pub used_up_ml: i64,
+    /// Since when its contents are unfit.
+    pub unfit_since: Option<String>,
     /// The day its contents became waste.
     pub generation_date: Option<String>,
+    /// The decision that began the batch it holds.
+    pub batch: Option<FactKey>,
+    /// What was decided on that batch.
+    pub fitness: Option<String>,
+    /// When it is next due, or was found out of date, by the last inspection logged.
+    pub in_date_until: Option<String>,
+    /// What it was dedicated to when it was last cleaned out: base and class.
+    pub dedicated: Option<(String, String)>,
     /// Whether it was retired.
     pub retired: bool,
     /// Its history is being worked out again.
     pub being_worked_out_again: bool,
+}
+
+impl PlaceContents {
+    /// What is known of its coolant at `now`; none when the row holds a word of another program.
+    pub fn known(&self, now: Moment) -> Option<Known> {
+        Some(Known {
+            figures: Figures {
+                shown_ml: self.shown_ml,
+                fraction_millionths: self.fraction_millionths,
+                sigma_millionths: sigma_at(
+                    &self.account,
+                    self.sigma_millionths,
+                    (self.drift_through, now),
+                ),
+                knowledge: Knowledge::from_code(&self.knowledge)?,
+            },
+            chemistry: Chemistry::of(&self.contents),
+            last_reading_at: self.last_reading_at,
+        })
+    }
+}
+
+/// A loop in service drifts; a vessel does not.
+fn sigma_at(account: &str, sigma_millionths: i64, (through, now): (Moment, Moment)) -> i64 {
+    if account == "loop" {
+        drifted(sigma_millionths, through, now)
+    } else {
+        sigma_millionths
+    }
 }
 
 /// What an account outside came to.
@@ -59,49 +110,101 @@ pub struct Balance {
     pub ml: i64,
 }
 
-/// One line of a place's history.
+/// What a place is called.
 #[derive(Clone, PartialEq, Eq, Debug)]
-pub struct HistoryRow {
-    /// Where it stands in the replay; the next page begins before the last row's.
-    pub order: Order,
-    /// Its place in the record.
-    pub seq: i64,
-    /// Kind of job; none for an opening, a decision or a retirement.
-    pub job_kind: Option<String>,
-    /// Kind of fact.
-    pub fact_kind: String,
-    /// How it stands.
-    pub standing: String,
-    /// Volume before, mL.
-    pub shown_before_ml: i64,
-    /// Volume after, mL.
-    pub shown_after_ml: i64,
-    /// Strength before, millionths.
-    pub fraction_before_millionths: i64,
-    /// Strength after, millionths.
-    pub fraction_after_millionths: i64,
-    /// Standard deviation before, millionths.
-    pub sigma_before_millionths: i64,
-    /// Standard deviation after, millionths.
-    pub sigma_after_millionths: i64,
-    /// How the strength was known before.
-    pub knowledge_before: String,
-    /// How it is known after.
-    pub knowledge_after: String,
+pub struct PlaceName {
+    /// The place.
+    pub place: PlaceId,
+    /// Name of the loop or vessel.
+    pub name: String,
+    /// Of a loop: its unit, by number.
+    pub unit: Option<(UnitId, String)>,
 }
 
-/// A place before and after a fact, as an outcome keeps it.
-#[derive(Deserialize)]
-struct Change {
-    place: PlaceId,
-    before: (i64, i64, i64, String),
-    after: (i64, i64, i64, String),
+struct ContentsRow {
+    place: Uuid,
+    account: String,
+    unit: Option<Uuid>,
+    unit_number: Option<String>,
+    name: Option<String>,
+    shop: Option<Uuid>,
+    contents: String,
+    shown_ml: i64,
+    fraction_millionths: i64,
+    sigma_millionths: i64,
+    knowledge: String,
+    volume_sigma_ml: i64,
+    drift_through: i64,
+    changed_at: Option<i64>,
+    last_reading_at: Option<i64>,
+    last_dip_at: Option<i64>,
+    last_full_at: Option<i64>,
+    used_up_ml: i64,
+    unfit_since: Option<String>,
+    generation_date: Option<String>,
+    batch: Option<Uuid>,
+    fitness: Option<String>,
+    in_date_until: Option<String>,
+    dedicated_base: Option<String>,
+    dedicated_class: Option<String>,
+    retired: bool,
+    stale: bool,
+}
+
+impl ContentsRow {
+    fn into_contents(self) -> Result<PlaceContents, StorageError> {
+        let contents = serde_json::from_str(&self.contents).map_err(|error| {
+            StorageError::corrupt("place_states", self.place, error.to_string())
+        })?;
+        Ok(PlaceContents {
+            place: PlaceId(self.place),
+            account: self.account,
+            unit: self.unit.map(UnitId),
+            unit_number: self.unit_number,
+            name: self.name,
+            shop: self.shop.map(ShopId),
+            contents,
+            shown_ml: self.shown_ml,
+            fraction_millionths: self.fraction_millionths,
+            sigma_millionths: self.sigma_millionths,
+            knowledge: self.knowledge,
+            volume_sigma_ml: self.volume_sigma_ml,
+            drift_through: Moment(self.drift_through),
+            changed_at: self.changed_at.map(Moment),
+            last_reading_at: self.last_reading_at.map(Moment),
+            last_dip_at: self.last_dip_at.map(Moment),
+            last_full_at: self.last_full_at.map(Moment),
+            used_up_ml: self.used_up_ml,
+            unfit_since: self.unfit_since,
+            generation_date: self.generation_date,
+            batch: self.batch.map(FactKey),
+            fitness: self.fitness,
+            in_date_until: self.in_date_until,
+            dedicated: self.dedicated_base.zip(self.dedicated_class),
+            retired: self.retired,
+            being_worked_out_again: self.stale,
+        })
+    }
 }
 
 impl Read {
-    /// What every place holds, vessels first, by name and number.
-    pub async fn list_contents(&mut self) -> Result<Vec<PlaceContents>, StorageError> {
-        let rows = sqlx::query!(
+    /// What one place holds; none when no fact touched it yet.
+    pub async fn find_place(
+        &mut self,
+        place: PlaceId,
+    ) -> Result<Option<PlaceContents>, StorageError> {
+        Ok(self.list_places(&[place]).await?.pop())
+    }
+
+    /// What some places hold, in the order they are asked for; one that no fact touched yet is
+    /// left out.
+    pub async fn list_places(
+        &mut self,
+        places: &[PlaceId],
+    ) -> Result<Vec<PlaceContents>, StorageError> {
+        let places = json(places)?;
+        let rows = sqlx::query_as!(
+            ContentsRow,
             r#"select state.place as "place!: Uuid", state.account as "account!",
                       units.id as "unit?: Uuid", units.number as "unit_number?",
                       coalesce(vessels.name, loops.name) as "name?: String",
@@ -109,8 +212,126 @@ impl Read {
                       state.contents as "contents!", state.shown_ml as "shown_ml!",
                       state.fraction_millionths as "fraction_millionths!",
                       state.sigma_millionths as "sigma_millionths!",
-                      state.knowledge as "knowledge!", state.last_reading_at,
-                      state.last_dip_at, state.last_full_at, state.generation_date,
+                      state.knowledge as "knowledge!",
+                      state.volume_sigma_ml as "volume_sigma_ml!",
+                      state.drift_through as "drift_through!", state.changed_at,
+                      state.last_reading_at, state.last_dip_at, state.last_full_at,
+                      state.used_up_ml as "used_up_ml!", state.unfit_since,
+                      state.generation_date, state.batch as "batch?: Uuid", state.fitness,
+                      state.in_date_until, state.dedicated_base, state.dedicated_class,
+                      state.retired as "retired!: bool",
+                      stale_places.place is not null as "stale!: bool"
+               from json_each(?1) as wanted
+               cross join place_states as state on state.place = unhex(wanted.value, '-')
+               left join vessels on vessels.id = state.place
+               left join units on units.id =
+                 (select loops.unit from loops join units as owner on owner.id = loops.unit
+                  where loops.place = state.place
+                  order by owner.happened_at desc, owner.made_at desc, owner.key desc limit 1)
+               left join loops on loops.unit = units.id and loops.n =
+                 (select min(own.n) from loops as own
+                  where own.unit = units.id and own.place = state.place)
+               left join stale_places on stale_places.place = state.place
+               order by wanted.key"#,
+            places
+        )
+        .fetch_all(self.connection())
+        .await?;
+        rows.into_iter().map(ContentsRow::into_contents).collect()
+    }
+
+    /// What the loops of a unit hold, in the order of its card; a loop that no fact touched yet is
+    /// left out.
+    pub async fn list_places_of_unit(
+        &mut self,
+        unit: UnitId,
+    ) -> Result<Vec<PlaceContents>, StorageError> {
+        let places: Vec<PlaceId> = sqlx::query_scalar!(
+            r#"select place as "place: Uuid" from loops where unit = ?1 order by n"#,
+            unit.0
+        )
+        .fetch_all(self.connection())
+        .await?
+        .into_iter()
+        .map(PlaceId)
+        .collect();
+        self.list_places(&places).await
+    }
+
+    /// The vessels of a shop, by name, each with what it holds.
+    pub async fn list_vessels_of_shop_with_contents(
+        &mut self,
+        shop: ShopId,
+    ) -> Result<Vec<(Vessel, Option<PlaceContents>)>, StorageError> {
+        let vessels = self.list_vessels(shop).await?;
+        let places: Vec<PlaceId> = vessels.iter().map(|vessel| vessel.id).collect();
+        let mut held: HashMap<PlaceId, PlaceContents> = self
+            .list_places(&places)
+            .await?
+            .into_iter()
+            .map(|contents| (contents.place, contents))
+            .collect();
+        Ok(vessels
+            .into_iter()
+            .map(|vessel| {
+                let contents = held.remove(&vessel.id);
+                (vessel, contents)
+            })
+            .collect())
+    }
+
+    /// What some places are called; one without a card is left out.
+    pub async fn list_place_names(
+        &mut self,
+        places: &[PlaceId],
+    ) -> Result<Vec<PlaceName>, StorageError> {
+        let places = json(places)?;
+        let rows = sqlx::query!(
+            r#"select wanted.place as "place!: Uuid", units.id as "unit?: Uuid",
+                      units.number as "unit_number?",
+                      coalesce(vessels.name, loops.name) as "name!: String"
+               from (select distinct unhex(value, '-') as place from json_each(?1)) as wanted
+               left join vessels on vessels.id = wanted.place
+               left join units on units.id =
+                 (select loops.unit from loops join units as owner on owner.id = loops.unit
+                  where loops.place = wanted.place
+                  order by owner.happened_at desc, owner.made_at desc, owner.key desc limit 1)
+               left join loops on loops.unit = units.id and loops.n =
+                 (select min(own.n) from loops as own
+                  where own.unit = units.id and own.place = wanted.place)
+               where coalesce(vessels.name, loops.name) is not null"#,
+            places
+        )
+        .fetch_all(self.connection())
+        .await?;
+        Ok(rows
+            .into_iter()
+            .map(|row| PlaceName {
+                place: PlaceId(row.place),
+                name: row.name,
+                unit: row.unit.map(UnitId).zip(row.unit_number),
+            })
+            .collect())
+    }
+
+    /// What every place holds, vessels first, by name and number.
+    pub async fn list_contents(&mut self) -> Result<Vec<PlaceContents>, StorageError> {
+        let rows = sqlx::query_as!(
+            ContentsRow,
+            r#"select state.place as "place!: Uuid", state.account as "account!",
+                      units.id as "unit?: Uuid", units.number as "unit_number?",
+                      coalesce(vessels.name, loops.name) as "name?: String",
+                      coalesce(vessels.shop, units.shop) as "shop?: Uuid",
+                      state.contents as "contents!", state.shown_ml as "shown_ml!",
+                      state.fraction_millionths as "fraction_millionths!",
+                      state.sigma_millionths as "sigma_millionths!",
+                      state.knowledge as "knowledge!",
+                      state.volume_sigma_ml as "volume_sigma_ml!",
+                      state.drift_through as "drift_through!", state.changed_at,
+                      state.last_reading_at, state.last_dip_at, state.last_full_at,
+                      state.used_up_ml as "used_up_ml!", state.unfit_since,
+                      state.generation_date, state.batch as "batch?: Uuid", state.fitness,
+                      state.in_date_until, state.dedicated_base, state.dedicated_class,
                       state.retired as "retired!: bool",
                       stale_places.place is not null as "stale!: bool"
                from place_states as state
@@ -127,32 +348,7 @@ impl Read {
         )
         .fetch_all(self.connection())
         .await?;
-        rows.into_iter()
-            .map(|row| {
-                let contents = serde_json::from_str(&row.contents).map_err(|error| {
-                    StorageError::corrupt("place_states", row.place, error.to_string())
-                })?;
-                Ok(PlaceContents {
-                    place: PlaceId(row.place),
-                    account: row.account,
-                    unit: row.unit.map(UnitId),
-                    unit_number: row.unit_number,
-                    name: row.name,
-                    shop: row.shop.map(ShopId),
-                    contents,
-                    shown_ml: row.shown_ml,
-                    fraction_millionths: row.fraction_millionths,
-                    sigma_millionths: row.sigma_millionths,
-                    knowledge: row.knowledge,
-                    last_reading_at: row.last_reading_at.map(Moment),
-                    last_dip_at: row.last_dip_at.map(Moment),
-                    last_full_at: row.last_full_at.map(Moment),
-                    generation_date: row.generation_date,
-                    retired: row.retired,
-                    being_worked_out_again: row.stale,
-                })
-            })
-            .collect()
+        rows.into_iter().map(ContentsRow::into_contents).collect()
     }
 
     /// What every account outside came to, by component.
@@ -178,63 +374,5 @@ impl Read {
         )
         .fetch_one(self.connection())
         .await?)
-    }
-
-    /// A page of a place's history, newest first, from before `before` on.
-    pub async fn list_place_history(
-        &mut self,
-        place: PlaceId,
-        before: Option<Order>,
-        most: i64,
-    ) -> Result<Vec<HistoryRow>, StorageError> {
-        let (happened_at, made_at, key) = page_start(before);
-        let rows = sqlx::query!(
-            r#"select change.happened_at as "happened_at!", change.made_at as "made_at!",
-                      change.key as "key!: Uuid", change.seq as "seq!",
-                      jobs.kind as "job_kind?", record.kind as "fact_kind!",
-                      outcomes.standing as "standing!", outcomes.changes as "changes!"
-               from place_changes as change
-               cross join record on record.seq = change.seq
-               cross join outcomes on outcomes.seq = change.seq
-               left join jobs on jobs.seq = change.seq
-               where change.place = ?1
-                 and (change.happened_at, change.made_at, change.key) < (?2, ?3, ?4)
-               order by change.happened_at desc, change.made_at desc, change.key desc
-               limit ?5"#,
-            place.0,
-            happened_at,
-            made_at,
-            key,
-            most
-        )
-        .fetch_all(self.connection())
-        .await?;
-        rows.into_iter()
-            .map(|row| {
-                let corrupt = |what: String| StorageError::corrupt("outcomes", row.seq, what);
-                let changes: Vec<Change> = serde_json::from_str(&row.changes)
-                    .map_err(|error| corrupt(error.to_string()))?;
-                let change = changes
-                    .into_iter()
-                    .find(|change| change.place == place)
-                    .ok_or_else(|| corrupt(format!("it does not touch {}", place.0)))?;
-                let (before, after) = (change.before, change.after);
-                Ok(HistoryRow {
-                    order: order(row.happened_at, row.made_at, row.key),
-                    seq: row.seq,
-                    job_kind: row.job_kind,
-                    fact_kind: row.fact_kind,
-                    standing: row.standing,
-                    shown_before_ml: before.0,
-                    shown_after_ml: after.0,
-                    fraction_before_millionths: before.1,
-                    fraction_after_millionths: after.1,
-                    sigma_before_millionths: before.2,
-                    sigma_after_millionths: after.2,
-                    knowledge_before: before.3,
-                    knowledge_after: after.3,
-                })
-            })
-            .collect()
     }
 }

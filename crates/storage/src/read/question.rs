@@ -1,18 +1,34 @@
-//! Questions nobody has answered.
+//! Questions about facts: those that nobody has answered, and those of one job.
 
 use super::{Read, order};
 use crate::error::StorageError;
+use crate::record::json;
 use domain::book::Order;
 use domain::book::question::QuestionKind;
 use domain::fact::QuestionId;
-use domain::ids::{FactKey, PlaceId, ShopId};
+use domain::ids::{FactKey, PersonId, PlaceId, ShopId, UnitId};
+use domain::moment::Moment;
+use serde::Serialize;
 use uuid::Uuid;
 
-/// A question that waits, with the names a page shows.
+/// Where a question stands in a list; the next page begins before the last one's.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
+pub struct QuestionAt {
+    /// When its fact happened, as it is replayed.
+    pub happened_at: Moment,
+    /// The fact.
+    pub key: FactKey,
+    /// Which of its questions.
+    pub n: i64,
+}
+
+/// A question, with the names a page shows.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct OpenQuestion {
     /// Its id.
     pub id: QuestionId,
+    /// Where it stands in a list.
+    pub at: QuestionAt,
     /// The place it is about.
     pub place: Option<PlaceId>,
     /// What was found.
@@ -27,10 +43,76 @@ pub struct OpenQuestion {
     pub seq: i64,
     /// Kind of job, where it is one.
     pub job_kind: Option<String>,
-    /// Number of the unit the job was done on.
+    /// The unit the job was done on.
+    pub unit: Option<UnitId>,
+    /// Its number.
     pub unit_number: Option<String>,
+    /// Who did the job.
+    pub person: Option<PersonId>,
     /// Name of the vessel, or of the loop, the question is about.
     pub place_name: Option<String>,
+    /// The fact that answers it, and what was decided: accept or reject. Always none in lists of
+    /// open questions.
+    pub answer: Option<(FactKey, String)>,
+}
+
+/// The key of a row of `questions`.
+#[derive(Serialize)]
+struct Asked {
+    seq: i64,
+    n: i64,
+}
+
+struct Stored {
+    key: Uuid,
+    n: i64,
+    line: i64,
+    kind: String,
+    place: Option<Uuid>,
+    found: i64,
+    expected: i64,
+    shop: Option<Uuid>,
+    asked_at: i64,
+    happened_at: i64,
+    made_at: i64,
+    seq: i64,
+    job_kind: Option<String>,
+    unit: Option<Uuid>,
+    unit_number: Option<String>,
+    person: Option<Uuid>,
+    place_name: Option<String>,
+    answer: Option<Uuid>,
+    decision: Option<String>,
+}
+
+impl Stored {
+    fn into_question(self) -> Result<OpenQuestion, StorageError> {
+        let corrupt = |what: &str| StorageError::corrupt("questions", self.key, what);
+        Ok(OpenQuestion {
+            id: QuestionId {
+                job: FactKey(self.key),
+                line: u16::try_from(self.line).map_err(|_| corrupt("line"))?,
+                kind: QuestionKind::from_code(&self.kind).ok_or_else(|| corrupt("unknown kind"))?,
+            },
+            at: QuestionAt {
+                happened_at: Moment(self.asked_at),
+                key: FactKey(self.key),
+                n: self.n,
+            },
+            place: self.place.map(PlaceId),
+            found: self.found,
+            expected: self.expected,
+            shop: self.shop.map(ShopId),
+            order: order(self.happened_at, self.made_at, self.key),
+            seq: self.seq,
+            job_kind: self.job_kind,
+            unit: self.unit.map(UnitId),
+            unit_number: self.unit_number,
+            person: self.person.map(PersonId),
+            place_name: self.place_name,
+            answer: self.answer.map(FactKey).zip(self.decision),
+        })
+    }
 }
 
 impl Read {
@@ -40,52 +122,120 @@ impl Read {
         shop: Option<ShopId>,
         most: i64,
     ) -> Result<Vec<OpenQuestion>, StorageError> {
-        let shop = shop.map(|shop| shop.0);
-        let rows = sqlx::query!(
-            r#"select asked.key as "key!: Uuid", asked.line as "line!", asked.kind as "kind!",
-                      asked.place as "place?: Uuid", asked.found as "found!",
-                      asked.expected as "expected!", asked.shop as "shop?: Uuid",
-                      outcomes.happened_at as "happened_at!", outcomes.made_at as "made_at!",
-                      asked.seq as "seq!", jobs.kind as "job_kind?",
-                      units.number as "unit_number?",
-                      coalesce(
-                        (select name from vessels where id = asked.place),
-                        (select name from loops where place = asked.place limit 1)
-                      ) as "place_name?: String"
-               from questions as asked
-               cross join outcomes on outcomes.seq = asked.seq
-               left join jobs on jobs.seq = asked.seq
-               left join units on units.id = jobs.unit
-               where asked.answer is null and (?1 is null or asked.shop = ?1)
-               order by asked.happened_at desc, asked.key desc, asked.n desc
-               limit ?2"#,
-            shop,
+        self.list_open_questions_before(shop, None, most).await
+    }
+
+    /// A page of the same, from before `before` on.
+    pub async fn list_open_questions_before(
+        &mut self,
+        shop: Option<ShopId>,
+        before: Option<QuestionAt>,
+        most: i64,
+    ) -> Result<Vec<OpenQuestion>, StorageError> {
+        let (at, key, n) = before.map_or((i64::MAX, Uuid::max(), i64::MAX), |before| {
+            (before.happened_at.0, before.key.0, before.n)
+        });
+        let keys = match shop {
+            Some(shop) => {
+                sqlx::query_as!(
+                    Asked,
+                    r#"select seq as "seq!", n as "n!" from questions
+                 where answer is null and shop = ?1 and (happened_at, key, n) < (?2, ?3, ?4)
+                 order by happened_at desc, key desc, n desc
+                 limit ?5"#,
+                    shop.0,
+                    at,
+                    key,
+                    n,
+                    most
+                )
+                .fetch_all(self.connection())
+                .await?
+            }
+            None => {
+                sqlx::query_as!(
+                    Asked,
+                    r#"select seq as "seq!", n as "n!" from questions
+                 where answer is null and (happened_at, key, n) < (?1, ?2, ?3)
+                 order by happened_at desc, key desc, n desc
+                 limit ?4"#,
+                    at,
+                    key,
+                    n,
+                    most
+                )
+                .fetch_all(self.connection())
+                .await?
+            }
+        };
+        self.list_questions(&keys).await
+    }
+
+    /// The questions about a place that nobody has answered, newest first.
+    pub async fn list_open_questions_of_place(
+        &mut self,
+        place: PlaceId,
+        most: i64,
+    ) -> Result<Vec<OpenQuestion>, StorageError> {
+        let keys = sqlx::query_as!(
+            Asked,
+            r#"select seq as "seq!", n as "n!" from questions
+             where answer is null and place = ?1
+             order by happened_at desc, key desc, n desc
+             limit ?2"#,
+            place.0,
             most
         )
         .fetch_all(self.connection())
         .await?;
-        rows.into_iter()
-            .map(|row| {
-                let corrupt = |what: &str| StorageError::corrupt("questions", row.key, what);
-                Ok(OpenQuestion {
-                    id: QuestionId {
-                        job: FactKey(row.key),
-                        line: u16::try_from(row.line).map_err(|_| corrupt("line"))?,
-                        kind: QuestionKind::from_code(&row.kind)
-                            .ok_or_else(|| corrupt("unknown kind"))?,
-                    },
-                    place: row.place.map(PlaceId),
-                    found: row.found,
-                    expected: row.expected,
-                    shop: row.shop.map(ShopId),
-                    order: order(row.happened_at, row.made_at, row.key),
-                    seq: row.seq,
-                    job_kind: row.job_kind,
-                    unit_number: row.unit_number,
-                    place_name: row.place_name,
-                })
-            })
-            .collect()
+        self.list_questions(&keys).await
+    }
+
+    /// All questions of a fact, answered ones too, in the order they were asked.
+    pub async fn list_questions_of_fact(
+        &mut self,
+        key: FactKey,
+    ) -> Result<Vec<OpenQuestion>, StorageError> {
+        let keys = sqlx::query_as!(
+            Asked,
+            r#"select seq as "seq!", n as "n!" from questions
+             where seq = (select seq from record where key = ?1) order by n"#,
+            key.0
+        )
+        .fetch_all(self.connection())
+        .await?;
+        self.list_questions(&keys).await
+    }
+
+    async fn list_questions(&mut self, keys: &[Asked]) -> Result<Vec<OpenQuestion>, StorageError> {
+        let keys = json(keys)?;
+        let rows = sqlx::query_as!(
+            Stored,
+            r#"select asked.key as "key!: Uuid", asked.n as "n!", asked.line as "line!",
+                      asked.kind as "kind!", asked.place as "place?: Uuid",
+                      asked.found as "found!", asked.expected as "expected!",
+                      asked.shop as "shop?: Uuid", asked.happened_at as "asked_at!",
+                      outcomes.happened_at as "happened_at!", outcomes.made_at as "made_at!",
+                      asked.seq as "seq!", jobs.kind as "job_kind?",
+                      jobs.unit as "unit?: Uuid", units.number as "unit_number?",
+                      jobs.person as "person?: Uuid",
+                      coalesce(
+                        (select name from vessels where id = asked.place),
+                        (select name from loops where place = asked.place limit 1)
+                      ) as "place_name?: String",
+                      asked.answer as "answer?: Uuid", asked.decision
+               from json_each(?1) as wanted
+               cross join questions as asked
+                 on asked.seq = wanted.value ->> 'seq' and asked.n = wanted.value ->> 'n'
+               cross join outcomes on outcomes.seq = asked.seq
+               left join jobs on jobs.seq = asked.seq
+               left join units on units.id = jobs.unit
+               order by wanted.key"#,
+            keys
+        )
+        .fetch_all(self.connection())
+        .await?;
+        rows.into_iter().map(Stored::into_question).collect()
     }
 
     /// How many questions wait, in one shop or all.
@@ -93,13 +243,18 @@ impl Read {
         &mut self,
         shop: Option<ShopId>,
     ) -> Result<i64, StorageError> {
-        let shop = shop.map(|shop| shop.0);
-        Ok(sqlx::query_scalar!(
-            "select count(*) from questions
-             where answer is null and (?1 is null or shop = ?1)",
-            shop
-        )
-        .fetch_one(self.connection())
-        .await?)
+        match shop {
+            Some(shop) => Ok(sqlx::query_scalar!(
+                "select count(*) from questions where answer is null and shop = ?1",
+                shop.0
+            )
+            .fetch_one(self.connection())
+            .await?),
+            None => Ok(
+                sqlx::query_scalar!("select count(*) from questions where answer is null")
+                    .fetch_one(self.connection())
+                    .await?,
+            ),
+        }
     }
 }

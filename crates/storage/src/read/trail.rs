@@ -3,11 +3,151 @@
 use super::Read;
 use crate::error::StorageError;
 use crate::record::{self, Row};
-use domain::ids::FactKey;
+use domain::ids::{FactKey, PersonId};
+use domain::moment::Moment;
 use std::collections::HashMap;
 use uuid::Uuid;
 
+/// What of the trail is looked for; everything when nothing is set.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+pub struct TrailFilter {
+    /// One kind of fact.
+    pub kind: Option<String>,
+    /// Facts that a person states, or that are about them.
+    pub person: Option<PersonId>,
+    /// Facts taken in from the first moment on and before the second.
+    pub taken_in: Option<(Moment, Moment)>,
+}
+
 impl Read {
+    /// A page of the trail, newest first, from before `before` on. Facts of some days come in the
+    /// order of the clock, which is that of the record unless the clock was put back.
+    pub async fn list_trail(
+        &mut self,
+        filter: &TrailFilter,
+        before: Option<i64>,
+        most: i64,
+    ) -> Result<Vec<Row>, StorageError> {
+        let kind = filter.kind.as_deref();
+        match (filter.taken_in, filter.person, kind) {
+            (Some(_), ..) => self.trail_of_days(filter, before, most).await,
+            (None, Some(person), _) => self.trail_of_person((person, kind), before, most).await,
+            (None, None, Some(kind)) => self.trail_of_kind(kind, before, most).await,
+            (None, None, None) => self.list_record_before(before, most).await,
+        }
+    }
+
+    async fn trail_of_days(
+        &mut self,
+        filter: &TrailFilter,
+        before: Option<i64>,
+        most: i64,
+    ) -> Result<Vec<Row>, StorageError> {
+        let (from, until) = filter.taken_in.unwrap_or_default();
+        let (last_at, last_seq) = match before {
+            Some(before) => (
+                sqlx::query_scalar!("select at from record where seq = ?1", before)
+                    .fetch_optional(self.connection())
+                    .await?
+                    .unwrap_or(i64::MAX),
+                before,
+            ),
+            None => (i64::MAX, i64::MAX),
+        };
+        let person = filter.person.map(|person| person.0);
+        Ok(sqlx::query_as!(
+            Row,
+            r#"select seq as "seq!", at as "at!", key as "key!: Uuid", kind as "kind!",
+                      version as "version!", shop as "shop: Uuid", person as "person: Uuid",
+                      role, via as "via!", request, client_at, body as "body!",
+                      prev_hash as "prev_hash!", hash as "hash!"
+               from record indexed by record_by_at
+               where at >= ?1 and at < ?2 and (at, seq) < (?3, ?4)
+                 and (?5 is null or kind = ?5)
+                 and (?6 is null or exists (
+                   select 1 from facts_about
+                   where facts_about.subject = ?6 and facts_about.seq = record.seq))
+               order by at desc, seq desc limit ?7"#,
+            from.0,
+            until.0,
+            last_at,
+            last_seq,
+            filter.kind,
+            person,
+            most
+        )
+        .fetch_all(self.connection())
+        .await?)
+    }
+
+    async fn trail_of_person(
+        &mut self,
+        (person, kind): (PersonId, Option<&str>),
+        before: Option<i64>,
+        most: i64,
+    ) -> Result<Vec<Row>, StorageError> {
+        let before = before.unwrap_or(i64::MAX);
+        Ok(sqlx::query_as!(
+            Row,
+            r#"select record.seq as "seq!", record.at as "at!", record.key as "key!: Uuid",
+                      record.kind as "kind!", record.version as "version!",
+                      record.shop as "shop: Uuid", record.person as "person: Uuid",
+                      record.role, record.via as "via!", record.request, record.client_at,
+                      record.body as "body!", record.prev_hash as "prev_hash!",
+                      record.hash as "hash!"
+               from facts_about as about cross join record on record.seq = about.seq
+               where about.subject = ?1 and about.seq < ?2 and (?3 is null or about.kind = ?3)
+               order by about.seq desc limit ?4"#,
+            person.0,
+            before,
+            kind,
+            most
+        )
+        .fetch_all(self.connection())
+        .await?)
+    }
+
+    async fn trail_of_kind(
+        &mut self,
+        kind: &str,
+        before: Option<i64>,
+        most: i64,
+    ) -> Result<Vec<Row>, StorageError> {
+        let before = before.unwrap_or(i64::MAX);
+        Ok(sqlx::query_as!(
+            Row,
+            r#"select seq, at, key as "key: Uuid", kind, version, shop as "shop: Uuid",
+                      person as "person: Uuid", role, via, request, client_at, body, prev_hash,
+                      hash
+               from record indexed by record_by_kind
+               where kind = ?1 and seq < ?2 order by seq desc limit ?3"#,
+            kind,
+            before,
+            most
+        )
+        .fetch_all(self.connection())
+        .await?)
+    }
+
+    /// Facts by their places in the record, in the order they are asked for.
+    pub async fn list_facts_at(&mut self, seqs: &[i64]) -> Result<Vec<Row>, StorageError> {
+        let seqs = record::json(seqs)?;
+        Ok(sqlx::query_as!(
+            Row,
+            r#"select record.seq as "seq!", record.at as "at!", record.key as "key!: Uuid",
+                      record.kind as "kind!", record.version as "version!",
+                      record.shop as "shop: Uuid", record.person as "person: Uuid",
+                      record.role, record.via as "via!", record.request, record.client_at,
+                      record.body as "body!", record.prev_hash as "prev_hash!",
+                      record.hash as "hash!"
+               from json_each(?1) as wanted cross join record on record.seq = wanted.value
+               order by wanted.key"#,
+            seqs
+        )
+        .fetch_all(self.connection())
+        .await?)
+    }
+
     /// Rows of the record after `after`, in order.
     pub async fn list_record_after(
         &mut self,

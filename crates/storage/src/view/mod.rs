@@ -15,9 +15,11 @@ mod shop;
 mod site;
 mod subject;
 
-pub(crate) use subject::subjects;
 mod unit;
 mod vessel;
+
+pub(crate) use subject::subjects;
+pub(crate) use unit::searched;
 
 use crate::error::StorageError;
 use domain::book::Order;

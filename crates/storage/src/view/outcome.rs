@@ -6,6 +6,7 @@ use crate::error::StorageError;
 use crate::ledger::Seqs;
 use crate::record::json;
 use domain::book::Worked;
+use domain::book::chemistry::Chemistry;
 use domain::book::contents::Contents;
 use domain::book::month::Month;
 use domain::book::outcome::{Figures, Outcome};
@@ -54,8 +55,8 @@ struct ChangeRow {
     after: FiguresRow,
 }
 
-/// Shown volume, strength, its sigma, how it is known.
-type FiguresRow = (i64, i64, i64, &'static str);
+/// Shown volume, strength, its sigma, how it is known, the glycol.
+type FiguresRow = (i64, i64, i64, &'static str, &'static str);
 
 #[derive(Serialize)]
 struct FlowRow {
@@ -211,8 +212,8 @@ fn changes(outcome: &Outcome) -> Vec<ChangeRow> {
         Some(ChangeRow {
             place: change.place()?.0,
             account: change.account.word(),
-            before: figures(&change.before),
-            after: figures(&change.after),
+            before: figures(&change.before, change.chemistry_before),
+            after: figures(&change.after, change.chemistry_after),
         })
     });
     of_places.collect()
@@ -233,12 +234,13 @@ fn id(account: Account) -> Option<Uuid> {
     account.place().map(|place| place.0)
 }
 
-fn figures(figures: &Figures) -> FiguresRow {
+fn figures(figures: &Figures, chemistry: Chemistry) -> FiguresRow {
     (
         figures.shown_ml,
         figures.fraction_millionths,
         figures.sigma_millionths,
         figures.knowledge.code(),
+        chemistry.code(),
     )
 }
 

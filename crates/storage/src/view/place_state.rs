@@ -3,6 +3,7 @@
 use super::code;
 use crate::error::StorageError;
 use crate::record::json;
+use domain::book::chemistry::Chemistry;
 use domain::book::contents::{Contents, Part};
 use domain::book::{Book, PlaceState};
 use domain::ids::PlaceId;
@@ -18,11 +19,14 @@ struct StateRow {
     place: Uuid,
     account: String,
     contents: String,
+    glycol: String,
     shown_ml: i64,
     fraction_millionths: i64,
     sigma_millionths: i64,
     knowledge: String,
     volume_sigma_ml: i64,
+    drift_through: i64,
+    changed_at: Option<i64>,
     last_reading_at: Option<i64>,
     last_dip_at: Option<i64>,
     last_full_at: Option<i64>,
@@ -44,11 +48,14 @@ impl StateRow {
             place: place.0,
             account: account.word().to_owned(),
             contents: json(&state.contents)?,
+            glycol: Chemistry::of(&state.contents).code().to_owned(),
             shown_ml: figures.shown_ml,
             fraction_millionths: figures.fraction_millionths,
             sigma_millionths: figures.sigma_millionths,
             knowledge: figures.knowledge.code().to_owned(),
             volume_sigma_ml: state.volume_sigma_ml,
+            drift_through: state.drift_through().0,
+            changed_at: state.changed_at.map(|at| at.0),
             last_reading_at: state.last_reading_at.map(|at| at.0),
             last_dip_at: state.last_dip_at.map(|at| at.0),
             last_full_at: state.last_full_at.map(|at| at.0),
@@ -237,9 +244,9 @@ fn balance_rows(
 async fn read_states(connection: &mut SqliteConnection) -> Result<Vec<StateRow>, StorageError> {
     Ok(sqlx::query_as!(
         StateRow,
-        r#"select place as "place: Uuid", account, contents, shown_ml, fraction_millionths,
-                  sigma_millionths, knowledge, volume_sigma_ml, last_reading_at, last_dip_at,
-                  last_full_at, used_up_ml, unfit_since, generation_date,
+        r#"select place as "place: Uuid", account, contents, glycol, shown_ml,
+                  fraction_millionths, sigma_millionths, knowledge, volume_sigma_ml,
+                  drift_through, changed_at, last_reading_at, last_dip_at, last_full_at, used_up_ml, unfit_since, generation_date,
                   batch as "batch: Uuid", fitness, in_date_until, dedicated_base,
                   dedicated_class, retired
            from place_states"#
@@ -269,14 +276,15 @@ async fn put_states(
     let rows = json(rows)?;
     sqlx::query!(
         "insert or replace into place_states
-           (place, account, contents, shown_ml, fraction_millionths, sigma_millionths, knowledge,
-            volume_sigma_ml, last_reading_at, last_dip_at, last_full_at, used_up_ml,
+           (place, account, contents, glycol, shown_ml, fraction_millionths, sigma_millionths,
+            knowledge, volume_sigma_ml, drift_through, changed_at, last_reading_at, last_dip_at, last_full_at, used_up_ml,
             unfit_since, generation_date, batch, fitness, in_date_until, dedicated_base,
             dedicated_class, retired)
          select unhex(value ->> 'place', '-'), value ->> 'account', value ->> 'contents',
-                value ->> 'shown_ml', value ->> 'fraction_millionths',
+                value ->> 'glycol', value ->> 'shown_ml', value ->> 'fraction_millionths',
                 value ->> 'sigma_millionths', value ->> 'knowledge',
-                value ->> 'volume_sigma_ml', value ->> 'last_reading_at',
+                value ->> 'volume_sigma_ml', value ->> 'drift_through',
+                value ->> 'changed_at', value ->> 'last_reading_at',
                 value ->> 'last_dip_at', value ->> 'last_full_at', value ->> 'used_up_ml',
                 value ->> 'unfit_since', value ->> 'generation_date',
                 unhex(value ->> 'batch', '-'), value ->> 'fitness', value ->> 'in_date_until',

@@ -2,7 +2,7 @@
 
 use super::{Entry, membership};
 use crate::error::StorageError;
-use crate::record::{canonical, json};
+use crate::record::{canonical, json, nfc};
 use domain::fleet::{Loop, Unit};
 use serde::Serialize;
 use sqlx::SqliteConnection;
@@ -25,14 +25,16 @@ pub(super) async fn take(
     unit: &Unit,
 ) -> Result<(), StorageError> {
     let card = canonical(unit)?;
+    let found_by = found_by(unit);
     let at = entry.place();
     let written = sqlx::query!(
         "insert into units
-           (id, number, kind, shop, engine_family, card, happened_at, made_at, key)
-         values (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)
+           (id, number, kind, shop, engine_family, found_by, card, happened_at, made_at, key)
+         values (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)
          on conflict (id) do update set
            number = excluded.number, kind = excluded.kind, shop = excluded.shop,
-           engine_family = excluded.engine_family, card = excluded.card,
+           engine_family = excluded.engine_family, found_by = excluded.found_by,
+           card = excluded.card,
            happened_at = excluded.happened_at, made_at = excluded.made_at, key = excluded.key
          where (excluded.happened_at, excluded.made_at, excluded.key)
              > (units.happened_at, units.made_at, units.key)",
@@ -41,6 +43,7 @@ pub(super) async fn take(
         unit.kind,
         unit.shop.0,
         unit.engine_family,
+        found_by,
         card,
         at.happened_at,
         at.made_at,
@@ -54,6 +57,18 @@ pub(super) async fn take(
     }
     membership::put(connection, entry, (unit.id.0, Some(unit.shop))).await?;
     membership::settle_unit(connection, unit.id.0).await
+}
+
+/// What a search of units looks through. The parts stand on lines of their own, so that nothing is
+/// found across two of them.
+fn found_by(unit: &Unit) -> String {
+    let family = unit.engine_family.as_deref().unwrap_or_default();
+    searched(&format!("{}\n{}\n{family}", unit.number, unit.kind))
+}
+
+/// A text as it is searched: small letters, however it was typed.
+pub(crate) fn searched(text: &str) -> String {
+    nfc(text).to_lowercase()
 }
 
 async fn replace_loops(

@@ -7,14 +7,13 @@ use std::sync::{Arc, Mutex};
 use domain::book::Book;
 use domain::book::contents::Contents;
 use domain::book::outcome::{Figures, Knowledge, Outcome, PlaceChange};
+use domain::condition::figures::{self, Chemistry};
 use domain::fact::{Fact, What};
 use domain::ids::PlaceId;
 use domain::job::{Account, Job, Line};
 use domain::quantity::{UnitsOfMeasure, rounding::float};
 use serde::Serialize;
 use storage::{AppendedView, StoredAnswer};
-
-use super::figures::{self, Chemistry};
 
 /// Recorded, nothing odd about it.
 const RECORDED: u16 = 201;

@@ -321,6 +321,7 @@ impl Reader<'_> {
                 instrument: None,
                 scale: read.scale,
                 sample_point: None,
+                sample_temperature: None,
                 warm: None,
             }))
         });

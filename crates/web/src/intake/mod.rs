@@ -7,7 +7,6 @@ mod answer;
 mod decided;
 pub mod derived;
 mod directory;
-pub mod figures;
 pub mod fluid;
 mod lines;
 mod lookup;
@@ -20,6 +19,7 @@ pub mod time;
 mod written;
 
 pub use answer::{Held, answer};
+pub use domain::condition::figures;
 pub use directory::{Directory, KnownLoop, KnownPerson, KnownShop, KnownUnit, KnownVessel};
 pub use lookup::{find_unit, find_vessels};
 pub(crate) use post::post;

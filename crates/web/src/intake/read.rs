@@ -636,6 +636,8 @@ impl Rest {
             mark: self.mark,
             after_heat_cycle: self.after_heat_cycle,
             gate_temperature: self.gate_temperature,
+            gate_pressure: None,
+            looks: Vec::new(),
             meters: self.meters,
             details: parts.details,
             cautions: Vec::new(),

@@ -1,37 +1,15 @@
 //! Strength and freeze point of what a place holds, with how well they are known.
 
-use domain::book::contents::Contents;
-use domain::book::outcome::{Figures, Knowledge};
-use domain::fluid::{
-    Glycol, freeze_point,
+pub use crate::book::chemistry::Chemistry;
+use crate::book::outcome::{Figures, Knowledge};
+use crate::fluid::{
+    freeze_point,
     freeze_point::{fraction_at_floor, slope_c_per_fraction},
 };
-use domain::quantity::{FractionByVolume, Temperature, rounding::float};
+use crate::quantity::{FractionByVolume, Temperature, rounding::float};
 
 /// Nineteen times of twenty the truth lies within so many standard deviations.
-const DEVIATIONS_AT_95: f64 = 1.96;
-
-/// What a place's concentrate is, as far as the freeze curve needs to know.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Chemistry {
-    /// Water alone.
-    Water,
-    /// One glycol that has a curve.
-    One(Glycol),
-    /// Nothing, two bases, or one without a curve: there is no freeze point.
-    NoCurve,
-}
-
-impl Chemistry {
-    /// Of known contents.
-    pub fn of(contents: &Contents) -> Self {
-        match contents.only_glycol() {
-            Some(glycol) => Self::One(glycol),
-            None if contents.concentrate_ml() == 0 && !contents.is_empty() => Self::Water,
-            None => Self::NoCurve,
-        }
-    }
-}
+pub const DEVIATIONS_AT_95: f64 = 1.96;
 
 /// A freeze point with its spread.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -62,11 +40,7 @@ pub fn freeze(figures: &Figures, chemistry: Chemistry) -> Option<Freeze> {
     if figures.knowledge == Knowledge::Assumed {
         return None;
     }
-    let glycol = match chemistry {
-        Chemistry::Water => Glycol::Eg,
-        Chemistry::One(glycol) => glycol,
-        Chemistry::NoCurve => return None,
-    };
+    let glycol = chemistry.glycol()?;
     let strength = i32::try_from(figures.fraction_millionths).ok()?;
     let strength = FractionByVolume::from_millionths(strength).ok()?;
     let point = freeze_point(glycol, strength);
@@ -102,10 +76,10 @@ pub fn degrees_c(temperature: Temperature) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use domain::book::component::{Base, Component, InhibitorClass};
-    use domain::book::contents::Contents;
-    use domain::book::outcome::{Figures, Knowledge};
-    use domain::fluid::Glycol;
+    use crate::book::component::{Base, Component, InhibitorClass};
+    use crate::book::contents::Contents;
+    use crate::book::outcome::{Figures, Knowledge};
+    use crate::fluid::Glycol;
 
     use super::{Chemistry, degrees_c, freeze, strength_plus_minus};
 
