@@ -195,6 +195,55 @@ pub enum Intent {
     Undecided,
 }
 
+macro_rules! looks {
+    ($($(#[$doc:meta])* $look:ident $code:literal $word:literal)*) => {
+        /// How fluid looks or smells.
+        #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]
+        pub enum Looks {
+            $($(#[$doc])* #[serde(rename = $code)] $look,)*
+        }
+
+        impl Looks {
+            /// All of them.
+            pub const ALL: &'static [Looks] = &[$(Looks::$look),*];
+
+            /// The code used in records and forms.
+            pub fn code(self) -> &'static str {
+                match self { $(Self::$look => $code),* }
+            }
+
+            /// The word people use.
+            pub fn word(self) -> &'static str {
+                match self { $(Self::$look => $word),* }
+            }
+        }
+    };
+}
+
+looks! {
+    /// As it should.
+    Clear "clear" "clear"
+    /// Milky, or with matter in it.
+    Cloudy "cloudy" "cloudy"
+    /// Brown with rust.
+    Rust "rust" "rusty"
+    /// A film or drops of oil.
+    Oil "oil" "oil in it"
+    /// It smells of fuel.
+    FuelSmell "fuel_smell" "smells of fuel"
+    /// It has thickened.
+    Gel "gel" "gel in it"
+}
+
+impl Looks {
+    /// Whether fluid that looks so may not be used again. Oil and fuel smell keep fluid apart from
+    /// what is reclaimed (MPCA sheet on waste antifreeze, read in the source); gel is our own
+    /// default.
+    pub fn is_unfit(self) -> bool {
+        matches!(self, Self::Oil | Self::FuelSmell | Self::Gel)
+    }
+}
+
 /// Fluid that moved.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -274,6 +323,9 @@ pub struct Reading {
     /// Where the sample was taken.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub sample_point: Option<String>,
+    /// Temperature of the sample, where the tool does not allow for it by itself.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sample_temperature: Option<Typed<Temperature>>,
     /// Whether the system was warm and circulated.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub warm: Option<bool>,
@@ -380,10 +432,35 @@ impl From<LeakClass> for u8 {
     }
 }
 
+/// How a loop was filled without vacuum.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum FillMethod {
+    /// Pushed in at the lowest point by air on the vessel.
+    PushedFromBelow,
+    /// Poured in at the top.
+    Poured,
+}
+
+impl FillMethod {
+    /// The words people use.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::PushedFromBelow => "pushed in from below",
+            Self::Poured => "poured in",
+        }
+    }
+}
+
 /// What only one kind of job holds.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case", deny_unknown_fields)]
 pub enum Details {
+    /// Of a fill without vacuum.
+    Filled {
+        /// How.
+        how: FillMethod,
+    },
     /// Of a fill under vacuum.
     VacuumHold {
         /// Vacuum at the start.
@@ -549,6 +626,12 @@ pub struct Job {
     /// takes it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub gate_temperature: Option<Typed<Temperature>>,
+    /// Gauge pressure read before the system was opened.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub gate_pressure: Option<Typed<GaugePressure>>,
+    /// How the fluid looked and smelled.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub looks: Vec<Looks>,
     /// Meters read.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub meters: Vec<MeterRead>,

@@ -6,5 +6,6 @@
 )]
 
 mod examples;
+mod preview;
 mod properties;
 mod scene;

@@ -34,7 +34,7 @@ fn fluids() -> impl Strategy<Value = domain::job::FluidNamed> {
         .prop_map(|(base, class, strength)| named(base, class, strength))
 }
 
-fn movements() -> impl Strategy<Value = What> {
+pub(crate) fn movements() -> impl Strategy<Value = What> {
     (
         prop_oneof![4 => places(), 1 => Just(Account::Supplier)],
         prop_oneof![4 => places(), 1 => Just(Account::Carrier), 1 => Just(Account::Spilled)],
@@ -65,7 +65,7 @@ fn movements() -> impl Strategy<Value = What> {
         })
 }
 
-fn readings() -> impl Strategy<Value = What> {
+pub(crate) fn readings() -> impl Strategy<Value = What> {
     (
         places(),
         prop_oneof![
@@ -116,7 +116,7 @@ fn others() -> impl Strategy<Value = What> {
 
 /// Facts in the order they arrive. Three times only, so that a third of all pairs happened at
 /// the same moment; some times lie ahead of the server and are not believed.
-fn facts() -> impl Strategy<Value = Vec<Recorded>> {
+pub(crate) fn facts() -> impl Strategy<Value = Vec<Recorded>> {
     let one = (
         prop_oneof![6 => movements(), 2 => readings(), 3 => others()],
         prop_oneof![Just(0_i64), Just(60), Just(24 * 60)],

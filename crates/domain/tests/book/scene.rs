@@ -171,6 +171,8 @@ pub(crate) fn job(kind: JobKind, place: Account, lines: Vec<Line>) -> Job {
         mark: None,
         after_heat_cycle: false,
         gate_temperature: None,
+        gate_pressure: None,
+        looks: Vec::new(),
         meters: Vec::new(),
         details: None,
         cautions: Vec::new(),
@@ -207,6 +209,7 @@ pub(crate) fn reading(of: Account, measured: Measured, tool: Tool, scale: Option
             instrument: None,
             scale,
             sample_point: None,
+            sample_temperature: None,
             warm: Some(true),
         })],
     ))

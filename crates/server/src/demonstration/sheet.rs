@@ -279,6 +279,7 @@ impl Floor {
             instrument: Some(instruments::by_tag(self.seed, tag)),
             scale: Some(base),
             sample_point: None,
+            sample_temperature: None,
             warm,
         }));
         Ok(())
@@ -310,6 +311,7 @@ impl Floor {
             instrument: Some(instruments::by_tag(self.seed, tag)),
             scale: None,
             sample_point: None,
+            sample_temperature: None,
             warm: None,
         }));
         Ok(())
@@ -326,6 +328,8 @@ fn blank(kind: JobKind, yard: Yard, seed: u64) -> Job {
         mark: None,
         after_heat_cycle: false,
         gate_temperature: None,
+        gate_pressure: None,
+        looks: Vec::new(),
         meters: Vec::new(),
         details: None,
         cautions: Vec::new(),

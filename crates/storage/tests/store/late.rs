@@ -22,6 +22,7 @@ fn strength(unit: u128, percent: u64) -> What {
             instrument: None,
             scale: None,
             sample_point: None,
+            sample_temperature: None,
             warm: Some(true),
         })],
     ))

@@ -328,6 +328,8 @@ pub(crate) fn job(kind: JobKind, unit: u128, lines: Vec<Line>) -> Job {
         mark: None,
         after_heat_cycle: false,
         gate_temperature: None,
+        gate_pressure: None,
+        looks: Vec::new(),
         meters: Vec::new(),
         details: None,
         cautions: Vec::new(),

@@ -39,6 +39,7 @@ fn found(details: &Details) -> String {
             "vacuum {} → {} in {hold_s} s",
             vacuum_start.typed, vacuum_end.typed
         ),
+        Details::Filled { how } => how.word().to_owned(),
         Details::PressureTest { .. } => held(details),
         Details::CapTest { .. } => cap(details),
         Details::LeakRepair {

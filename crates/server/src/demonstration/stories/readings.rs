@@ -69,6 +69,7 @@ fn plain(
         instrument: Some(instruments::by_tag(floor.seed, tag)),
         scale: Some(scale),
         sample_point: None,
+        sample_temperature: None,
         warm: Some(true),
     }));
     if let Some(note) = note {
@@ -110,6 +111,7 @@ fn laboratory_says(floor: &mut Floor, at: At) -> Made<()> {
         instrument: None,
         scale: None,
         sample_point: None,
+        sample_temperature: None,
         warm: None,
     }));
     floor.file(sheet);

@@ -106,6 +106,7 @@ fn laboratory_says(floor: &mut Floor, at: At) -> Made<()> {
         instrument: None,
         scale: None,
         sample_point: None,
+        sample_temperature: None,
         warm: None,
     }));
     floor.file(sheet);
