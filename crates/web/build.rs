@@ -37,15 +37,25 @@ const KINDS: [(&str, &str, bool); 6] = [
 fn main() -> Result<(), Stopped> {
     println!("cargo::rerun-if-changed={FOLDER}");
     let into = PathBuf::from(env::var_os("OUT_DIR").ok_or("cargo names no folder to build in")?);
-    let mut paths = list(Path::new(FOLDER))?;
-    // Style sheets name other files, whose addresses must be known by then.
-    paths.sort_by_key(|path| (ending(path) == "css", path.clone()));
+    let mut waiting = list(Path::new(FOLDER))?;
+    waiting.sort();
 
     let mut addresses = BTreeMap::new();
     let mut list = String::new();
-    for path in &paths {
-        println!("cargo::rerun-if-changed={}", path.display());
-        write!(list, "{}", build_in(path, &into, &mut addresses)?)?;
+    while !waiting.is_empty() {
+        // A file that names others has to wait for their addresses.
+        let (ready, rest) = divide(waiting, &addresses)?;
+        if ready.is_empty() {
+            return Err(format!(
+                "{rest:?}: each names a file that static does not hold, or one another"
+            )
+            .into());
+        }
+        for path in ready {
+            println!("cargo::rerun-if-changed={}", path.display());
+            list.push_str(&build_in(&path, &into, &mut addresses)?);
+        }
+        waiting = rest;
     }
     let mut code = String::new();
     for (path, address) in &addresses {
@@ -74,8 +84,10 @@ fn build_in(
             )
         })?;
     let mut contents = fs::read(path)?;
-    if ending(path) == "css" {
-        contents = with_addresses(&String::from_utf8(contents)?, addresses)?.into_bytes();
+    if let Some(naming) = naming(path) {
+        contents = naming
+            .with_addresses(&String::from_utf8(contents)?, addresses)?
+            .into_bytes();
     }
     let hash = hash(&contents)?;
     let stem = within
@@ -138,22 +150,85 @@ fn list(folder: &Path) -> Result<Vec<PathBuf>, Stopped> {
     Ok(found)
 }
 
-/// Puts the served address of a file where a style sheet names it.
-fn with_addresses(css: &str, addresses: &BTreeMap<PathBuf, String>) -> Result<String, Stopped> {
-    let mut written = String::with_capacity(css.len());
-    let mut rest = css;
-    while let Some((before, after)) = rest.split_once("url(\"") {
-        let (name, after) = after
-            .split_once("\")")
-            .ok_or("a url(\" in a style sheet is not closed")?;
-        let address = addresses
-            .get(Path::new(name))
-            .ok_or_else(|| format!("a style sheet names {name}, which static does not hold"))?;
-        write!(written, "{before}url(\"{address}\")")?;
-        rest = after;
+/// How one kind of file names another.
+struct Naming {
+    opens: &'static str,
+    /// What of that stays before the address.
+    keeps: &'static str,
+}
+
+fn naming(path: &Path) -> Option<Naming> {
+    match ending(path) {
+        "css" => Some(Naming {
+            opens: "url(\"",
+            keeps: "url(\"",
+        }),
+        "js" => Some(Naming {
+            opens: "from \"./",
+            keeps: "from \"",
+        }),
+        _ => None,
     }
-    written.push_str(rest);
-    Ok(written)
+}
+
+impl Naming {
+    /// The text in pieces: what stands before a name, and the name; at the end without one.
+    fn pieces<'text>(&self, text: &'text str) -> Vec<(&'text str, Option<&'text Path>)> {
+        let mut pieces = Vec::new();
+        let mut rest = text;
+        while let Some((before, after)) = rest.split_once(self.opens) {
+            let (name, after) = after.split_once('"').unwrap_or((after, ""));
+            pieces.push((before, Some(Path::new(name))));
+            rest = after;
+        }
+        pieces.push((rest, None));
+        pieces
+    }
+
+    fn with_addresses(
+        &self,
+        text: &str,
+        addresses: &BTreeMap<PathBuf, String>,
+    ) -> Result<String, Stopped> {
+        let mut written = String::with_capacity(text.len());
+        for (before, name) in self.pieces(text) {
+            written.push_str(before);
+            if let Some(name) = name {
+                let address = addresses
+                    .get(name)
+                    .ok_or("a file is named before its address is known")?;
+                write!(written, "{}{address}\"", self.keeps)?;
+            }
+        }
+        Ok(written)
+    }
+}
+
+/// Those whose named files all have addresses, and the rest.
+fn divide(
+    paths: Vec<PathBuf>,
+    addresses: &BTreeMap<PathBuf, String>,
+) -> Result<(Vec<PathBuf>, Vec<PathBuf>), Stopped> {
+    let (mut ready, mut rest) = (Vec::new(), Vec::new());
+    for path in paths {
+        let is_ready = match naming(&path) {
+            None => true,
+            Some(naming) => {
+                let text = fs::read_to_string(&path)?;
+                let mut names = naming
+                    .pieces(&text)
+                    .into_iter()
+                    .filter_map(|(_, name)| name);
+                names.all(|name| addresses.contains_key(name))
+            }
+        };
+        if is_ready {
+            ready.push(path)
+        } else {
+            rest.push(path)
+        }
+    }
+    Ok((ready, rest))
 }
 
 fn ending(path: &Path) -> &str {

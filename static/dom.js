@@ -1,0 +1,16 @@
+// Small words that the other scripts share.
+
+export const all = (selector, within = document) => [...within.querySelectorAll(selector)];
+
+export const shows = (element) => element.getClientRects().length > 0;
+
+// A new element with attributes and what stands inside it.
+export const make = (name, attributes = {}, ...inside) => {
+  const element = document.createElement(name);
+  for (const [key, value] of Object.entries(attributes)) element.setAttribute(key, value);
+  element.append(...inside);
+  return element;
+};
+
+// Says that a script has changed a field, as if somebody had typed.
+export const changed = (input) => input.dispatchEvent(new Event("input", { bubbles: true }));
