@@ -28,8 +28,9 @@ create table record (
   constraint record_hash_is_sha256 check (length(hash) = 32)
 ) strict;
 
--- The trail of one kind of fact, and of one day, is read from its newest on.
+-- The trail of one kind of fact, of one shop, and of one day, is read from its newest on.
 create index record_by_kind on record (kind);
+create index record_by_shop on record (shop) where shop is not null;
 create index record_by_at on record (at);
 
 create trigger record_is_never_updated before update on record

@@ -435,6 +435,8 @@ CREATE INDEX record_by_at on record (at);
 
 CREATE INDEX record_by_kind on record (kind);
 
+CREATE INDEX record_by_shop on record (shop) where shop is not null;
+
 CREATE TRIGGER record_is_never_deleted before delete on record
 begin
   select raise(abort, 'the record is append-only: a row cannot be removed');

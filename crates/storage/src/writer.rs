@@ -101,10 +101,7 @@ impl Command {
     pub fn plain(key: FactKey, fact: Fact, via: Via) -> Self {
         Self {
             key,
-            shop: match &fact.what {
-                What::Job(job) => Some(job.shop),
-                _ => None,
-            },
+            shop: shop_of(&fact.what),
             person: fact.by.person,
             fact,
             role: None,
@@ -118,6 +115,21 @@ impl Command {
                 body: Vec::new(),
             }),
         }
+    }
+}
+
+/// The shop a fact belongs to, where it says one.
+fn shop_of(what: &What) -> Option<ShopId> {
+    match what {
+        What::Job(job) => Some(job.shop),
+        What::Shop(shop) => Some(shop.id),
+        What::Unit(unit) => Some(unit.shop),
+        What::Vessel(vessel) => Some(vessel.shop),
+        What::Person(person) => person.shop,
+        What::Roles(roles) => roles.shop,
+        What::Instrument(instrument) => Some(instrument.shop),
+        What::MonthClosed(closed) => Some(closed.statement.shop),
+        _ => None,
     }
 }
 

@@ -171,6 +171,38 @@ impl Read {
         self.list_questions(&keys).await
     }
 
+    /// A page of a shop's questions that nobody has answered, the oldest first, from after `after`
+    /// on; those about the facts of one person where one is given.
+    pub async fn list_oldest_open_questions(
+        &mut self,
+        (shop, person): (ShopId, Option<PersonId>),
+        after: Option<QuestionAt>,
+        most: i64,
+    ) -> Result<Vec<OpenQuestion>, StorageError> {
+        let (at, key, n) = after.map_or((i64::MIN, Uuid::nil(), i64::MIN), |after| {
+            (after.happened_at.0, after.key.0, after.n)
+        });
+        let person = person.map(|person| person.0);
+        let keys = sqlx::query_as!(
+            Asked,
+            r#"select seq as "seq!", n as "n!" from questions
+             where answer is null and shop = ?1 and (happened_at, key, n) > (?2, ?3, ?4)
+               and (?5 is null or exists (
+                 select 1 from jobs where jobs.seq = questions.seq and jobs.person = ?5))
+             order by happened_at, key, n
+             limit ?6"#,
+            shop.0,
+            at,
+            key,
+            n,
+            person,
+            most
+        )
+        .fetch_all(self.connection())
+        .await?;
+        self.list_questions(&keys).await
+    }
+
     /// The questions about a place that nobody has answered, newest first.
     pub async fn list_open_questions_of_place(
         &mut self,

@@ -3,7 +3,7 @@
 use super::Read;
 use crate::error::StorageError;
 use crate::record::{self, Row};
-use domain::ids::{FactKey, PersonId};
+use domain::ids::{FactKey, PersonId, ShopId};
 use domain::moment::Moment;
 use std::collections::HashMap;
 use uuid::Uuid;
@@ -11,8 +11,12 @@ use uuid::Uuid;
 /// What of the trail is looked for; everything when nothing is set.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct TrailFilter {
+    /// Facts entered in one shop.
+    pub shop: Option<ShopId>,
     /// One kind of fact.
     pub kind: Option<String>,
+    /// Facts about a unit, place, job, person or anything else that has an id.
+    pub subject: Option<Uuid>,
     /// Facts that a person states, or that are about them.
     pub person: Option<PersonId>,
     /// Facts taken in from the first moment on and before the second.
@@ -28,11 +32,14 @@ impl Read {
         before: Option<i64>,
         most: i64,
     ) -> Result<Vec<Row>, StorageError> {
-        let kind = filter.kind.as_deref();
-        match (filter.taken_in, filter.person, kind) {
-            (Some(_), ..) => self.trail_of_days(filter, before, most).await,
-            (None, Some(person), _) => self.trail_of_person((person, kind), before, most).await,
-            (None, None, Some(kind)) => self.trail_of_kind(kind, before, most).await,
+        if filter.taken_in.is_some() {
+            return self.trail_of_days(filter, before, most).await;
+        }
+        let person = filter.person.map(|person| person.0);
+        match (filter.subject.or(person), &filter.kind, filter.shop) {
+            (Some(subject), ..) => self.trail_of_subject(filter, subject, before, most).await,
+            (None, Some(kind), shop) => self.trail_of_kind((kind, shop), before, most).await,
+            (None, None, Some(shop)) => self.trail_of_shop(shop, before, most).await,
             (None, None, None) => self.list_record_before(before, most).await,
         }
     }
@@ -55,6 +62,7 @@ impl Read {
             None => (i64::MAX, i64::MAX),
         };
         let person = filter.person.map(|person| person.0);
+        let shop = filter.shop.map(|shop| shop.0);
         Ok(sqlx::query_as!(
             Row,
             r#"select seq as "seq!", at as "at!", key as "key!: Uuid", kind as "kind!",
@@ -67,26 +75,35 @@ impl Read {
                  and (?6 is null or exists (
                    select 1 from facts_about
                    where facts_about.subject = ?6 and facts_about.seq = record.seq))
-               order by at desc, seq desc limit ?7"#,
+                 and (?7 is null or exists (
+                   select 1 from facts_about
+                   where facts_about.subject = ?7 and facts_about.seq = record.seq))
+                 and (?8 is null or shop = ?8)
+               order by at desc, seq desc limit ?9"#,
             from.0,
             until.0,
             last_at,
             last_seq,
             filter.kind,
             person,
+            filter.subject,
+            shop,
             most
         )
         .fetch_all(self.connection())
         .await?)
     }
 
-    async fn trail_of_person(
+    async fn trail_of_subject(
         &mut self,
-        (person, kind): (PersonId, Option<&str>),
+        filter: &TrailFilter,
+        subject: Uuid,
         before: Option<i64>,
         most: i64,
     ) -> Result<Vec<Row>, StorageError> {
         let before = before.unwrap_or(i64::MAX);
+        let person = filter.person.map(|person| person.0);
+        let shop = filter.shop.map(|shop| shop.0);
         Ok(sqlx::query_as!(
             Row,
             r#"select record.seq as "seq!", record.at as "at!", record.key as "key!: Uuid",
@@ -97,19 +114,25 @@ impl Read {
                       record.hash as "hash!"
                from facts_about as about cross join record on record.seq = about.seq
                where about.subject = ?1 and about.seq < ?2 and (?3 is null or about.kind = ?3)
-               order by about.seq desc limit ?4"#,
-            person.0,
+                 and (?4 is null or exists (
+                   select 1 from facts_about as of_person
+                   where of_person.subject = ?4 and of_person.seq = about.seq))
+                 and (?5 is null or record.shop = ?5)
+               order by about.seq desc limit ?6"#,
+            subject,
             before,
-            kind,
+            filter.kind,
+            person,
+            shop,
             most
         )
         .fetch_all(self.connection())
         .await?)
     }
 
-    async fn trail_of_kind(
+    async fn trail_of_shop(
         &mut self,
-        kind: &str,
+        shop: ShopId,
         before: Option<i64>,
         most: i64,
     ) -> Result<Vec<Row>, StorageError> {
@@ -119,10 +142,35 @@ impl Read {
             r#"select seq, at, key as "key: Uuid", kind, version, shop as "shop: Uuid",
                       person as "person: Uuid", role, via, request, client_at, body, prev_hash,
                       hash
+               from record indexed by record_by_shop
+               where shop = ?1 and seq < ?2 order by seq desc limit ?3"#,
+            shop.0,
+            before,
+            most
+        )
+        .fetch_all(self.connection())
+        .await?)
+    }
+
+    async fn trail_of_kind(
+        &mut self,
+        (kind, shop): (&str, Option<ShopId>),
+        before: Option<i64>,
+        most: i64,
+    ) -> Result<Vec<Row>, StorageError> {
+        let before = before.unwrap_or(i64::MAX);
+        let shop = shop.map(|shop| shop.0);
+        Ok(sqlx::query_as!(
+            Row,
+            r#"select seq, at, key as "key: Uuid", kind, version, shop as "shop: Uuid",
+                      person as "person: Uuid", role, via, request, client_at, body, prev_hash,
+                      hash
                from record indexed by record_by_kind
-               where kind = ?1 and seq < ?2 order by seq desc limit ?3"#,
+               where kind = ?1 and seq < ?2 and (?3 is null or shop = ?3)
+               order by seq desc limit ?4"#,
             kind,
             before,
+            shop,
             most
         )
         .fetch_all(self.connection())
