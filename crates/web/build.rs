@@ -223,9 +223,9 @@ fn divide(
             }
         };
         if is_ready {
-            ready.push(path)
+            ready.push(path);
         } else {
-            rest.push(path)
+            rest.push(path);
         }
     }
     Ok((ready, rest))

@@ -11,7 +11,9 @@ use axum::{
 use sha2::{Digest, Sha256};
 use tower::ServiceExt;
 
-use super::{APP_CSS, ASSETS, B612_400_WOFF2, B612_700_WOFF2, serve};
+use super::{
+    APP_CSS, APP_JS, ASSETS, B612_400_WOFF2, B612_700_WOFF2, DOM_JS, FORM_JS, PAD_JS, serve,
+};
 
 const FOLDER: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../../static");
 
@@ -27,8 +29,8 @@ async fn style_with(name: header::HeaderName, value: &str) -> (Response<()>, Byt
     answer(request.body(Body::empty()).unwrap()).await
 }
 
-fn plain_style() -> &'static [u8] {
-    let asset = ASSETS.iter().find(|asset| asset.url == APP_CSS).unwrap();
+fn plain(url: &str) -> &'static [u8] {
+    let asset = ASSETS.iter().find(|asset| asset.url == url).unwrap();
     asset.forms.last().unwrap().bytes
 }
 
@@ -79,7 +81,7 @@ async fn each_client_gets_the_smallest_form_that_it_takes() {
             }
             None => unpacked.extend_from_slice(&bytes),
         }
-        assert!(unpacked == plain_style(), "{takes}");
+        assert!(unpacked == plain(APP_CSS), "{takes}");
     }
 }
 
@@ -121,10 +123,14 @@ async fn asking_for_the_head_alone_gives_no_bytes() {
 }
 
 #[test]
-fn the_style_sheet_names_the_fonts_by_their_served_addresses() {
-    let style = std::str::from_utf8(plain_style()).unwrap();
+fn files_that_name_others_name_them_by_their_served_addresses() {
+    let style = std::str::from_utf8(plain(APP_CSS)).unwrap();
     for address in [B612_400_WOFF2, B612_700_WOFF2] {
         assert!(style.contains(&format!("url(\"{address}\")")), "{address}");
+    }
+    for script in [APP_JS, FORM_JS, PAD_JS] {
+        let text = std::str::from_utf8(plain(script)).unwrap();
+        assert!(text.contains(&format!("from \"{DOM_JS}\";")), "{script}");
     }
 }
 
