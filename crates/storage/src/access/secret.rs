@@ -160,7 +160,7 @@ impl Access {
         now: Moment,
     ) -> Result<Vec<SecretsHeld>, StorageError> {
         let ids = people.iter().map(|it| it.0.to_string());
-        let ids = serde_json::Value::from_iter(ids).to_string();
+        let ids = ids.collect::<serde_json::Value>().to_string();
         let rows = sqlx::query!(
             r#"select person as "person: Uuid", kind, in_a_row as "in_a_row?: u32",
                       last_at as "last_at?: i64"

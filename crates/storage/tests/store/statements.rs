@@ -6,7 +6,7 @@ use std::path::Path;
 use tempfile::TempDir;
 
 /// Tables that grow with every job.
-const GROWING: [&str; 8] = [
+const GROWING: [&str; 9] = [
     "record",
     "stored_answers",
     "facts_about",
@@ -15,6 +15,7 @@ const GROWING: [&str; 8] = [
     "place_changes",
     "questions",
     "words",
+    "security_events",
 ];
 
 /// Verify looks for rows that belong to no fact; that cannot be done without reading all of them.
@@ -38,6 +39,18 @@ async fn no_statement_reads_a_growing_table_whole() {
     let file = folder.path().join("empty.db");
     storage::make_empty(&file).await.unwrap();
     let mut connection = raw(&file).await;
+    // The statements about who may sign on are for another file; its tables have other names.
+    let access = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../migrations/access");
+    let steps = std::fs::read_dir(access).unwrap();
+    let mut steps: Vec<_> = steps.map(|step| step.unwrap().path()).collect();
+    steps.sort();
+    for step in steps {
+        let step = std::fs::read_to_string(step).unwrap();
+        sqlx::raw_sql(AssertSqlSafe(step))
+            .execute(&mut connection)
+            .await
+            .unwrap();
+    }
     let statements = statements();
     assert!(
         statements.len() > 60,
