@@ -62,8 +62,13 @@ impl Listening {
 
     /// The first line of standard output: scripts and tests read the real address from it.
     pub(crate) fn announce(&self) {
+        out::say(&format!("listening on {}", self.origin()));
+    }
+
+    /// What it is reached at from this machine.
+    pub(crate) fn origin(&self) -> String {
         let scheme = if self.tls.is_some() { "https" } else { "http" };
-        out::say(&format!("listening on {scheme}://{}", self.address));
+        format!("{scheme}://{}", self.address)
     }
 
     /// Serves until the program is told to stop and what was under way has ended.

@@ -13,7 +13,11 @@ use tokio::time::{Instant, timeout};
 use tracing::Instrument;
 use uuid::Uuid;
 
-use crate::{AppState, Transport, WebError, error::Problem};
+use crate::{
+    AppState, Transport, WebError,
+    desk::{Cookies, Frame},
+    error::Problem,
+};
 
 /// From the first byte of the body to the answer.
 const ANSWER_WITHIN: Duration = Duration::from_secs(20);
@@ -88,6 +92,11 @@ pub(crate) async fn complete(
     let id = RequestId(Uuid::new_v4());
     let wish = Wish::of(&request);
     // The pattern, never the address as typed: addresses can hold what does not belong in a log.
+    let frame = Frame::bare(
+        "",
+        state.mark,
+        Cookies::of(request.headers(), &state.transport).look(),
+    );
     let route = request
         .extensions()
         .get::<MatchedPath>()
@@ -97,7 +106,7 @@ pub(crate) async fn complete(
 
     let started = Instant::now();
     let response = next.run(request).instrument(span.clone()).await;
-    let mut response = in_our_words(response, id, wish);
+    let mut response = in_our_words(response, (id, wish), frame);
     set_headers(response.headers_mut(), &state.transport);
     if let Ok(value) = HeaderValue::from_str(&id.to_string()) {
         response.headers_mut().insert(REQUEST_ID, value);
@@ -126,7 +135,7 @@ pub(crate) fn after_panic(_payload: Box<dyn Any + Send>) -> Response {
     Problem::our_fault().into_response()
 }
 
-fn in_our_words(response: Response, id: RequestId, wish: Wish) -> Response {
+fn in_our_words(response: Response, (id, wish): (RequestId, Wish), frame: Frame) -> Response {
     let status = response.status();
     let refused = status.is_client_error() || status.is_server_error();
     let problem = match response.extensions().get::<Problem>() {
@@ -134,7 +143,7 @@ fn in_our_words(response: Response, id: RequestId, wish: Wish) -> Response {
         None if refused && is_in_a_librarys_words(response.headers()) => Problem::of_status(status),
         None => return response,
     };
-    let mut told = problem.render(id, wish);
+    let mut told = problem.render(id, wish, frame);
     for name in [
         header::ALLOW,
         header::RETRY_AFTER,

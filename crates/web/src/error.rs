@@ -5,16 +5,20 @@
 
 use std::{error::Error, fmt};
 
+use askama::Template;
 use axum::{
-    extract::Path,
+    extract::{Path, State},
     http::{HeaderValue, StatusCode, header},
     response::{IntoResponse, Response},
 };
+use domain::fleet::Role;
 use serde::Serialize;
 
 use crate::{
+    AppState,
     answer::{RequestId, Wish},
-    page::{self, Escaped},
+    desk::{Frame, Look, role_word},
+    page,
 };
 
 /// Why a request was not answered with what it asked for.
@@ -40,8 +44,14 @@ pub enum WebError {
         job: i64,
     },
     NotJson,
+    /// A form was expected.
+    NotAForm,
     /// A page of another site sent it.
     OtherSite,
+    /// Signed on, but in none of these roles.
+    NotAllowed {
+        roles: &'static [Role],
+    },
     TokenNeeded,
     TokenNotSetUp,
     /// It was sent to a name that is not this server's.
@@ -77,7 +87,9 @@ pub enum ProblemKind {
     Refused,
     KeyUsed,
     NotJson,
+    NotAForm,
     OtherSite,
+    NotAllowed,
     TokenNeeded,
     TokenNotSetUp,
     Misdirected,
@@ -108,7 +120,7 @@ struct ProblemDocument<'a> {
 }
 
 impl ProblemKind {
-    const EXPLAINED: [Self; 14] = [
+    const EXPLAINED: [Self; 16] = [
         Self::NotReadable,
         Self::NotFound,
         Self::MethodNotAllowed,
@@ -117,7 +129,9 @@ impl ProblemKind {
         Self::Refused,
         Self::KeyUsed,
         Self::NotJson,
+        Self::NotAForm,
         Self::OtherSite,
+        Self::NotAllowed,
         Self::TokenNeeded,
         Self::TokenNotSetUp,
         Self::Misdirected,
@@ -133,8 +147,10 @@ impl ProblemKind {
             Self::BodyTooSlow => StatusCode::REQUEST_TIMEOUT,
             Self::BodyTooLarge => StatusCode::PAYLOAD_TOO_LARGE,
             Self::Refused | Self::KeyUsed => StatusCode::UNPROCESSABLE_ENTITY,
-            Self::NotJson => StatusCode::UNSUPPORTED_MEDIA_TYPE,
-            Self::OtherSite | Self::TokenNotSetUp => StatusCode::FORBIDDEN,
+            Self::NotJson | Self::NotAForm => StatusCode::UNSUPPORTED_MEDIA_TYPE,
+            Self::OtherSite | Self::NotAllowed | Self::TokenNotSetUp => {
+                StatusCode::FORBIDDEN
+            },
             Self::TokenNeeded => StatusCode::UNAUTHORIZED,
             Self::Misdirected => StatusCode::MISDIRECTED_REQUEST,
             Self::OurFault => StatusCode::INTERNAL_SERVER_ERROR,
@@ -154,6 +170,8 @@ impl ProblemKind {
             Self::Refused => "refused",
             Self::KeyUsed => "key-used-for-another-job",
             Self::NotJson => "not-json",
+            Self::NotAForm => "not-a-form",
+            Self::NotAllowed => "not-allowed",
             Self::OtherSite => "other-site",
             Self::TokenNeeded => "token-needed",
             Self::TokenNotSetUp => "token-not-set-up",
@@ -181,6 +199,8 @@ impl ProblemKind {
             Self::Refused => "Not saved",
             Self::KeyUsed => "Not saved: the key stands for another job",
             Self::NotJson => "Not JSON",
+            Self::NotAForm => "Not a form",
+            Self::NotAllowed => "Not yours to do",
             Self::OtherSite => "Sent by another site",
             Self::TokenNeeded => "Token needed",
             Self::TokenNotSetUp => "No token set up",
@@ -220,6 +240,13 @@ impl ProblemKind {
             }
             Self::NotJson => {
                 "This address takes JSON, sent with the header Content-Type: application/json. Nothing was done."
+            }
+            Self::NotAForm => {
+                "This address takes the form of its own page. Nothing was done; open the page and fill it in there."
+            }
+            Self::NotAllowed => {
+                "This is for people in another role, so nothing was done. The page says who can do it; \
+                 roles are given out under Settings, People."
             }
             Self::OtherSite => {
                 "A page of another site sent this, which it may not do in anybody's name. Nothing was done."
@@ -288,6 +315,8 @@ impl WebError {
                 format!("this key was used for job {job}, which says something else; nothing was saved; open job {job}, or send this one with a new key"),
             ),
             Self::NotJson => plain(ProblemKind::NotJson, ProblemKind::NotJson.meaning().to_owned()),
+            Self::NotAForm => plain(ProblemKind::NotAForm, ProblemKind::NotAForm.meaning().to_owned()),
+            Self::NotAllowed { roles } => plain(ProblemKind::NotAllowed, only_for(roles)),
             Self::OtherSite => plain(ProblemKind::OtherSite, ProblemKind::OtherSite.meaning().to_owned()),
             Self::TokenNeeded => plain(ProblemKind::TokenNeeded, ProblemKind::TokenNeeded.meaning().to_owned()),
             Self::TokenNotSetUp => plain(ProblemKind::TokenNotSetUp, ProblemKind::TokenNotSetUp.meaning().to_owned()),
@@ -335,10 +364,10 @@ impl Problem {
         }
     }
 
-    pub(crate) fn render(&self, id: RequestId, wish: Wish) -> Response {
+    pub(crate) fn render(&self, id: RequestId, wish: Wish, frame: Frame) -> Response {
         match wish {
             Wish::Json => self.json(id),
-            Wish::Page => self.page(id),
+            Wish::Page => self.page(id, frame),
         }
     }
 
@@ -357,34 +386,51 @@ impl Problem {
         (self.kind.status(), [(header::CONTENT_TYPE, kind)], body).into_response()
     }
 
-    fn page(&self, id: RequestId) -> Response {
-        let list = if self.problems.is_empty() {
-            String::new()
-        } else {
-            let items: Vec<String> = self
+    fn page(&self, id: RequestId, frame: Frame) -> Response {
+        let page = ProblemPage {
+            frame: Frame {
+                title: self.kind.title().to_owned(),
+                ..frame
+            },
+            sentence: page::sentence(&self.detail),
+            problems: self
                 .problems
                 .iter()
-                .map(FieldProblem::as_list_item)
-                .collect();
-            format!("<ul>\n{}\n</ul>\n", items.join("\n"))
+                .map(|problem| (problem.field.clone(), page::sentence(&problem.problem)))
+                .collect(),
+            reference: Some(id.to_string()),
         };
-        let main = format!(
-            "<p>{}</p>\n{list}<p><a href=\"/\">Go to the start page</a></p>\n\
-             <p>Reference number: <code>{id}</code></p>",
-            Escaped(&page::sentence(&self.detail)),
-        );
-        (self.kind.status(), page::page(self.kind.title(), &main)).into_response()
+        (self.kind.status(), page::shown(&page)).into_response()
     }
 }
 
-impl FieldProblem {
-    fn as_list_item(&self) -> String {
-        format!(
-            "<li>{}: {}</li>",
-            Escaped(&self.field),
-            Escaped(&self.problem)
-        )
-    }
+/// A problem as people see it, and what the address of a problem says.
+#[derive(Template)]
+#[template(path = "problem.html")]
+struct ProblemPage {
+    frame: Frame,
+    sentence: String,
+    /// Field and sentence.
+    problems: Vec<(String, String)>,
+    reference: Option<String>,
+}
+
+/// "only a lead hand or a shop manager can do this; ask one of them".
+fn only_for(roles: &[Role]) -> String {
+    let words: Vec<String> = roles
+        .iter()
+        .map(|role| {
+            let word = role_word(*role);
+            let article = if word.starts_with('a') { "an" } else { "a" };
+            format!("{article} {word}")
+        })
+        .collect();
+    let listed = match words.as_slice() {
+        [] => "nobody".to_owned(),
+        [one] => one.clone(),
+        [many @ .., last] => format!("{} or {last}", many.join(", ")),
+    };
+    format!("only {listed} can do this, so nothing was done; ask one of them, or sign on as somebody who can")
 }
 
 impl IntoResponse for Problem {
@@ -406,17 +452,21 @@ impl IntoResponse for Problem {
 }
 
 /// GET /problems/{slug}: what a problem's address means.
-pub(crate) async fn explain(Path(slug): Path<String>) -> Result<Response, WebError> {
+pub(crate) async fn explain(
+    State(state): State<AppState>,
+    Path(slug): Path<String>,
+) -> Result<Response, WebError> {
     let kind = ProblemKind::EXPLAINED
         .into_iter()
         .find(|kind| kind.slug() == Some(&slug))
         .ok_or(WebError::NotFound)?;
-    let main = format!(
-        "<p>{}</p>\n<p>HTTP status {}.</p>\n<p><a href=\"/\">Go to the start page</a></p>",
-        kind.meaning(),
-        kind.status().as_u16()
-    );
-    Ok(page::page(kind.title(), &main).into_response())
+    let page = ProblemPage {
+        frame: Frame::bare(kind.title(), state.mark, Look::Auto),
+        sentence: format!("{} (HTTP status {})", kind.meaning(), kind.status().as_u16()),
+        problems: Vec::new(),
+        reference: None,
+    };
+    Ok(page::shown(&page).into_response())
 }
 
 /// A cause with all its own causes, on one line.

@@ -4,17 +4,28 @@
 
 mod answer;
 mod api_token;
+mod asset;
+mod board;
 mod body;
+mod card;
 mod clock;
+mod component;
+mod desk;
 mod error;
+mod figure;
+mod form;
 mod health;
-mod home;
+mod help;
 pub mod intake;
+mod job;
 mod own_name;
 mod page;
 mod readiness;
 pub mod routes;
+mod sign_on;
 mod state;
+mod unit;
+mod vessel;
 
 pub use answer::RequestId;
 pub use api_token::{ApiToken, ApiTokenUnfit};
@@ -22,4 +33,7 @@ pub use body::BODY_LIMIT;
 pub use clock::Clock;
 pub use error::{FieldProblem, ProblemKind, WebError};
 pub use readiness::Readiness;
+pub use sign_on::code::random as random_code;
+pub use sign_on::enrolment::{Enrolments, Uses, enrol_address};
+pub use sign_on::set_up::{SetUp, SetUpFor};
 pub use state::{AppState, Transport};

@@ -1,34 +1,25 @@
-//! The frame of the few pages that stand without templates: the start page and the problem pages.
+//! Pages as answers.
 
-use std::fmt::{self, Write};
+use askama::Template;
+use axum::http::StatusCode;
+use axum::response::{Html, IntoResponse, Response};
 
-use axum::response::Html;
+use crate::error::Problem;
 
-/// `main` is markup; whatever in it comes from outside must go through [`Escaped`].
-pub(crate) fn page(title: &str, main: &str) -> Html<String> {
-    Html(format!(
-        "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
-         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
-         <title>{whole}</title>\n</head>\n<body>\n<main>\n<h1>{title}</h1>\n{main}\n</main>\n\
-         </body>\n</html>\n",
-        title = Escaped(title),
-        whole = Escaped(&if title == NAME {
-            NAME.to_owned()
-        } else {
-            format!("{title} - {NAME}")
-        }),
-    ))
+/// A page. A template that cannot be written out is our own fault and told as such.
+pub(crate) fn shown(page: &impl Template) -> Response {
+    match page.render() {
+        Ok(text) => Html(text).into_response(),
+        Err(cause) => {
+            tracing::error!(%cause, "a page could not be written out");
+            Problem::our_fault().into_response()
+        }
+    }
 }
 
-const NAME: &str = "Coolant Ledger";
-
-/// What is said first on a page of invented figures; nothing on a real record.
-pub(crate) fn marked(mark: &str) -> String {
-    if mark.is_empty() {
-        String::new()
-    } else {
-        format!("<p><strong>{}</strong></p>\n", Escaped(mark))
-    }
+/// The page of a form that could not be taken: what was typed is on it, with what to put right.
+pub(crate) fn refused(page: &impl Template) -> Response {
+    (StatusCode::UNPROCESSABLE_ENTITY, shown(page)).into_response()
 }
 
 /// A detail such as "nothing was found; look again" as a sentence on a page.
@@ -40,42 +31,15 @@ pub(crate) fn sentence(detail: &str) -> String {
         .flat_map(char::to_uppercase)
         .collect();
     sentence.push_str(rest.as_str());
-    if !sentence.ends_with(['.', '?', '!']) {
+    if !sentence.ends_with(['.', '?', '!', ')']) {
         sentence.push('.');
     }
     sentence
 }
 
-/// Text made safe for element content and quoted attributes.
-pub(crate) struct Escaped<'a>(pub(crate) &'a str);
-
-impl fmt::Display for Escaped<'_> {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        for character in self.0.chars() {
-            match character {
-                '&' => f.write_str("&amp;")?,
-                '<' => f.write_str("&lt;")?,
-                '>' => f.write_str("&gt;")?,
-                '"' => f.write_str("&quot;")?,
-                '\'' => f.write_str("&#39;")?,
-                other => f.write_char(other)?,
-            }
-        }
-        Ok(())
-    }
-}
-
 #[cfg(test)]
 mod tests {
-    use super::{Escaped, sentence};
-
-    #[test]
-    fn text_from_outside_cannot_become_markup() {
-        assert_eq!(
-            Escaped("<b a='1' c=\"2\">&</b>").to_string(),
-            "&lt;b a=&#39;1&#39; c=&quot;2&quot;&gt;&amp;&lt;/b&gt;"
-        );
-    }
+    use super::sentence;
 
     #[test]
     fn a_detail_becomes_a_sentence() {

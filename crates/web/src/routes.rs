@@ -1,27 +1,201 @@
-//! Every address of the site, in one table.
+//! Every address of the site and who may use it, in one table.
+//!
+//! A route cannot be added but with the people it is for: [`Entry`] has no other way. What a person
+//! sees of another shop is settled where the subject is looked up (404, as if it were not there).
+
+use std::collections::HashSet;
 
 use axum::{
     Router,
     extract::DefaultBodyLimit,
+    handler::Handler,
+    http::Method,
     middleware,
-    routing::{get, post},
+    routing::{self, MethodRouter},
 };
-use tower_http::catch_panic::CatchPanicLayer;
+use domain::fleet::Role;
+use storage::access::Form;
+use tower_http::{catch_panic::CatchPanicLayer, compression::CompressionLayer, csrf::CsrfLayer};
 
-use crate::{AppState, BODY_LIMIT, WebError, answer, body, error, health, home, intake, own_name};
+use crate::{
+    AppState, BODY_LIMIT, WebError, answer, asset, board, body,
+    desk::{self, Asked, Who},
+    error, health, help, intake, job, own_name, vessel,
+    sign_on::{enter, prove, set_up, stay, tablet},
+};
+
+use Role::{Administrator, ComplianceOfficer, LeadHand, Manager, Reader, Technician};
+
+/// Those who see a shop's coolant. An administrator runs the server and does not touch the record.
+const SEE: Who = Who::Roles(&[Technician, LeadHand, Manager, ComplianceOfficer, Reader]);
+/// Those who log jobs.
+const WORK: Who = Who::Roles(&[Technician, LeadHand, Manager]);
+/// Those who may put a card right, with a reason.
+const LEAD: Who = Who::Roles(&[LeadHand, Manager]);
+/// Those who run a shop.
+const MANAGE: Who = Who::Roles(&[Manager]);
+
+/// One address for one method.
+struct Entry {
+    method: Method,
+    path: &'static str,
+    who: Who,
+    handler: MethodRouter<AppState>,
+}
+
+/// What one route asks for, for tests and for people who want to see the table.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Permission {
+    /// "GET" or "POST".
+    pub method: &'static str,
+    /// The pattern of the address.
+    pub path: &'static str,
+    /// The roles it is for.
+    pub roles: For,
+}
+
+/// Whom a route is for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum For {
+    Anybody,
+    Program,
+    SignedOn,
+    Roles(&'static [Role]),
+}
+
+fn get<H: Handler<T, AppState>, T: 'static>(path: &'static str, who: Who, handler: H) -> Entry {
+    Entry {
+        method: Method::GET,
+        path,
+        who,
+        handler: routing::get(handler),
+    }
+}
+
+fn post<H: Handler<T, AppState>, T: 'static>(path: &'static str, who: Who, handler: H) -> Entry {
+    Entry {
+        method: Method::POST,
+        path,
+        who,
+        handler: routing::post(handler),
+    }
+}
 
 /// The whole site.
 pub fn router(state: AppState) -> Router {
-    with_common_layers(table(), state)
+    let table = guarded(table(), &state);
+    with_common_layers(table, state)
 }
 
-fn table() -> Router<AppState> {
-    Router::new()
-        .route("/", get(home::show))
-        .route("/healthz", get(health::alive))
-        .route("/readyz", get(health::ready))
-        .route("/problems/{slug}", get(error::explain))
-        .route("/api/v1/jobs", post(intake::post))
+/// The table, without its handlers.
+pub fn permissions() -> Vec<Permission> {
+    table()
+        .iter()
+        .map(|entry| Permission {
+            method: if entry.method == Method::POST { "POST" } else { "GET" },
+            path: entry.path,
+            roles: match entry.who {
+                Who::Anybody => For::Anybody,
+                Who::Program => For::Program,
+                Who::SignedOn => For::SignedOn,
+                Who::Roles(roles) => For::Roles(roles),
+            },
+        })
+        .collect()
+}
+
+fn table() -> Vec<Entry> {
+    let mut table = Vec::new();
+    table.extend(open_to_all());
+    table.extend(signing_on());
+    table.extend(jobs());
+    table.extend(vessels());
+    table
+}
+
+fn open_to_all() -> Vec<Entry> {
+    vec![
+        get("/healthz", Who::Anybody, health::alive),
+        get("/readyz", Who::Anybody, health::ready),
+        get("/problems/{slug}", Who::Anybody, error::explain),
+        get("/static/{name}", Who::Anybody, asset::serve),
+        post("/api/v1/jobs", Who::Program, intake::post),
+        get("/help", Who::Anybody, help::show),
+        post("/look", Who::Anybody, stay::choose_look),
+        get("/", Who::SignedOn, board::show),
+    ]
+}
+
+fn signing_on() -> Vec<Entry> {
+    vec![
+        get("/set-up", Who::Anybody, set_up::show),
+        post("/set-up", Who::Anybody, set_up::submit),
+        get("/sign-on", Who::Anybody, enter::show),
+        post("/sign-on", Who::Anybody, enter::enter),
+        post("/sign-off", Who::Anybody, stay::sign_off),
+        get("/tablets/enrol", Who::Anybody, tablet::show),
+        post("/tablets/enrol", Who::Anybody, tablet::enrol),
+        post("/session/stay", Who::SignedOn, stay::stay),
+        get("/prove", Who::SignedOn, prove::show),
+        post("/prove", Who::SignedOn, prove::prove),
+        get("/shops", Who::SignedOn, stay::show_shops),
+        post("/shops", Who::SignedOn, stay::choose_shop),
+    ]
+}
+
+fn jobs() -> Vec<Entry> {
+    vec![
+        get("/units/{unit}/jobs/{kind}", WORK, job::write::show_on_unit),
+        post("/units/{unit}/jobs/{kind}", WORK, job::write::submit_on_unit),
+        get("/vessels/{vessel}/jobs/{kind}", WORK, job::write::show_on_vessel),
+        post("/vessels/{vessel}/jobs/{kind}", WORK, job::write::submit_on_vessel),
+    ]
+}
+
+fn vessels() -> Vec<Entry> {
+    vec![
+        get("/vessels", SEE, vessel::show_list),
+        get("/vessels/new", MANAGE, vessel::show_new),
+        post("/vessels/new", MANAGE, vessel::submit_new),
+        get("/vessels/{vessel}/edit", MANAGE, vessel::show_edit),
+        post("/vessels/{vessel}/edit", MANAGE, vessel::submit_edit),
+    ]
+}
+
+fn units() -> Vec<Entry> {
+    vec![
+        get("/units", SEE, unit::show_list),
+        get("/units/new", MANAGE, unit::show_new),
+        post("/units/new", MANAGE, unit::submit_new),
+        get("/units/{unit}", SEE, unit::show),
+        get("/units/{unit}/edit", LEAD, unit::show_edit),
+        post("/units/{unit}/edit", LEAD, unit::submit_edit),
+        get("/units/{unit}/retire", MANAGE, unit::show_retire),
+        post("/units/{unit}/retire", MANAGE, unit::submit_retire),
+    ]
+}
+
+/// Each route behind its guard. A page whose own address also takes a form is one on which
+/// something may be half typed.
+fn guarded(table: Vec<Entry>, state: &AppState) -> Router<AppState> {
+    let with_form: HashSet<&str> = table
+        .iter()
+        .filter(|entry| entry.method == Method::POST)
+        .map(|entry| entry.path)
+        .collect();
+    table.into_iter().fold(Router::new(), |router, entry| {
+        let asked = Asked {
+            state: state.clone(),
+            who: entry.who,
+            form: if with_form.contains(entry.path) {
+                Form::Open
+            } else {
+                Form::Closed
+            },
+        };
+        let guard = middleware::from_fn_with_state(asked, desk::guard);
+        router.route(entry.path, entry.handler.route_layer(guard))
+    })
 }
 
 /// What holds for every address, known or not. The last layer added is the outermost.
@@ -33,6 +207,7 @@ fn with_common_layers(table: Router<AppState>, state: AppState) -> Router {
         .layer(middleware::from_fn(body::read_whole))
         .layer(middleware::from_fn(answer::in_time))
         .layer(CatchPanicLayer::custom(answer::after_panic))
+        .layer(CsrfLayer::new())
         .layer(middleware::from_fn_with_state(
             state.clone(),
             own_name::check,
@@ -41,6 +216,7 @@ fn with_common_layers(table: Router<AppState>, state: AppState) -> Router {
             state.clone(),
             answer::complete,
         ))
+        .layer(CompressionLayer::new())
         .with_state(state)
 }
 
@@ -56,11 +232,13 @@ mod tests {
 
     use domain::moment::Moment;
     use serde_json::Value;
-    use storage::{Options, Store};
+    use storage::{Options, Store, access::Access};
     use tower::ServiceExt;
 
     use super::with_common_layers;
-    use crate::{AppState, BODY_LIMIT, Clock, FieldProblem, Readiness, Transport, WebError};
+    use crate::{
+        AppState, BODY_LIMIT, Clock, Enrolments, FieldProblem, Readiness, SetUp, Transport, WebError,
+    };
 
     async fn site() -> Router {
         let folder = tempfile::tempdir().unwrap();
@@ -68,13 +246,16 @@ mod tests {
         let options = Options::new(folder.path(), Arc::new(now), Arc::new(|_| ()));
         let state = AppState {
             store: Store::open(options).await.unwrap(),
+            access: Access::open(folder.path(), now()).await.unwrap(),
+            set_up: SetUp::closed(),
+            enrolments: Enrolments::default(),
             clock: Clock::system(),
             mark: "",
             readiness: Readiness::follow(async || Ok::<(), String>(())).await,
             transport: Transport::OwnTls,
             api_token: None,
         };
-        let table = super::table()
+        let table = Router::new()
             .route(
                 "/panics",
                 get(async || -> &'static str { panic!("a secret cause") }),
@@ -195,6 +376,8 @@ mod tests {
             "refused",
             "key-used-for-another-job",
             "not-json",
+            "not-a-form",
+            "not-allowed",
             "other-site",
             "token-needed",
             "token-not-set-up",

@@ -1,14 +1,20 @@
 //! What every handler may use.
 
-use storage::Store;
+use storage::{Store, access::Access};
 
-use crate::{ApiToken, Clock, Readiness};
+use crate::{ApiToken, Clock, Enrolments, Readiness, SetUp};
 
 /// One value, cloned for each request; every part is cheap to clone.
 #[derive(Clone, Debug)]
 pub struct AppState {
     /// The record and the views worked out from it.
     pub store: Store,
+    /// Who may sign on: secrets, tablets, sessions. Beside the record, never in it.
+    pub access: Access,
+    /// Whether the server can be set up now, and with which code.
+    pub set_up: SetUp,
+    /// Codes that enrol tablets.
+    pub enrolments: Enrolments,
     /// The business clock. Sessions and other security terms use [`Clock::system`].
     pub clock: Clock,
     /// Said on every page: that what it shows is invented. Empty on a real record.

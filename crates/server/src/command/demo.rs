@@ -1,12 +1,12 @@
 //! `demo`: an invented fleet with 18 months of record, served with a business clock of its own.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use chrono::NaiveDate;
 use clap::Args;
 use web::Clock;
 
-use super::serve::{self, ServiceFlags};
+use super::serve::{self, Doors, Served, ServiceFlags};
 use crate::{
     demonstration::{self, FLEET, MARK, START_OF_WORK},
     exit::Failure,
@@ -39,18 +39,26 @@ pub(crate) fn run(flags: Flags) -> Result<(), Failure> {
     }
     let start = demonstration::start_of_work(today)
         .map_err(|cause| Failure::usage(format!("--today {today}: {cause}")))?;
-    let clock = Clock::pinned_from(start);
-    serve::run_with(&data, service, (clock, MARK), async |folder| {
-        let made = demonstration::put(folder).await?;
-        tracing::info!(found = made.found, written = made.written, "demonstration");
-        let folder = folder.display();
-        Ok(format!(
-            "{MARK}: {FLEET}, {} facts; today is {today}, {START_OF_WORK} in the upper yard\n\
-             try: coolant-ledger show contents --data {folder}\n\
-             \x20    coolant-ledger show unit 3307 --data {folder}\n\
-             \x20    coolant-ledger show vessel D-5 --data {folder}\n\
-             \x20    coolant-ledger show questions --data {folder}",
-            made.found + made.written
-        ))
-    })
+    let served = Served {
+        data,
+        clock: Clock::pinned_from(start),
+        mark: MARK,
+        prepare: async |folder: &Path| prepare(folder, today).await,
+        let_in: async |doors: Doors| demonstration::let_in(&doors).await,
+    };
+    serve::run_with(service, served)
+}
+
+async fn prepare(folder: &Path, today: NaiveDate) -> Result<String, Failure> {
+    let made = demonstration::put(folder).await?;
+    tracing::info!(found = made.found, written = made.written, "demonstration");
+    let folder = folder.display();
+    Ok(format!(
+        "{MARK}: {FLEET}, {} facts; today is {today}, {START_OF_WORK} in the upper yard\n\
+         try: coolant-ledger show contents --data {folder}\n\
+         \x20    coolant-ledger show unit 3307 --data {folder}\n\
+         \x20    coolant-ledger show vessel D-5 --data {folder}\n\
+         \x20    coolant-ledger show questions --data {folder}",
+        made.found + made.written
+    ))
 }

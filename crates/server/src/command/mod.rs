@@ -7,7 +7,7 @@ mod export_record;
 mod import;
 mod rebuild;
 mod restore;
-mod serve;
+pub(crate) mod serve;
 mod show;
 mod verify;
 

@@ -9,7 +9,9 @@ use std::{
 };
 
 use clap::Args;
-use web::{ApiToken, AppState, Clock, Readiness};
+use domain::moment::Moment;
+use storage::{Store, access::Access};
+use web::{ApiToken, AppState, Clock, Enrolments, Readiness, SetUp, SetUpFor, Transport};
 
 use crate::{
     data_folder::DataFolder,
@@ -29,6 +31,9 @@ pub(crate) struct Flags {
     /// Folder that holds the record and everything else the server keeps.
     #[arg(long, value_name = "DIR", default_value = "data")]
     data: PathBuf,
+    /// Print a code that gives somebody on record a new password, when the last one was lost.
+    #[arg(long)]
+    new_set_up_code: bool,
     #[command(flatten)]
     service: ServiceFlags,
 }
@@ -46,21 +51,84 @@ pub(super) struct ServiceFlags {
     log_format: LogFormat,
 }
 
-pub(crate) fn run(flags: Flags) -> Result<(), Failure> {
-    let clock = (Clock::system(), "");
-    run_with(&flags.data, flags.service, clock, async |_| {
-        Ok(String::new())
-    })
+/// What is served, and how people get in.
+pub(super) struct Served<P, L> {
+    /// The folder as it was named.
+    pub(super) data: PathBuf,
+    /// The business clock.
+    pub(super) clock: Clock,
+    /// What every page says of the record; empty for a real one.
+    pub(super) mark: &'static str,
+    /// Runs once the folder and the address are ours, before the record is opened; what it returns
+    /// is said below the address.
+    pub(super) prepare: P,
+    /// Runs when all is open: says who can sign on, and whether the server can be set up.
+    pub(super) let_in: L,
 }
 
-/// Serves a folder by a business clock, with a mark that every page carries. `prepare` runs once the folder and the address are ours,
-/// before the record is opened; what it returns is said below the address.
-pub(super) fn run_with(
-    data: &Path,
-    flags: ServiceFlags,
-    (clock, mark): (Clock, &'static str),
-    prepare: impl AsyncFnOnce(&Path) -> Result<String, Failure>,
-) -> Result<(), Failure> {
+/// What is needed to let people in.
+pub(crate) struct Doors {
+    pub(crate) access: Access,
+    pub(crate) enrolments: Enrolments,
+    pub(crate) folder: PathBuf,
+    /// What people type to reach the server.
+    pub(crate) origin: String,
+    /// By the machine's clock.
+    pub(crate) now: Moment,
+}
+
+/// How people get in, in words for the terminal.
+pub(crate) struct LetIn {
+    pub(crate) set_up: SetUp,
+    pub(crate) words: String,
+}
+
+pub(crate) fn run(flags: Flags) -> Result<(), Failure> {
+    let opens = if flags.new_set_up_code {
+        SetUpFor::LostPassword
+    } else {
+        SetUpFor::First
+    };
+    let served = Served {
+        data: flags.data,
+        clock: Clock::system(),
+        mark: "",
+        prepare: async |_: &Path| Ok(String::new()),
+        let_in: async |doors: Doors| by_set_up_code(&doors, opens).await,
+    };
+    run_with(flags.service, served)
+}
+
+/// While nobody can sign on, or when a password was lost, a code on the terminal is the way in:
+/// whoever reads it there runs the server anyway.
+async fn by_set_up_code(doors: &Doors, opens: SetUpFor) -> Result<LetIn, Failure> {
+    let somebody = doors.access.anybody_can_sign_on().await;
+    let somebody = somebody.map_err(|error| open::fault(&error))?;
+    if somebody && opens == SetUpFor::First {
+        return Ok(LetIn {
+            set_up: SetUp::closed(),
+            words: String::new(),
+        });
+    }
+    let (set_up, code) = SetUp::open(opens, doors.now)
+        .map_err(|cause| Failure::broken(format!("no set-up code can be made: {cause}")))?;
+    let why = match opens {
+        SetUpFor::First => "nobody can sign on yet",
+        SetUpFor::LostPassword => "a new password for somebody on record",
+    };
+    let words = format!(
+        "set-up code: {code}\n{why}: open {}/set-up within 15 minutes and type the code there",
+        doors.origin
+    );
+    Ok(LetIn { set_up, words })
+}
+
+/// Serves until it is told to stop.
+pub(super) fn run_with<P, L>(flags: ServiceFlags, served: Served<P, L>) -> Result<(), Failure>
+where
+    P: AsyncFnOnce(&Path) -> Result<String, Failure>,
+    L: AsyncFnOnce(Doors) -> Result<LetIn, Failure>,
+{
     let entrance = Entrance::from_flags(flags.entrance)?;
     let api_token = flags
         .api_token_file
@@ -74,51 +142,81 @@ pub(super) fn run_with(
         .map_err(|cause| {
             Failure::broken(format!("the program cannot start its threads: {cause}"))
         })?;
-    let ended = runtime.block_on(serve(data, &entrance, (api_token, clock, mark), prepare));
+    let ended = runtime.block_on(serve(&entrance, api_token, served));
     runtime.shutdown_timeout(LAST_WORK_WITHIN);
     ended
 }
 
-async fn serve(
-    data: &Path,
+async fn serve<P, L>(
     entrance: &Entrance,
-    (api_token, clock, mark): (Option<ApiToken>, Clock, &'static str),
-    prepare: impl AsyncFnOnce(&Path) -> Result<String, Failure>,
-) -> Result<(), Failure> {
+    api_token: Option<ApiToken>,
+    served: Served<P, L>,
+) -> Result<(), Failure>
+where
+    P: AsyncFnOnce(&Path) -> Result<String, Failure>,
+    L: AsyncFnOnce(Doors) -> Result<LetIn, Failure>,
+{
     let signals = StopSignals::take()?;
-    let folder = DataFolder::open(data)?;
+    let folder = DataFolder::open(&served.data)?;
     let listening = Listening::start(entrance)?;
     if !folder.path().join(storage::DATABASE).exists() {
         tracing::info!(data = %folder.path().display(), "no record is here yet: a new one begins");
     }
-    let words = prepare(folder.path()).await?;
-    let store = open::for_writing_at(folder.path(), clock.clone()).await?;
+    let words = (served.prepare)(folder.path()).await?;
+    let store = open::for_writing_at(folder.path(), served.clock.clone()).await?;
+    let now = Clock::system().now().into();
+    let access = Access::open(folder.path(), now).await;
+    let access = access.map_err(|error| open::not_opened(&error))?;
     tracing::info!(data = %folder.path().display(), version = env!("CARGO_PKG_VERSION"), "started");
 
-    let asked = store.clone();
-    let ready = move || {
-        let (room, store) = (folder.ready(), asked.clone());
-        async move {
-            room?;
-            store.ready().await.map_err(|error| error.to_string())
-        }
+    let enrolments = Enrolments::default();
+    let doors = Doors {
+        access: access.clone(),
+        enrolments: enrolments.clone(),
+        folder: folder.path().to_owned(),
+        origin: match entrance.transport() {
+            Transport::BehindProxy { origin } => origin,
+            Transport::Loopback | Transport::OwnTls => listening.origin(),
+        },
+        now,
     };
+    let let_in = (served.let_in)(doors).await?;
     let state = AppState {
         store: store.clone(),
-        clock,
-        mark,
-        readiness: Readiness::follow(ready).await,
+        access: access.clone(),
+        set_up: let_in.set_up,
+        enrolments,
+        clock: served.clock,
+        mark: served.mark,
+        readiness: Readiness::follow(readiness(folder, store.clone())).await,
         transport: entrance.transport(),
         api_token,
     };
     listening.announce();
-    if !words.is_empty() {
-        out::say(&words);
+    for words in [words, let_in.words] {
+        if !words.is_empty() {
+            out::say(&words);
+        }
     }
     listening.serve(web::routes::router(state), signals).await?;
+    access.close().await;
     store.close().await.map_err(|error| open::fault(&error))?;
     tracing::info!("stopped");
     Ok(())
+}
+
+/// Room on the disk and a writer that answers.
+fn readiness(
+    folder: DataFolder,
+    store: Store,
+) -> impl Fn() -> std::pin::Pin<Box<dyn Future<Output = Result<(), String>> + Send>> {
+    move || {
+        let (room, store) = (folder.ready(), store.clone());
+        Box::pin(async move {
+            room?;
+            store.ready().await.map_err(|error| error.to_string())
+        })
+    }
 }
 
 fn read_api_token(file: &Path) -> Result<ApiToken, Failure> {

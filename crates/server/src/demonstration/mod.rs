@@ -18,6 +18,7 @@ mod plan;
 mod record;
 mod rhythm;
 mod sheet;
+mod sign_on;
 mod stories;
 mod supply;
 #[cfg(test)]
@@ -33,6 +34,7 @@ use domain::quantity::entry::EntryProblem;
 
 pub(crate) use calendar::{DAY_0, START_OF_WORK, start_of_work};
 pub(crate) use record::put;
+pub(crate) use sign_on::let_in;
 
 /// The number the shipped demonstration is made from.
 pub(crate) const SEED: u64 = 20_261_005;

@@ -86,8 +86,8 @@ pub(super) struct Worker {
     pub(super) id: PersonId,
     pub(super) handle: &'static str,
     name: &'static str,
-    yard: Option<Yard>,
-    roles: &'static [Role],
+    pub(super) yard: Option<Yard>,
+    pub(super) roles: &'static [Role],
 }
 
 pub(super) fn workers(seed: u64) -> Vec<Worker> {

@@ -67,6 +67,6 @@ pub(crate) fn fault(error: &StorageError) -> Failure {
     Failure::broken(error.to_string())
 }
 
-fn not_opened(error: &OpenError) -> Failure {
+pub(crate) fn not_opened(error: &OpenError) -> Failure {
     Failure::numbered(error.exit_code(), error.to_string())
 }

@@ -1,0 +1,32 @@
+//! The parts pages are made of, each with its template in `templates/component`.
+//!
+//! A part is plain data plus a template, so a page cannot show a number without its unit or a
+//! status without its word.
+
+mod field;
+mod gauge;
+mod readout;
+mod status;
+
+pub(crate) use field::{
+    Choice, ChoiceField, ChoiceLook, Pad, QuantityField, TextArea, TextField, UnitChoice, Width,
+};
+pub(crate) use gauge::Gauge;
+pub(crate) use readout::{Known, Readout};
+pub(crate) use status::{Shape, Status};
+
+/// Makes a part that is put into a page as the markup it is.
+macro_rules! markup {
+    ($($part:ty)*) => {$(
+        impl askama::filters::HtmlSafe for $part {}
+    )*};
+}
+
+markup! { TextField TextArea QuantityField ChoiceField Gauge Readout Status Caution }
+
+/// One short line of caution, always in the same place of a step.
+#[derive(askama::Template, Clone, Debug)]
+#[template(path = "component/caution.html")]
+pub(crate) struct Caution {
+    pub(crate) text: &'static str,
+}

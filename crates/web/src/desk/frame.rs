@@ -1,0 +1,163 @@
+//! What stands around every page: the mark of invented figures, the shop, the links, who is signed on.
+
+use domain::fleet::Role;
+
+use super::{Desk, Look};
+
+/// A place a person can go to from every page.
+#[derive(Clone, Debug)]
+pub(crate) struct Link {
+    pub(crate) href: &'static str,
+    pub(crate) label: &'static str,
+    /// This page stands below it.
+    pub(crate) here: bool,
+}
+
+/// Who is signed on.
+#[derive(Clone, Debug)]
+pub(crate) struct Whose {
+    /// Short, as on a tile: "P3".
+    pub(crate) handle: String,
+    pub(crate) name: String,
+    pub(crate) role: &'static str,
+    pub(crate) shop: String,
+    pub(crate) everywhere: bool,
+    pub(crate) on_tablet: bool,
+}
+
+/// The frame of one page.
+#[derive(Clone, Debug)]
+pub(crate) struct Frame {
+    /// The title of the window; the page's own heading says the same or less.
+    pub(crate) title: String,
+    pub(crate) mark: &'static str,
+    pub(crate) look: Look,
+    pub(crate) paper_letter: bool,
+    pub(crate) whose: Option<Whose>,
+    pub(crate) links: Vec<Link>,
+    /// So long without use and the session ends, in milliseconds.
+    pub(crate) idle_ms: Option<i64>,
+    /// The address of this page, to come back to.
+    pub(crate) here: String,
+}
+
+impl Frame {
+    /// The frame of a page for nobody in particular.
+    pub(crate) fn bare(title: impl Into<String>, mark: &'static str, look: Look) -> Self {
+        Self {
+            title: title.into(),
+            mark,
+            look,
+            paper_letter: false,
+            whose: None,
+            links: Vec::new(),
+            idle_ms: None,
+            here: "/".to_owned(),
+        }
+    }
+
+    /// The title of the window.
+    pub(crate) fn window_title(&self) -> String {
+        if self.title == "Coolant Ledger" {
+            self.title.clone()
+        } else {
+            format!("{} - Coolant Ledger", self.title)
+        }
+    }
+
+    pub(crate) fn looks(&self) -> [Look; 4] {
+        Look::ALL
+    }
+}
+
+/// The word of a role, as pages say it.
+pub(crate) const fn role_word(role: Role) -> &'static str {
+    match role {
+        Role::Technician => "technician",
+        Role::LeadHand => "lead hand",
+        Role::Manager => "shop manager",
+        Role::ComplianceOfficer => "compliance officer",
+        Role::Administrator => "administrator",
+        Role::Reader => "reader",
+    }
+}
+
+const RECORD: &[Role] = &[
+    Role::Technician,
+    Role::LeadHand,
+    Role::Manager,
+    Role::ComplianceOfficer,
+    Role::Reader,
+];
+
+/// Links in the order they stand, and whom each is for. At most six show for any one role.
+const LINKS: &[(&str, &str, &[Role])] = &[
+    ("/", "Shop board", RECORD),
+    ("/units", "Units", RECORD),
+    ("/vessels", "Vessels", RECORD),
+    (
+        "/checking",
+        "Needs checking",
+        &[Role::LeadHand, Role::Manager, Role::ComplianceOfficer],
+    ),
+    (
+        "/records",
+        "Records",
+        &[Role::ComplianceOfficer, Role::Reader],
+    ),
+    (
+        "/settings",
+        "Settings",
+        &[
+            Role::LeadHand,
+            Role::Manager,
+            Role::Administrator,
+            Role::ComplianceOfficer,
+        ],
+    ),
+];
+
+impl Desk {
+    /// The frame of a page of this person.
+    pub(crate) fn frame(&self, title: impl Into<String>) -> Frame {
+        let under = |href: &str| {
+            if href == "/" {
+                self.path == "/"
+            } else {
+                self.path == href || self.path.starts_with(&format!("{href}/"))
+            }
+        };
+        Frame {
+            title: title.into(),
+            mark: self.state.mark,
+            look: self.look,
+            paper_letter: self.shop.paper == domain::fleet::Paper::Letter,
+            whose: Some(Whose {
+                handle: self.person.handle.clone(),
+                name: self
+                    .name
+                    .clone()
+                    .unwrap_or_else(|| "name removed".to_owned()),
+                role: self
+                    .roles
+                    .first()
+                    .copied()
+                    .map_or("no role here", role_word),
+                shop: self.shop.name.clone(),
+                everywhere: self.everywhere,
+                on_tablet: self.session.tablet.is_some(),
+            }),
+            links: LINKS
+                .iter()
+                .filter(|(_, _, roles)| self.may(roles))
+                .map(|&(href, label, _)| Link {
+                    href,
+                    label,
+                    here: under(href),
+                })
+                .collect(),
+            idle_ms: Some(self.session.idle_limit_ms()),
+            here: self.path.clone(),
+        }
+    }
+}

@@ -1,0 +1,157 @@
+//! Makes the fields of a page from a form: what was typed, and what is wrong with it.
+
+use domain::quantity::{Unit, UnitsOfMeasure, format};
+
+use super::Form;
+use crate::component::{
+    Choice, ChoiceField, ChoiceLook, Pad, QuantityField, TextArea, TextField, UnitChoice, Width,
+};
+
+/// The units offered beside a quantity, the shop's own first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Offered {
+    Volume,
+    SmallVolume,
+    Temperature,
+    GaugePressure,
+    Vacuum,
+    Strength,
+    Distance,
+    Hours,
+}
+
+impl Offered {
+    /// Symbol, and what turns it into the first unit: first = typed × factor + zero.
+    fn units(self, shop: UnitsOfMeasure) -> Vec<(&'static str, f64, f64)> {
+        let metric_first = match self {
+            Self::Volume | Self::SmallVolume => shop.volume == format::VolumeUnit::Litre,
+            Self::Temperature => shop.temperature == format::TemperatureUnit::Celsius,
+            Self::GaugePressure => shop.pressure == format::PressureUnit::Kilopascal,
+            Self::Vacuum => shop.vacuum == format::VacuumUnit::Kilopascal,
+            Self::Distance => shop.distance == format::DistanceUnit::Kilometre,
+            Self::Strength | Self::Hours => true,
+        };
+        let mut units = match self {
+            Self::Volume => vec![("L", 1.0, 0.0), ("US gal", 3.785_411_784, 0.0)],
+            Self::SmallVolume => vec![("L", 1.0, 0.0), ("US qt", 0.946_352_946, 0.0)],
+            Self::Temperature => vec![("°C", 1.0, 0.0), ("°F", 5.0 / 9.0, -160.0 / 9.0)],
+            Self::GaugePressure => vec![("kPa", 1.0, 0.0), ("psi", 6.894_757, 0.0)],
+            Self::Vacuum => vec![("kPa", 1.0, 0.0), ("inHg", 3.386_389, 0.0)],
+            Self::Distance => vec![("km", 1.0, 0.0), ("mi", 1.609_344, 0.0)],
+            Self::Strength => vec![("%", 1.0, 0.0)],
+            Self::Hours => vec![("h", 1.0, 0.0)],
+        };
+        if !metric_first {
+            units.reverse();
+        }
+        units
+    }
+
+    /// The symbol of the unit that is chosen unless somebody chooses another.
+    pub(crate) fn preset(self, shop: UnitsOfMeasure) -> &'static str {
+        self.units(shop).first().map_or("", |(symbol, ..)| symbol)
+    }
+}
+
+/// Name of a field and its label.
+pub(crate) type Named<'a> = (&'a str, &'a str);
+
+impl Form {
+    /// A quantity with its unit pair.
+    pub(crate) fn quantity_field(
+        &self,
+        (name, label): Named<'_>,
+        offered: Offered,
+        shop: UnitsOfMeasure,
+        hint: impl Into<String>,
+    ) -> QuantityField {
+        let chosen = self.typed(&format!("{name}_unit"));
+        let units = offered.units(shop);
+        let known = units.iter().any(|(symbol, ..)| *symbol == chosen);
+        let chosen = if known { chosen } else { offered.preset(shop) };
+        QuantityField {
+            name: name.to_owned(),
+            label: label.to_owned(),
+            hint: hint.into(),
+            value: self.put_back(name),
+            problem: self.problem_of(name),
+            units: units
+                .iter()
+                .map(|&(symbol, factor, zero)| UnitChoice {
+                    code: symbol,
+                    symbol,
+                    chosen: symbol == chosen,
+                    factor,
+                    zero,
+                })
+                .collect(),
+            sign: None,
+        }
+    }
+
+    /// One line of text.
+    pub(crate) fn text_field(
+        &self,
+        (name, label): Named<'_>,
+        hint: impl Into<String>,
+        width: Width,
+    ) -> TextField {
+        TextField {
+            name: name.to_owned(),
+            label: label.to_owned(),
+            hint: hint.into(),
+            value: self.put_back(name),
+            problem: self.problem_of(name),
+            width,
+            pad: Pad::None,
+            kind: "text",
+            autocomplete: "off",
+        }
+    }
+
+    /// Several lines of text.
+    pub(crate) fn text_area(&self, (name, label): Named<'_>, hint: impl Into<String>) -> TextArea {
+        TextArea {
+            name: name.to_owned(),
+            label: label.to_owned(),
+            hint: hint.into(),
+            value: self.put_back(name),
+            problem: self.problem_of(name),
+        }
+    }
+
+    /// A question with a few answers; what was typed counts more than what an entry says is chosen.
+    pub(crate) fn choice_field(
+        &self,
+        (name, label): Named<'_>,
+        hint: impl Into<String>,
+        choices: Vec<Choice>,
+        look: ChoiceLook,
+    ) -> ChoiceField {
+        let typed = self.all(name);
+        let choices = choices
+            .into_iter()
+            .map(|choice| Choice {
+                chosen: if typed.is_empty() {
+                    choice.chosen
+                } else {
+                    typed.contains(&choice.value.as_str())
+                },
+                ..choice
+            })
+            .collect();
+        ChoiceField {
+            name: name.to_owned(),
+            label: label.to_owned(),
+            hint: hint.into(),
+            problem: self.problem_of(name),
+            choices,
+            look,
+        }
+    }
+}
+
+/// The unit of a symbol that [`Offered`] names.
+pub(crate) fn unit<Q: domain::quantity::Typeable>(symbol: &str, otherwise: Unit<Q>) -> Unit<Q> {
+    Unit::named(symbol).unwrap_or(otherwise)
+}
