@@ -14,3 +14,4 @@ mod read;
 mod shop;
 mod start;
 mod statements;
+mod trail;
