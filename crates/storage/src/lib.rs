@@ -7,6 +7,7 @@
 pub mod access;
 mod answer;
 mod backup;
+mod check_log;
 mod connection;
 mod error;
 mod export;
@@ -23,6 +24,7 @@ mod writer;
 
 pub use answer::StoredAnswer;
 pub use backup::{Backup, BackupError, backup, restore};
+pub use check_log::{CheckRun, NamedCheck};
 pub use connection::schema_of;
 pub use error::{AppendError, OpenError, Refusal, StorageError};
 pub use export::export;

@@ -2,6 +2,7 @@
 
 use crate::answer;
 use crate::backup;
+use crate::check_log::CheckRun;
 use crate::connection::{self, MIGRATOR, SchemaState};
 use crate::error::{AppendError, OpenError, StorageError};
 use crate::folder::{self, DATABASE, Folder};
@@ -208,6 +209,11 @@ impl Store {
     /// Works every view out again.
     pub async fn rebuild(&self) -> Result<(), StorageError> {
         self.shared.writer.lock().await.rebuild().await
+    }
+
+    /// Notes runs of checks, between two facts.
+    pub(crate) async fn note_checks(&self, runs: &[CheckRun]) -> Result<(), StorageError> {
+        self.shared.writer.lock().await.note_checks(runs).await
     }
 
     /// Waits until no view lags behind a late fact.

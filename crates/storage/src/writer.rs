@@ -1,6 +1,7 @@
 //! The one writer: takes facts in, each group in one immediate transaction, and keeps the views.
 
 use crate::answer::{self, Earlier, NewAnswer, StoredAnswer};
+use crate::check_log::{self, CheckRun};
 use crate::connection;
 use crate::error::{AppendError, Refusal, StorageError};
 use crate::ledger::{Ledger, Seqs, Views};
@@ -394,6 +395,15 @@ impl Writer {
         ledger.rebuild(&mut connection).await?;
         self.connection = Some(connection);
         self.ledger = Some(ledger);
+        Ok(())
+    }
+
+    /// Notes runs of checks beside the record.
+    pub(crate) async fn note_checks(&mut self, runs: &[CheckRun]) -> Result<(), StorageError> {
+        let (mut connection, ledger) = self.make_ready().await?;
+        self.ledger = Some(ledger);
+        check_log::insert(&mut connection, runs).await?;
+        self.connection = Some(connection);
         Ok(())
     }
 

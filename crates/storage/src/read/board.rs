@@ -2,6 +2,7 @@
 
 use super::Read;
 use crate::error::StorageError;
+use crate::record::json;
 use crate::view::searched;
 use domain::book::drifted;
 use domain::book::outcome::{Figures, Knowledge};
@@ -133,6 +134,36 @@ impl Read {
         rows.into_iter().map(LoopRow::into_figures).collect()
     }
 
+    /// The loops of some units, by unit, in use or not.
+    pub async fn list_loop_figures_of(
+        &mut self,
+        units: &[UnitId],
+    ) -> Result<Vec<LoopFigures>, StorageError> {
+        let units = json(units)?;
+        let rows = sqlx::query_as!(
+            LoopRow,
+            r#"select units.id as "unit!: Uuid", units.number as "unit_number!",
+                      units.kind as "unit_kind!", loops.n as "n!", loops.place as "place!: Uuid",
+                      loops.name as "name!", loops.capacity_ml, state.shown_ml as "shown_ml?",
+                      state.fraction_millionths as "fraction_millionths?",
+                      state.sigma_millionths as "sigma_millionths?",
+                      state.knowledge as "knowledge?", state.glycol as "glycol?",
+                      state.drift_through as "drift_through?", state.last_reading_at,
+                      state.last_full_at, state.changed_at,
+                      stale_places.place is not null as "stale!: bool"
+               from json_each(?1) as wanted
+               cross join units on units.id = unhex(wanted.value, '-')
+               cross join loops on loops.unit = units.id
+               left join place_states as state on state.place = loops.place
+               left join stale_places on stale_places.place = loops.place
+               order by wanted.key, loops.n"#,
+            units
+        )
+        .fetch_all(self.connection())
+        .await?;
+        rows.into_iter().map(LoopRow::into_figures).collect()
+    }
+
     /// A page of the units looked for, by number, from after `after` on.
     pub async fn search_units(
         &mut self,
@@ -144,11 +175,10 @@ impl Read {
         let (number, unit) = after.map_or((String::new(), Uuid::nil()), |after| {
             (after.number, after.unit.0)
         });
-        match search.shop {
-            Some(shop) => {
-                let rows = sqlx::query_as!(
-                    FoundRow,
-                    r#"select id as "unit!: Uuid", number as "number!", kind as "kind!",
+        let rows = if let Some(shop) = search.shop {
+            sqlx::query_as!(
+                FoundRow,
+                r#"select id as "unit!: Uuid", number as "number!", kind as "kind!",
                               engine_family, shop as "shop!: Uuid",
                               exists (select 1 from retirements where subject = id)
                                 as "retired!: bool"
@@ -157,21 +187,19 @@ impl Read {
                          and (?4 = '' or instr(found_by, ?4) > 0)
                          and (?5 or not exists (select 1 from retirements where subject = id))
                        order by number, id limit ?6"#,
-                    shop.0,
-                    number,
-                    unit,
-                    text,
-                    search.with_retired,
-                    most
-                )
-                .fetch_all(self.connection())
-                .await?;
-                Ok(rows.into_iter().map(FoundRow::into_found).collect())
-            }
-            None => {
-                let rows = sqlx::query_as!(
-                    FoundRow,
-                    r#"select id as "unit!: Uuid", number as "number!", kind as "kind!",
+                shop.0,
+                number,
+                unit,
+                text,
+                search.with_retired,
+                most
+            )
+            .fetch_all(self.connection())
+            .await?
+        } else {
+            sqlx::query_as!(
+                FoundRow,
+                r#"select id as "unit!: Uuid", number as "number!", kind as "kind!",
                               engine_family, shop as "shop!: Uuid",
                               exists (select 1 from retirements where subject = id)
                                 as "retired!: bool"
@@ -180,17 +208,16 @@ impl Read {
                          and (?3 = '' or instr(found_by, ?3) > 0)
                          and (?4 or not exists (select 1 from retirements where subject = id))
                        order by number, id limit ?5"#,
-                    number,
-                    unit,
-                    text,
-                    search.with_retired,
-                    most
-                )
-                .fetch_all(self.connection())
-                .await?;
-                Ok(rows.into_iter().map(FoundRow::into_found).collect())
-            }
-        }
+                number,
+                unit,
+                text,
+                search.with_retired,
+                most
+            )
+            .fetch_all(self.connection())
+            .await?
+        };
+        Ok(rows.into_iter().map(FoundRow::into_found).collect())
     }
 
     /// How many units are found.

@@ -49,6 +49,8 @@ pub struct Report {
     pub findings: Vec<Finding>,
     /// Vessels that nobody dipped lately (`dip_is_fresh`); not a fault.
     pub stale_dips: Vec<PlaceId>,
+    /// The views could be read, so that the book's sums and the dips were looked at.
+    pub balances_checked: bool,
     /// A late fact is being worked out again, so the views that lag were not compared.
     pub views_lag: bool,
 }
@@ -63,6 +65,7 @@ impl Default for Report {
             },
             findings: Vec::new(),
             stale_dips: Vec::new(),
+            balances_checked: false,
             views_lag: false,
         }
     }

@@ -213,5 +213,6 @@ async fn named_checks(
     .fetch_all(live)
     .await?;
     report.stale_dips = stale.into_iter().map(PlaceId).collect();
+    report.balances_checked = true;
     Ok(())
 }
