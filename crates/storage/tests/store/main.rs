@@ -8,7 +8,9 @@
 )]
 
 mod append;
+mod check_log;
 mod late;
+mod page;
 mod proof;
 mod read;
 mod shop;

@@ -88,6 +88,57 @@ async fn no_statement_reads_a_growing_table_whole() {
     }
 }
 
+/// The trail's statements, by what only they say, and how each finds the rows of its page.
+const TRAIL: [(&str, &str); 5] = [
+    (
+        "from record where seq < ?1 order by seq desc limit",
+        "SEARCH record USING INTEGER PRIMARY KEY (rowid<?)",
+    ),
+    (
+        "from record indexed by record_by_kind",
+        "SEARCH record USING INDEX record_by_kind (kind=? AND rowid<?)",
+    ),
+    (
+        "from record indexed by record_by_shop",
+        "SEARCH record USING INDEX record_by_shop (shop=? AND rowid<?)",
+    ),
+    (
+        "from record indexed by record_by_at",
+        "SEARCH record USING INDEX record_by_at (at>? AND at<?)",
+    ),
+    (
+        "where about.subject = ?1 and about.seq < ?2 and (?3 is null",
+        "SEARCH about USING PRIMARY KEY (subject=? AND seq<?)",
+    ),
+];
+
+#[tokio::test]
+async fn every_page_of_the_trail_is_found_by_an_index_and_comes_in_its_order() {
+    let folder = TempDir::new().unwrap();
+    let file = folder.path().join("empty.db");
+    storage::make_empty(&file).await.unwrap();
+    let mut connection = raw(&file).await;
+    let statements = statements();
+    for (says, search) in TRAIL {
+        let mut of_trail = statements.iter().filter(|it| it.contains(says)).peekable();
+        assert!(of_trail.peek().is_some(), "nothing says {says}");
+        for statement in of_trail {
+            let plan: Vec<String> =
+                sqlx::query(AssertSqlSafe(format!("explain query plan {statement}")))
+                    .fetch_all(&mut connection)
+                    .await
+                    .unwrap()
+                    .iter()
+                    .map(|step| step.get("detail"))
+                    .collect();
+            assert_eq!(plan[0], search, "{plan:#?} of\n{statement}");
+            let reads_all = plan.iter().any(|step| step.starts_with("SCAN"));
+            let sorts = plan.iter().any(|step| step.contains("TEMP B-TREE"));
+            assert!(!reads_all && !sorts, "{plan:#?} of\n{statement}");
+        }
+    }
+}
+
 fn table_of(statement: &str, name: &str) -> String {
     let words: Vec<&str> = statement.split_whitespace().collect();
     words
