@@ -40,13 +40,15 @@ document.addEventListener("submit", (event) => {
 
 // Problems are read first, and lead to their fields.
 const leadToProblems = () => {
-  document.querySelector(".problems")?.focus();
+  for (const part of all("details:has(.has-problem)")) part.open = true;
+  document.querySelector(".problems, .notice[role=alert]")?.focus();
   document.addEventListener("click", (event) => {
     const link = event.target.closest(".problems a[href^='#']");
     const part = link && document.getElementById(link.hash.slice(1));
     if (!part) return;
     const field = part.matches("fieldset") ? part.querySelector("input") : part;
-    // Its step may be out of sight.
+    // Its step may be out of sight, and so may what it is folded into.
+    for (let fold = field.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
     field.dispatchEvent(new Event("reach", { bubbles: true }));
     event.preventDefault();
     field.focus();
@@ -93,7 +95,7 @@ const readBadge = (field) => document.addEventListener("keydown", (event) => {
 
 leadToProblems();
 if (document.body.dataset.idleMs) watchIdle(Number(document.body.dataset.idleMs));
-for (const field of all("[data-badge]")) readBadge(field);
+for (const field of all("input[name=badge]")) readBadge(field);
 for (const button of all("[data-print]")) {
   button.hidden = false;
   button.addEventListener("click", () => print());

@@ -62,9 +62,11 @@ const offerPad = () => {
   document.addEventListener("open-step", (event) => aimAtFirst(event.target));
   aimAtFirst(document);
 };
-document.addEventListener("input", (event) => {
-  const form = event.target.form;
-  if (event.target.dataset.pad === "pin" && form?.matches("[data-send-pin]") && /^\d{6}$/.test(event.target.value)) form.requestSubmit();
+// The sixth digit of a PIN signs on, once it is clear who.
+document.addEventListener("input", ({ target: input }) => {
+  if (!input.closest("[data-pin]") || !/^\d{6}$/.test(input.value)) return;
+  const people = all("[name=person]", input.form);
+  if (!people.length || people.some((person) => person.checked || person.type === "hidden")) input.form.requestSubmit();
 });
 
 offerPad();

@@ -8,6 +8,7 @@ use std::collections::BTreeMap;
 use serde_json::Value;
 
 const STYLE: &str = include_str!("../../../../static/app.css");
+const PAPER: &str = include_str!("../../../../static/print.css");
 const TOKENS: &str = include_str!("../../tokens.json");
 
 /// Name of a token and its colour, such as "#162228".
@@ -144,7 +145,7 @@ fn every_shape_stands_out_from_the_sheet() {
 /// Hexadecimal colours outside the blocks above would escape the tests.
 #[test]
 fn no_colour_is_written_but_as_a_token() {
-    for rule in STYLE.split('}') {
+    for rule in [STYLE, PAPER].concat().split('}') {
         for set in rule.rsplit('{').next().unwrap_or_default().split(';') {
             let Some((name, value)) = set.split_once(':') else {
                 continue;
