@@ -131,6 +131,16 @@ fn make_private(file: &Path) -> Result<(), OpenError> {
 
 /// Checks, migrations, the key, and what is past its time.
 async fn prepare(writer: &SqlitePool, folder: &Path, now: Moment) -> Result<Key, OpenError> {
+    check(writer).await?;
+    MIGRATOR.run(writer).await.map_err(StorageError::from)?;
+    let mut transaction = writer.begin_with("begin immediate").await?;
+    let key = settle_key(&mut transaction, folder, now).await?;
+    drop_old(&mut transaction, now).await?;
+    transaction.commit().await?;
+    Ok(key)
+}
+
+async fn check(writer: &SqlitePool) -> Result<(), OpenError> {
     let mut connection = writer.acquire().await?;
     connection::check_sqlite_version(&mut connection).await?;
     connection::quick_check(&mut connection).await?;
@@ -139,15 +149,7 @@ async fn prepare(writer: &SqlitePool, folder: &Path, now: Moment) -> Result<Key,
     if found > known {
         return Err(OpenError::NewerSchema { found, known });
     }
-    MIGRATOR
-        .run(&mut *connection)
-        .await
-        .map_err(StorageError::from)?;
-    let mut transaction = connection.begin_with("begin immediate").await?;
-    let key = settle_key(&mut transaction, folder, now).await?;
-    drop_old(&mut transaction, now).await?;
-    transaction.commit().await?;
-    Ok(key)
+    Ok(())
 }
 
 /// The key the secrets were hashed with. With another one no secret can ever fit again, so all of

@@ -126,11 +126,9 @@ async fn events_are_dropped_at_a_start_after_400_days() {
 #[tokio::test]
 async fn no_more_than_200_000_events_are_kept() {
     let scene = Scene::new().await;
-    let mut raw = scene.raw().await;
-    sqlx::query("update sqlite_sequence set seq = 199999 where name = 'security_events'")
-        .execute(&mut raw)
-        .await
-        .unwrap();
+    scene
+        .tamper("update sqlite_sequence set seq = 199999 where name = 'security_events'")
+        .await;
     let event = SecurityEvent::new(Kind::SetUp, START);
     scene.access.note(&event).await.unwrap();
     let both = [Kind::TabletEnrolled, Kind::SetUp];

@@ -8,6 +8,7 @@ use std::path::Path;
 use storage::OpenError;
 use storage::access::{Access, NewSession, SecurityKind};
 use tempfile::TempDir;
+use tokio::task::JoinSet;
 
 fn mode(path: &Path) -> u32 {
     fs::metadata(path).unwrap().permissions().mode() & 0o777
@@ -143,13 +144,19 @@ async fn a_new_key_without_secrets_on_file_is_nothing_to_note() {
     assert_eq!(events.len(), 1, "the tablet that was enrolled");
 }
 
-#[tokio::test]
-async fn two_who_open_a_new_folder_at_once_share_the_key_and_the_counts() {
+#[tokio::test(flavor = "multi_thread", worker_threads = 4)]
+async fn those_who_open_a_new_folder_at_once_share_the_key_and_the_counts() {
     let folder = TempDir::new().unwrap();
-    let (one, other) = tokio::join!(
-        Access::open(folder.path(), START),
-        Access::open(folder.path(), START)
-    );
+    let mut opening = JoinSet::new();
+    for _ in 0..8 {
+        let path = folder.path().to_owned();
+        opening.spawn(async move { Access::open(&path, START).await });
+    }
+    let mut opened = opening.join_all().await.into_iter();
+    let (one, other) = (opened.next().unwrap(), opened.next().unwrap());
+    for more in opened {
+        more.unwrap().close().await;
+    }
     let (tablet, tablet_token) = crate::scene::enrol(one.as_ref().unwrap(), "Bay 2").await;
     let mut one = Scene {
         folder,
@@ -172,13 +179,13 @@ async fn two_who_open_a_new_folder_at_once_share_the_key_and_the_counts() {
 #[tokio::test]
 async fn a_newer_a_damaged_and_an_absent_place_are_told_apart() {
     let scene = Scene::new().await;
-    sqlx::query(
-        "insert into _sqlx_migrations (version, description, success, checksum, execution_time)
-         values (9999, 'later', 1, x'00', 0)",
-    )
-    .execute(&mut scene.raw().await)
-    .await
-    .unwrap();
+    scene
+        .tamper(
+            "insert into _sqlx_migrations
+               (version, description, success, checksum, execution_time)
+             values (9999, 'later', 1, x'00', 0)",
+        )
+        .await;
     let folder = scene.folder;
     scene.access.close().await;
     let open = async |folder: &Path| Access::open(folder, START).await.unwrap_err();

@@ -344,14 +344,13 @@ async fn tries_at_secrets_nobody_holds_do_not_pile_up() {
         .password(1, "not the password", START)
         .await
         .unwrap_err();
-    let fill = "insert into tries (person, kind, in_a_row, last_at)
-                with recursive n (n) as (select 1 union all select n + 1 from n where n < 10050)
-                select unhex(printf('%032x', n)), 'password', 1, ?1 from n";
-    sqlx::query(fill)
-        .bind(START.0)
-        .execute(&mut scene.raw().await)
-        .await
-        .unwrap();
+    let at = START.0;
+    let fill = format!(
+        "insert into tries (person, kind, in_a_row, last_at)
+         with recursive n (n) as (select 1 union all select n + 1 from n where n < 10050)
+         select unhex(printf('%032x', n)), 'password', 1, {at} from n"
+    );
+    scene.tamper(&fill).await;
     let soon = START.plus_ms(SECOND);
     assert_eq!(scene.password(77, "anything", soon).await, wrong(99));
     assert_eq!(scene.number("select count(*) from tries").await, 10_001);

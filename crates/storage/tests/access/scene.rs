@@ -3,7 +3,7 @@
 use domain::ids::{PersonId, ShopId};
 use domain::moment::Moment;
 use sqlx::sqlite::SqliteConnectOptions;
-use sqlx::{AssertSqlSafe, ConnectOptions, SqliteConnection};
+use sqlx::{AssertSqlSafe, ConnectOptions, Connection, SqliteConnection};
 use storage::access::{
     Access, Attempt, Change, NewPassword, NewTablet, NotProved, Pin, Secret, Tablet, TabletId,
     TabletToken,
@@ -109,7 +109,7 @@ impl Scene {
     }
 
     /// The file, past every check of the store.
-    pub(crate) async fn raw(&self) -> SqliteConnection {
+    async fn raw(&self) -> SqliteConnection {
         SqliteConnectOptions::new()
             .filename(self.folder.path().join("access.db"))
             .connect()
@@ -118,10 +118,24 @@ impl Scene {
     }
 
     pub(crate) async fn number(&self, question: &str) -> i64 {
-        sqlx::query_scalar(AssertSqlSafe(question))
-            .fetch_one(&mut self.raw().await)
+        let mut raw = self.raw().await;
+        let number = sqlx::query_scalar(AssertSqlSafe(question))
+            .fetch_one(&mut raw)
             .await
-            .unwrap()
+            .unwrap();
+        raw.close().await.unwrap();
+        number
+    }
+
+    /// Changes the file as the program never would.
+    pub(crate) async fn tamper(&self, statement: &str) {
+        let mut raw = self.raw().await;
+        sqlx::query(AssertSqlSafe(statement))
+            .execute(&mut raw)
+            .await
+            .unwrap();
+        // Otherwise it is closed at some later time, on a thread of its own.
+        raw.close().await.unwrap();
     }
 }
 
