@@ -348,7 +348,8 @@ end;
 
 -- The glycol is that of the contents as far as the freeze curve needs to know: a list of all units
 -- must not read their contents. A loop drifts after drift_through, so its sigma is told for a
--- moment of asking.
+-- moment of asking. The line holds what such a list wants of a place, so that the lines of all
+-- places are handed over as one text.
 create table place_states (
   place blob not null primary key,
   account text not null,
@@ -373,6 +374,12 @@ create table place_states (
   dedicated_base text,
   dedicated_class text,
   retired integer not null,
+  line text not null generated always as (
+    hex(place) || ',' || shown_ml || ',' || fraction_millionths || ',' || sigma_millionths
+    || ',' || drift_through || ',' || knowledge || ',' || glycol
+    || ',' || coalesce(last_reading_at, '') || ',' || coalesce(last_full_at, '')
+    || ',' || coalesce(changed_at, '')
+  ) stored,
   constraint place_states_retired_is_yes_or_no check (retired in (0, 1))
 ) strict, without rowid;
 

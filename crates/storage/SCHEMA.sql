@@ -201,6 +201,12 @@ CREATE TABLE place_states (
   dedicated_base text,
   dedicated_class text,
   retired integer not null,
+  line text not null generated always as (
+    hex(place) || ',' || shown_ml || ',' || fraction_millionths || ',' || sigma_millionths
+    || ',' || drift_through || ',' || knowledge || ',' || glycol
+    || ',' || coalesce(last_reading_at, '') || ',' || coalesce(last_full_at, '')
+    || ',' || coalesce(changed_at, '')
+  ) stored,
   constraint place_states_retired_is_yes_or_no check (retired in (0, 1))
 ) strict, without rowid;
 

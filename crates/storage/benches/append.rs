@@ -11,161 +11,26 @@
     reason = "a benchmark prints its figures and stops when its scene is wrong"
 )]
 
-#[path = "../tests/store/shop.rs"]
-#[expect(dead_code, reason = "the shop serves the tests too")]
-mod shop;
+mod fleet;
 
-use domain::fact::{Opening, What};
-use domain::fleet::{Unit, Vessel};
-use domain::ids::{FactKey, PlaceId, UnitId};
-use domain::job::{Account, Job, JobKind, Line, Mark};
+use domain::job::{Account, JobKind, Line};
 use domain::quantity::FractionByVolume;
-use domain::quantity::entry::read;
-use shop::{HOUR, SHOP, START, fact, litres, movement, options, unit_card, vessel_card};
+use fleet::shop::{HOUR, START, fact, movement};
+use fleet::{AT_ONCE, Numbers, UNITS, a_job, a_vessel, cards, job, opened, put_all};
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqliteSynchronous};
 use sqlx::{ConnectOptions, SqliteConnection};
 use std::path::Path;
-use std::sync::Arc;
-use std::sync::atomic::AtomicI64;
 use std::time::{Duration, Instant};
 use storage::{Command, DATABASE, Store, Via, verify};
 use tempfile::TempDir;
-use uuid::Uuid;
 
-const UNITS: u64 = 10_000;
-const VESSELS: u64 = 200;
 /// Jobs of the last 30 days.
 const JOBS: u32 = 80_000;
 /// Facts put in one after another.
 const SINGLE: u32 = 3_000;
-const AT_ONCE: usize = 1_000;
 const DAYS: i64 = 30;
 /// Between two appends while views are worked out again.
 const PAUSE: Duration = Duration::from_millis(10);
-
-/// Splitmix64: the same numbers in every run, and ids that lie anywhere.
-struct Numbers(u64);
-
-impl Numbers {
-    fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        z ^ (z >> 31)
-    }
-
-    fn below(&mut self, end: u64) -> u64 {
-        self.next() % end
-    }
-
-    fn key(&mut self) -> FactKey {
-        FactKey(Uuid::from_u64_pair(self.next(), self.next()))
-    }
-}
-
-fn id(kind: u64, n: u64) -> Uuid {
-    let mut numbers = Numbers(kind.wrapping_mul(1_000_003).wrapping_add(n));
-    Uuid::from_u64_pair(numbers.next(), n)
-}
-
-fn a_loop(n: u64) -> Account {
-    Account::Loop(PlaceId(id(1, n)))
-}
-
-fn a_vessel(n: u64) -> Account {
-    Account::Vessel(PlaceId(id(2, n)))
-}
-
-fn cards(numbers: &mut Numbers) -> Vec<Command> {
-    let mut whats = Vec::new();
-    for n in 0..UNITS {
-        let What::Unit(Unit { mut loops, .. }) = unit_card(0) else {
-            panic!("a unit is a unit")
-        };
-        loops[0].id = PlaceId(id(1, n));
-        whats.push(What::Unit(Unit {
-            id: UnitId(id(3, n)),
-            number: format!("{n}"),
-            kind: "transit bus".to_owned(),
-            shop: SHOP,
-            engine_family: None,
-            loops,
-            reason: None,
-        }));
-    }
-    for n in 0..VESSELS {
-        let What::Vessel(card) = vessel_card(0) else {
-            panic!("a vessel is a vessel")
-        };
-        whats.push(What::Vessel(Vessel {
-            id: PlaceId(id(2, n)),
-            name: format!("tank {n}"),
-            capacity: Some(litres("900000 L")),
-            ..card
-        }));
-    }
-    for (place, volume) in (0..UNITS)
-        .map(|n| (a_loop(n), None))
-        .chain((0..VESSELS).map(|n| (a_vessel(n), Some(litres("400000 L")))))
-    {
-        whats.push(What::Opening(Opening {
-            place,
-            volume,
-            strength: Some(read::<FractionByVolume>("50 %").unwrap()),
-            fluid: None,
-        }));
-    }
-    let at = START - 40 * 24 * HOUR;
-    whats
-        .into_iter()
-        .zip(at..)
-        .map(|(what, at)| Command::plain(numbers.key(), fact(at, what), Via::Import))
-        .collect()
-}
-
-fn a_job(numbers: &mut Numbers, at: i64) -> Command {
-    let n = numbers.below(UNITS);
-    let vessel = a_vessel(numbers.below(VESSELS));
-    let volume = format!("{}.{} L", 2 + numbers.below(3), numbers.below(10));
-    let (kind, from, to) = match numbers.below(10) {
-        0..3 => (JobKind::TopUp, Account::Supplier, a_loop(n)),
-        3..6 => (JobKind::Recover, a_loop(n), vessel),
-        6..9 => (JobKind::Fill, vessel, a_loop(n)),
-        _ => (JobKind::Receive, Account::Supplier, vessel),
-    };
-    let mark = (kind == JobKind::TopUp).then_some(Mark::NotAt);
-    let line = movement(from, to, &volume);
-    let what = job(kind, n, line, mark);
-    Command::plain(numbers.key(), fact(at, what), Via::Form)
-}
-
-fn job(kind: JobKind, n: u64, line: Line, mark: Option<Mark>) -> What {
-    What::Job(Job {
-        unit: Some(UnitId(id(3, n))),
-        place: Some(a_loop(n)),
-        mark,
-        ..shop::job(kind, 0, vec![line])
-    })
-}
-
-async fn put_all(store: &Store, commands: Vec<Command>) -> f64 {
-    let count = f64::from(u32::try_from(commands.len()).unwrap());
-    let began = Instant::now();
-    let mut waiting = commands.into_iter().peekable();
-    while waiting.peek().is_some() {
-        let some = waiting.by_ref().take(AT_ONCE).collect();
-        for answer in store.append_many(some).await.unwrap() {
-            answer.unwrap();
-        }
-    }
-    count / began.elapsed().as_secs_f64()
-}
-
-async fn opened(folder: &Path) -> Store {
-    let (now, fatal) = (Arc::new(AtomicI64::new(START)), Arc::default());
-    Store::open(options(folder, &now, &fatal)).await.unwrap()
-}
 
 /// A connection with the writer's settings.
 async fn bare(file: &Path) -> SqliteConnection {
@@ -453,7 +318,7 @@ async fn main() {
     let folder = TempDir::new().unwrap();
     let mut numbers = Numbers(1);
     let store = opened(folder.path()).await;
-    let rate = put_all(&store, cards(&mut numbers)).await;
+    let rate = put_all(&store, cards(&mut numbers, START - 40 * 24 * HOUR)).await;
     println!("cards and openings, {AT_ONCE} at once: {rate:.0} facts a second");
     let apart = DAYS * 24 * HOUR / i64::from(JOBS);
     let jobs = (0..i64::from(JOBS))

@@ -7,7 +7,7 @@ use crate::connection::{self, MIGRATOR, SchemaState};
 use crate::error::{AppendError, OpenError, StorageError};
 use crate::folder::{self, DATABASE, Folder};
 use crate::ledger::{Ledger, Views};
-use crate::read::Read;
+use crate::read::{Kept, Read};
 use crate::record;
 use crate::words::{Salts, random_salts};
 use crate::writer::{self, Appended, Command, Fatal, Now, Tools, Writer};
@@ -73,6 +73,7 @@ struct Shared {
     writer: Arc<Mutex<Writer>>,
     waiting: Arc<Semaphore>,
     readers: SqlitePool,
+    kept: Arc<Kept>,
     least_free_bytes: u64,
     folder: Folder,
 }
@@ -109,6 +110,7 @@ impl Store {
                 writer: Arc::new(Mutex::new(writer)),
                 waiting: Arc::new(Semaphore::new(MOST_WAITING)),
                 readers,
+                kept: Arc::default(),
                 least_free_bytes: options.least_free_bytes,
                 folder,
             }),
@@ -182,7 +184,7 @@ impl Store {
 
     /// Begins to read: all that is read from the result is of one moment.
     pub async fn read(&self) -> Result<Read, StorageError> {
-        Read::begin(&self.shared.readers).await
+        Read::begin(&self.shared.readers, &self.shared.kept).await
     }
 
     /// Whether facts can be taken in: the writer answers within a second and there is room.
@@ -208,7 +210,9 @@ impl Store {
 
     /// Works every view out again.
     pub async fn rebuild(&self) -> Result<(), StorageError> {
-        self.shared.writer.lock().await.rebuild().await
+        self.shared.writer.lock().await.rebuild().await?;
+        self.shared.kept.forget();
+        Ok(())
     }
 
     /// Notes runs of checks, between two facts.

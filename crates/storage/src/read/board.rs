@@ -1,4 +1,4 @@
-//! Lists over all units: light rows, so that a fleet of ten thousand is read in one go.
+//! Rows of loops and units for lists. The loops of a whole shop are read in `fleet`.
 
 use super::Read;
 use crate::error::StorageError;
@@ -104,36 +104,6 @@ pub struct AfterUnit {
 }
 
 impl Read {
-    /// The loops of all units of a shop that are in use, by number.
-    pub async fn list_loop_figures(
-        &mut self,
-        shop: ShopId,
-    ) -> Result<Vec<LoopFigures>, StorageError> {
-        let rows = sqlx::query_as!(
-            LoopRow,
-            r#"select units.id as "unit!: Uuid", units.number as "unit_number!",
-                      units.kind as "unit_kind!", loops.n as "n!", loops.place as "place!: Uuid",
-                      loops.name as "name!", loops.capacity_ml, state.shown_ml as "shown_ml?",
-                      state.fraction_millionths as "fraction_millionths?",
-                      state.sigma_millionths as "sigma_millionths?",
-                      state.knowledge as "knowledge?", state.glycol as "glycol?",
-                      state.drift_through as "drift_through?", state.last_reading_at,
-                      state.last_full_at, state.changed_at,
-                      stale_places.place is not null as "stale!: bool"
-               from units
-               cross join loops on loops.unit = units.id
-               left join place_states as state on state.place = loops.place
-               left join stale_places on stale_places.place = loops.place
-               where units.shop = ?1
-                 and not exists (select 1 from retirements where subject = units.id)
-               order by units.number, units.id, loops.n"#,
-            shop.0
-        )
-        .fetch_all(self.connection())
-        .await?;
-        rows.into_iter().map(LoopRow::into_figures).collect()
-    }
-
     /// The loops of some units, by unit, in use or not.
     pub async fn list_loop_figures_of(
         &mut self,

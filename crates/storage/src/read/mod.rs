@@ -3,6 +3,7 @@
 mod balance;
 mod board;
 mod card;
+mod fleet;
 mod history;
 mod job;
 mod month;
@@ -13,6 +14,7 @@ mod trail;
 
 pub use balance::PlaceBalance;
 pub use board::{AfterUnit, FoundUnit, LoopFigures, LoopState, UnitSearch};
+pub(crate) use fleet::Kept;
 pub use history::HistoryRow;
 pub use job::{JobRow, Moved, OutcomeRow, PlaceFigures, PostingRow};
 pub use place::{Balance, PlaceContents, PlaceName};
@@ -28,6 +30,7 @@ use domain::ids::FactKey;
 use domain::moment::Moment;
 use sqlx::{Sqlite, SqliteConnection, SqlitePool, Transaction};
 use std::path::Path;
+use std::sync::Arc;
 use uuid::Uuid;
 
 /// A snapshot: every question to it is answered as of the moment it began. Not to be held while
@@ -35,6 +38,7 @@ use uuid::Uuid;
 #[derive(Debug)]
 pub struct Read {
     transaction: Transaction<'static, Sqlite>,
+    kept: Arc<Kept>,
 }
 
 impl Read {
@@ -45,7 +49,7 @@ impl Read {
             let missing = std::io::Error::from(std::io::ErrorKind::NotFound);
             return Err(StorageError::file(&file, missing));
         }
-        let mut read = Self::begin(&connection::readers(&file).await?).await?;
+        let mut read = Self::begin(&connection::readers(&file).await?, &Arc::default()).await?;
         let schema = connection::schema_state(read.connection()).await?;
         if schema.version == schema.known {
             return Ok(read);
@@ -57,9 +61,10 @@ impl Read {
         )))
     }
 
-    pub(crate) async fn begin(pool: &SqlitePool) -> Result<Self, StorageError> {
+    pub(crate) async fn begin(pool: &SqlitePool, kept: &Arc<Kept>) -> Result<Self, StorageError> {
         let mut read = Self {
             transaction: pool.begin().await?,
+            kept: Arc::clone(kept),
         };
         // A deferred transaction begins with its first statement; the moment is to be now.
         record::head(read.connection()).await?;

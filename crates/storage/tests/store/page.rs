@@ -1,19 +1,20 @@
 //! What a page of one place, one shop or one day reads: held against the book in memory.
 
 use crate::shop::{
-    HOUR, PERSON, SHOP, START, Shop, fact, fill, job, litres, movement, place, recover, the_loop,
-    unit_card, vessel, void,
+    HOUR, Numbers, PERSON, SHOP, START, Shop, fact, fill, job, litres, movement, place, raw,
+    recover, run, the_loop, unit_card, vessel, void,
 };
 use domain::book::chemistry::Chemistry;
 use domain::book::outcome::{Knowledge, Posting, Standing, Why};
-use domain::fact::{Retired, What};
+use domain::fact::{MovedToShop, Retired, What};
 use domain::fleet::{Tool, Unit};
 use domain::fluid::Glycol;
 use domain::ids::{FactKey, PlaceId, ShopId, UnitId};
 use domain::job::{Account, DipRead, Job, JobKind, Line, Mark, Measured, Reading};
 use domain::moment::{DAY_MS, Moment};
 use domain::quantity::entry::read;
-use storage::{AfterUnit, PlaceBalance, UnitSearch};
+use std::sync::Arc;
+use storage::{AfterUnit, LoopFigures, PlaceBalance, UnitSearch};
 use uuid::Uuid;
 
 /// Everything below happens before the clock of the shop.
@@ -158,7 +159,92 @@ async fn the_board_has_every_loop_of_units_in_use_with_the_figures_of_the_book()
         Some(Moment(BEGAN + 51 * HOUR))
     );
     let elsewhere = ShopId(Uuid::from_u128(1));
-    assert_eq!(read.list_loop_figures(elsewhere).await.unwrap(), []);
+    assert!(read.list_loop_figures(elsewhere).await.unwrap().is_empty());
+}
+
+/// What is kept between two reads must never be what the record said before.
+#[tokio::test]
+async fn the_board_follows_every_fact_and_card_and_stays_that_of_a_reader_who_began_before() {
+    let shop = busy().await;
+    let other = ShopId(Uuid::from_u128(0x52));
+    let mut early = shop.store.read().await.unwrap();
+    let first = early.list_loop_figures(SHOP).await.unwrap();
+    let mut numbers = Numbers(5);
+    let mut last = Arc::clone(&first);
+    for n in 0..60 {
+        let at = BEGAN + i64::try_from(numbers.below(70)).unwrap() * HOUR + n;
+        let on = u128::from(numbers.below(6));
+        let what = match n % 6 {
+            0 => recover(on, "3 L"),
+            1 => fill(on, "2 L"),
+            2 => top_up(on, "0.3 L"),
+            3 => What::MovedToShop(MovedToShop::Unit {
+                unit: unit(on),
+                shop: if numbers.below(2) == 0 { SHOP } else { other },
+            }),
+            4 => match unit_card(on) {
+                What::Unit(card) => What::Unit(Unit {
+                    kind: format!("kind {n}"),
+                    ..card
+                }),
+                what => what,
+            },
+            _ => void(FactKey(Uuid::from_u128(u128::from(numbers.below(90))))),
+        };
+        shop.put(fact(at, what)).await.unwrap();
+        if n == 40 {
+            let retired = What::Retired(Retired {
+                unit: Some(unit(3)),
+                places: vec![the_loop(3)],
+                reason: None,
+            });
+            shop.put(fact(BEGAN + 71 * HOUR, retired)).await.unwrap();
+        }
+        let mut read = shop.store.read().await.unwrap();
+        for of in [SHOP, other] {
+            let board = read.list_loop_figures(of).await.unwrap();
+            let again = read.list_loop_figures(of).await.unwrap();
+            assert!(Arc::ptr_eq(&board, &again));
+            let search = UnitSearch {
+                shop: Some(of),
+                ..UnitSearch::default()
+            };
+            let units = read.search_units(&search, None, 100).await.unwrap();
+            let ids: Vec<UnitId> = units.iter().map(|unit| unit.unit).collect();
+            assert_eq!(*board, read.list_loop_figures_of(&ids).await.unwrap());
+            if of == SHOP {
+                last = board;
+            }
+        }
+    }
+    assert_ne!(last, first);
+    assert_eq!(early.list_loop_figures(SHOP).await.unwrap(), first);
+    let mut read = shop.store.read().await.unwrap();
+    assert_eq!(read.list_loop_figures(SHOP).await.unwrap(), last);
+    drop((read, early));
+
+    shop.store.rebuild().await.unwrap();
+    let mut read = shop.store.read().await.unwrap();
+    assert_eq!(read.list_loop_figures(SHOP).await.unwrap(), last);
+    drop(read);
+    // Nothing is kept yet of this reader's file, so it must come to the same by itself.
+    let mut beside = storage::Read::beside(shop.folder.path()).await.unwrap();
+    assert_eq!(beside.list_loop_figures(SHOP).await.unwrap(), last);
+}
+
+#[tokio::test]
+async fn the_board_says_which_loops_are_being_worked_out_again() {
+    let shop = busy().await;
+    let mut raw = raw(&shop.file()).await;
+    run(
+        &mut raw,
+        "insert into stale_places select place from place_states where account = 'loop' limit 1",
+    )
+    .await;
+    let mut read = shop.store.read().await.unwrap();
+    let board = read.list_loop_figures(SHOP).await.unwrap();
+    let stale = |row: &&LoopFigures| row.state.is_some_and(|state| state.being_worked_out_again);
+    assert_eq!(board.iter().filter(stale).count(), 1);
 }
 
 #[tokio::test]

@@ -1,0 +1,287 @@
+//! How long the reads behind each page take, at 10,000 units and as many facts as are asked for.
+//!
+//! The fleet is that of the other benchmark; its record goes on for longer the more facts it has,
+//! at 100,000 facts a year: 27 % top-ups, 27 % recoveries, 27 % fills, 9 % purchases and 10 %
+//! condition tests. `PAGES_FACTS=100000,1000000` says how many; the made records are kept, so that
+//! a second run only reads.
+#![expect(
+    clippy::print_stdout,
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    reason = "a benchmark prints its figures and stops when its scene is wrong"
+)]
+
+mod fleet;
+
+use domain::condition::{FreezePolicy, FreezeVerdict, judge};
+use domain::fact::What;
+use domain::fleet::Tool;
+use domain::ids::{PlaceId, UnitId};
+use domain::job::{Job, JobKind, Line, Measured, Reading};
+use domain::moment::{DAY_MS, Moment};
+use domain::quantity::Temperature;
+use domain::quantity::entry::read;
+use fleet::shop::{HOUR, PERSON, SHOP, START, fact};
+use fleet::{Numbers, UNITS, VESSELS, a_job, a_loop, a_vessel, cards, id, opened, put_all};
+use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
+use storage::{Command, DATABASE, Store, TrailFilter, UnitSearch, Via};
+
+const FACTS_A_YEAR: i64 = 100_000;
+/// Facts of cards and openings.
+const CARDS: i64 = 20_400;
+const ROUNDS: usize = 300;
+const PAGE: i64 = 50;
+
+fn a_test(numbers: &mut Numbers, at: i64) -> Command {
+    let n = numbers.below(UNITS);
+    let reading = Line::Reading(Reading {
+        place: a_loop(n),
+        measured: Measured::Strength(read(&format!("{} %", 47 + numbers.below(6))).unwrap()),
+        tool: Tool::Refractometer,
+        instrument: None,
+        scale: None,
+        sample_point: None,
+        sample_temperature: None,
+        warm: None,
+    });
+    let what = What::Job(Job {
+        unit: Some(UnitId(id(3, n))),
+        place: Some(a_loop(n)),
+        ..fleet::shop::job(JobKind::ConditionTest, 0, vec![reading])
+    });
+    Command::plain(numbers.key(), fact(at, what), Via::Form)
+}
+
+/// Makes the record if it is not there yet.
+async fn made(folder: &Path, facts: i64) {
+    let done = folder.join("done");
+    if done.exists() {
+        return;
+    }
+    if folder.exists() {
+        std::fs::remove_dir_all(folder).unwrap();
+    }
+    std::fs::create_dir_all(folder).unwrap();
+    let began = Instant::now();
+    let store = opened(folder).await;
+    let mut numbers = Numbers(1);
+    let jobs = facts - CARDS;
+    let apart = 365 * 24 * HOUR / FACTS_A_YEAR;
+    let first = START - jobs * apart;
+    put_all(&store, cards(&mut numbers, first - HOUR)).await;
+    let mut at = 0;
+    while at < jobs {
+        let some = (at..jobs.min(at + 20_000))
+            .map(|n| match numbers.below(10) {
+                0 => a_test(&mut numbers, first + n * apart),
+                _ => a_job(&mut numbers, first + n * apart),
+            })
+            .collect();
+        put_all(&store, some).await;
+        at += 20_000;
+    }
+    store.settled().await;
+    store.close().await.unwrap();
+    let took = began.elapsed().as_secs_f64();
+    let rate = f64::from(u32::try_from(facts).unwrap()) / took;
+    println!("made {facts} facts in {took:.0} s, {rate:.0} a second");
+    std::fs::write(done, "").unwrap();
+}
+
+fn part(sorted: &[Duration], percent: usize) -> f64 {
+    let at = (sorted.len() * percent / 100).min(sorted.len() - 1);
+    1e3 * sorted[at].as_secs_f64()
+}
+
+/// Runs a page's reads for one subject after another and prints how long they took.
+async fn timed<F: Future<Output = usize>>(name: &'static str, mut page: impl FnMut(u64) -> F) {
+    let mut numbers = Numbers(7);
+    let mut took = Vec::with_capacity(ROUNDS);
+    let mut rows = 0;
+    for _ in 0..ROUNDS {
+        let n = numbers.next();
+        let began = Instant::now();
+        rows = page(n).await;
+        took.push(began.elapsed());
+    }
+    took.sort_unstable();
+    println!(
+        "  {name:<28} p50 {:6.2} ms   p99 {:6.2} ms   longest {:6.2} ms   {rows} rows",
+        part(&took, 50),
+        part(&took, 99),
+        part(&took, 100)
+    );
+}
+
+async fn board(store: &Store) -> usize {
+    let now = Moment(START);
+    let low = Some(Temperature::from_millicelsius(-31_000).unwrap());
+    let mut read = store.read().await.unwrap();
+    let loops = read.list_loop_figures(SHOP).await.unwrap();
+    let ready = loops
+        .iter()
+        .filter_map(|row| row.state)
+        .filter(|state| {
+            let judged = judge(&state.known(now), low, now, FreezePolicy::OURS);
+            judged.verdict == FreezeVerdict::Ready
+        })
+        .count();
+    assert!(ready > 0 && ready < loops.len());
+    read.count_open_questions(Some(SHOP)).await.unwrap();
+    read.list_open_questions(Some(SHOP), 10).await.unwrap();
+    let today = now.plus_ms(-DAY_MS);
+    read.list_jobs_of_shop_since(SHOP, today, PAGE)
+        .await
+        .unwrap();
+    read.list_check_runs().await.unwrap();
+    loops.len()
+}
+
+async fn unit(store: &Store, n: u64) -> usize {
+    let id = UnitId(id(3, n % UNITS));
+    let mut read = store.read().await.unwrap();
+    read.find_unit(id).await.unwrap().unwrap();
+    let mut rows = 0;
+    for held in read.list_places_of_unit(id).await.unwrap() {
+        let history = read
+            .list_place_history(held.place, None, PAGE)
+            .await
+            .unwrap();
+        let places: Vec<PlaceId> = history
+            .iter()
+            .flat_map(|row| row.moved.iter())
+            .flat_map(|moved| [moved.from_place, moved.to_place])
+            .flatten()
+            .collect();
+        read.list_place_names(&places).await.unwrap();
+        let from = Moment(START - 90 * DAY_MS);
+        let balance = read.balance_of_place(held.place, from).await.unwrap();
+        assert!(balance.unwrap().agrees);
+        read.list_open_questions_of_place(held.place, 10)
+            .await
+            .unwrap();
+        rows += history.len();
+    }
+    read.list_jobs_of_unit(id, None, PAGE).await.unwrap();
+    rows
+}
+
+async fn vessel(store: &Store, n: u64) -> usize {
+    let place = a_vessel(n % VESSELS).place().unwrap();
+    let mut read = store.read().await.unwrap();
+    read.find_vessel(place).await.unwrap().unwrap();
+    read.find_place(place).await.unwrap().unwrap();
+    let history = read.list_place_history(place, None, PAGE).await.unwrap();
+    let from = Moment(START - 90 * DAY_MS);
+    let balance = read.balance_of_place(place, from).await.unwrap();
+    assert!(balance.unwrap().agrees);
+    read.list_open_questions_of_place(place, 10).await.unwrap();
+    history.len()
+}
+
+async fn questions(store: &Store) -> usize {
+    let mut read = store.read().await.unwrap();
+    let count = read.count_open_questions(Some(SHOP)).await.unwrap();
+    let page = read.list_open_questions(Some(SHOP), PAGE).await.unwrap();
+    assert!(i64::try_from(page.len()).unwrap() <= count);
+    page.len()
+}
+
+async fn trail(store: &Store, filter: TrailFilter) -> usize {
+    let mut read = store.read().await.unwrap();
+    let page = read.list_trail(&filter, None, PAGE).await.unwrap();
+    read.head().await.unwrap();
+    page.len()
+}
+
+async fn found(store: &Store, text: String) -> usize {
+    let search = UnitSearch {
+        shop: Some(SHOP),
+        text,
+        with_retired: false,
+    };
+    let mut read = store.read().await.unwrap();
+    read.count_units(&search).await.unwrap();
+    read.search_units(&search, None, PAGE).await.unwrap().len()
+}
+
+async fn pages(store: &Store) {
+    timed("board, every unit judged", |_| board(store)).await;
+    timed("board, loops alone", |_| async {
+        let mut read = store.read().await.unwrap();
+        read.list_loop_figures(SHOP).await.unwrap().len()
+    })
+    .await;
+    timed("one unit", |n| unit(store, n)).await;
+    timed("one vessel", |n| vessel(store, n)).await;
+    timed("all vessels", |_| async {
+        let mut read = store.read().await.unwrap();
+        let vessels = read.list_vessels_of_shop_with_contents(SHOP).await;
+        vessels.unwrap().len()
+    })
+    .await;
+    timed("needs checking", |_| questions(store)).await;
+    timed("units found by a number", |n| {
+        found(store, format!("{}", n % UNITS))
+    })
+    .await;
+    timed("units, first page", |_| found(store, String::new())).await;
+    timed("records", |_| trail(store, TrailFilter::default())).await;
+    let of = |kind: &str| TrailFilter {
+        kind: Some(kind.to_owned()),
+        ..TrailFilter::default()
+    };
+    timed("records of a rare kind", |_| trail(store, of("opening"))).await;
+    timed("records of the commonest", |_| trail(store, of("job"))).await;
+    timed("records of a person", |_| {
+        let person = Some(PERSON);
+        trail(
+            store,
+            TrailFilter {
+                person,
+                ..of("unit")
+            },
+        )
+    })
+    .await;
+}
+
+fn place_for(facts: i64) -> PathBuf {
+    let schema = include_str!("../SCHEMA.sql");
+    // Another schema makes another record.
+    let mark = schema.bytes().fold(0_u32, |mark, byte| {
+        mark.wrapping_mul(31).wrapping_add(u32::from(byte))
+    });
+    Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("pages-{facts}-{mark:08x}"))
+}
+
+#[tokio::main(flavor = "multi_thread", worker_threads = 2)]
+async fn main() {
+    let asked = std::env::var("PAGES_FACTS").unwrap_or_else(|_| "100000".to_owned());
+    for facts in asked.split(',') {
+        let facts: i64 = facts.trim().parse().unwrap();
+        assert!(facts > CARDS, "cards and openings alone are {CARDS} facts");
+        let folder = place_for(facts);
+        made(&folder, facts).await;
+        let size = std::fs::metadata(folder.join(DATABASE)).unwrap().len();
+        let began = Instant::now();
+        let store = opened(&folder).await;
+        println!(
+            "{facts} facts, {UNITS} units, {} MB, opened in {:.1} s:",
+            size / 1_000_000,
+            began.elapsed().as_secs_f64()
+        );
+        pages(&store).await;
+        let began = Instant::now();
+        let runs = store.check_now(Moment(START)).await.unwrap();
+        let good = runs.iter().filter(|run| run.good).count();
+        println!(
+            "  checks run in {:.1} s, {good} of {} good",
+            began.elapsed().as_secs_f64(),
+            runs.len()
+        );
+        store.close().await.unwrap();
+    }
+}
