@@ -276,6 +276,26 @@ create index questions_open_of_shop on questions (shop, happened_at, key, n)
 create index questions_open_of_place on questions (place, happened_at, key, n)
   where answer is null and place is not null;
 
+-- How many questions wait in a shop, kept by the two triggers below: a page must not count them.
+-- Those of facts without a shop stand under an empty id. An answer works a fact out again, and that
+-- writes its questions anew.
+create table open_questions (
+  shop blob not null primary key,
+  open integer not null
+) strict, without rowid;
+
+create trigger questions_are_counted after insert on questions when new.answer is null
+begin
+  insert into open_questions (shop, open) values (coalesce(new.shop, x''), 1)
+  on conflict (shop) do update set open = open + 1;
+end;
+
+create trigger questions_are_counted_off after delete on questions when old.answer is null
+begin
+  update open_questions set open = open - 1 where shop = coalesce(old.shop, x'');
+  delete from open_questions where shop = coalesce(old.shop, x'') and open = 0;
+end;
+
 -- Kept by the three triggers below, so that a statement never adds up a year of lines.
 create table month_totals (
   shop blob not null,

@@ -132,6 +132,11 @@ CREATE TABLE month_totals (
   primary key (shop, month, measure)
 ) strict, without rowid;
 
+CREATE TABLE open_questions (
+  shop blob not null primary key,
+  open integer not null
+) strict, without rowid;
+
 CREATE TABLE outcomes (
   seq integer not null primary key,
   happened_at integer not null,
@@ -436,6 +441,18 @@ CREATE INDEX questions_open_of_place on questions (place, happened_at, key, n)
 
 CREATE INDEX questions_open_of_shop on questions (shop, happened_at, key, n)
   where answer is null;
+
+CREATE TRIGGER questions_are_counted after insert on questions when new.answer is null
+begin
+  insert into open_questions (shop, open) values (coalesce(new.shop, x''), 1)
+  on conflict (shop) do update set open = open + 1;
+end;
+
+CREATE TRIGGER questions_are_counted_off after delete on questions when old.answer is null
+begin
+  update open_questions set open = open - 1 where shop = coalesce(old.shop, x'');
+  delete from open_questions where shop = coalesce(old.shop, x'') and open = 0;
+end;
 
 CREATE INDEX record_by_at on record (at);
 

@@ -175,7 +175,7 @@ impl Read {
 
     /// The states of all loops there are.
     async fn loop_states(&mut self) -> Result<States, StorageError> {
-        let stale: HashSet<PlaceId> =
+        let behind: HashSet<PlaceId> =
             sqlx::query_scalar!(r#"select place as "place: Uuid" from stale_places"#)
                 .fetch_all(self.connection())
                 .await?
@@ -194,7 +194,7 @@ impl Read {
             .map(|line| {
                 let (place, mut state) = state(line)
                     .ok_or_else(|| StorageError::corrupt("place_states", line, "its line"))?;
-                state.being_worked_out_again = stale.contains(&place);
+                state.being_worked_out_again = behind.contains(&place);
                 Ok((place, state))
             })
             .collect()

@@ -277,16 +277,18 @@ impl Read {
     ) -> Result<i64, StorageError> {
         match shop {
             Some(shop) => Ok(sqlx::query_scalar!(
-                "select count(*) from questions where answer is null and shop = ?1",
+                "select open from open_questions where shop = ?1",
                 shop.0
+            )
+            .fetch_optional(self.connection())
+            .await?
+            .unwrap_or_default()),
+            None => Ok(sqlx::query_scalar!(
+                r#"select cast(coalesce(sum(open), 0) as integer) as "open!: i64"
+                   from open_questions"#
             )
             .fetch_one(self.connection())
             .await?),
-            None => Ok(
-                sqlx::query_scalar!("select count(*) from questions where answer is null")
-                    .fetch_one(self.connection())
-                    .await?,
-            ),
         }
     }
 }

@@ -8,6 +8,9 @@ use domain::moment::Moment;
 use std::collections::HashMap;
 use uuid::Uuid;
 
+/// Nearly all facts are of this kind.
+const COMMONEST: &str = "job";
+
 /// What of the trail is looked for; everything when nothing is set.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct TrailFilter {
@@ -35,12 +38,19 @@ impl Read {
         if filter.taken_in.is_some() {
             return self.trail_of_days(filter, before, most).await;
         }
+        // Whoever works for years states a great many jobs and little else: all other kinds of fact
+        // are fewer than one person's facts.
+        let rare = filter.kind.as_deref().filter(|kind| *kind != COMMONEST);
         let person = filter.person.map(|person| person.0);
-        match (filter.subject.or(person), &filter.kind, filter.shop) {
+        match (filter.subject, rare, person) {
             (Some(subject), ..) => self.trail_of_subject(filter, subject, before, most).await,
-            (None, Some(kind), shop) => self.trail_of_kind((kind, shop), before, most).await,
-            (None, None, Some(shop)) => self.trail_of_shop(shop, before, most).await,
-            (None, None, None) => self.list_record_before(before, most).await,
+            (None, Some(kind), _) => self.trail_of_kind(filter, kind, before, most).await,
+            (None, None, Some(person)) => self.trail_of_subject(filter, person, before, most).await,
+            (None, None, None) => match (&filter.kind, filter.shop) {
+                (Some(kind), _) => self.trail_of_kind(filter, kind, before, most).await,
+                (None, Some(shop)) => self.trail_of_shop(shop, before, most).await,
+                (None, None) => self.list_record_before(before, most).await,
+            },
         }
     }
 
@@ -154,12 +164,14 @@ impl Read {
 
     async fn trail_of_kind(
         &mut self,
-        (kind, shop): (&str, Option<ShopId>),
+        filter: &TrailFilter,
+        kind: &str,
         before: Option<i64>,
         most: i64,
     ) -> Result<Vec<Row>, StorageError> {
         let before = before.unwrap_or(i64::MAX);
-        let shop = shop.map(|shop| shop.0);
+        let shop = filter.shop.map(|shop| shop.0);
+        let person = filter.person.map(|person| person.0);
         Ok(sqlx::query_as!(
             Row,
             r#"select seq, at, key as "key: Uuid", kind, version, shop as "shop: Uuid",
@@ -167,10 +179,14 @@ impl Read {
                       hash
                from record indexed by record_by_kind
                where kind = ?1 and seq < ?2 and (?3 is null or shop = ?3)
-               order by seq desc limit ?4"#,
+                 and (?4 is null or exists (
+                   select 1 from facts_about
+                   where facts_about.subject = ?4 and facts_about.seq = record.seq))
+               order by seq desc limit ?5"#,
             kind,
             before,
             shop,
+            person,
             most
         )
         .fetch_all(self.connection())

@@ -27,7 +27,7 @@ use domain::fact::{Recorded, What};
 use sqlx::{AssertSqlSafe, SqliteConnection};
 
 /// All views, in an order in which they can be emptied: what points before what is pointed at.
-pub const VIEWS: [&str; 21] = [
+pub const VIEWS: [&str; 22] = [
     "facts_about",
     "sites",
     "shops",
@@ -46,13 +46,20 @@ pub const VIEWS: [&str; 21] = [
     "outcomes",
     "place_changes",
     "questions",
+    "open_questions",
     "month_totals",
     "place_states",
     "outside_balances",
 ];
 
 /// The views that lag behind while a late fact's effects are being worked out.
-pub const LAGGING_VIEWS: [&str; 4] = ["outcomes", "place_changes", "questions", "month_totals"];
+pub const LAGGING_VIEWS: [&str; 5] = [
+    "outcomes",
+    "place_changes",
+    "questions",
+    "open_questions",
+    "month_totals",
+];
 
 /// A fact on its way into the views.
 #[derive(Debug)]
