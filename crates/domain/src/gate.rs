@@ -46,7 +46,9 @@ breaches! {
     /// Tested with no rated part on record.
     NoRating "no_rating" "pressure put on with no rating on record"
     /// A vessel took or gave what it is not kept for.
-    WrongVessel "wrong_vessel" "a vessel was used that should not have been"
+    VesselNotOffered "vessel_not_offered" "a vessel was used that was not offered for this"
+    /// Fluid of another kind went in.
+    FluidNotOffered "fluid_not_offered" "fluid was used that was not offered for this"
 }
 
 /// A system is opened only below this temperature: 50 °C. At 51 °C water burns deeply within four

@@ -124,6 +124,11 @@ impl QuantityField {
         chosen.or(self.units.first()).map_or("", |unit| unit.symbol)
     }
 
+    /// Below zero is common, and no words beside the field say so: the pad needs a minus.
+    pub(crate) fn is_signed(&self) -> bool {
+        self.sign.is_none() && self.symbol().starts_with('°')
+    }
+
     pub(crate) fn below_zero(&self) -> bool {
         self.sign == Some(Sign::Below)
     }
@@ -155,6 +160,18 @@ pub(crate) struct Choice {
     pub(crate) group: String,
 }
 
+impl Choice {
+    /// Entries of a value and a label each.
+    pub(crate) fn list(entries: &[(&str, &str)]) -> Vec<Self> {
+        let entry = |&(value, label): &(&str, &str)| Self {
+            value: value.to_owned(),
+            label: label.to_owned(),
+            ..Self::default()
+        };
+        entries.iter().map(entry).collect()
+    }
+}
+
 /// A question with a few answers.
 #[derive(Template, Clone, Debug)]
 #[template(path = "component/choice_field.html")]
@@ -177,6 +194,11 @@ impl ChoiceField {
             ChoiceLook::AnyOf => "checkbox",
             ChoiceLook::OneOf | ChoiceLook::List => "radio",
         }
+    }
+
+    /// A group stays folded unless what was chosen stands in it.
+    pub(crate) fn has_chosen(&self, entries: &[&Choice]) -> bool {
+        entries.iter().any(|entry| entry.chosen)
     }
 
     /// The groups of a list in order, each with its entries.

@@ -118,6 +118,11 @@ impl Form {
         self.values.push((name.to_owned(), value.into()));
     }
 
+    /// Puts one more value into a field that may be chosen more than once.
+    pub(crate) fn add(&mut self, name: &str, value: impl Into<String>) {
+        self.values.push((name.to_owned(), value.into()));
+    }
+
     /// Puts a value in where nothing was typed.
     pub(crate) fn preset(&mut self, name: &str, value: impl Into<String>) {
         if self.typed(name).is_empty() {

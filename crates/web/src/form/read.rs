@@ -31,6 +31,23 @@ pub(crate) fn printable(typed: &str) -> String {
     shown
 }
 
+fn in_thousandths(whole: i64) -> i64 {
+    whole.saturating_mul(1_000)
+}
+
+/// "6.8" or "6,8" as 6,800; nothing for anything else.
+fn thousandths_of(text: &str) -> Option<i64> {
+    let (whole, rest) = text.split_once(['.', ',']).unwrap_or((text, "0"));
+    let plain = |digits: &str, most| {
+        (1..=most).contains(&digits.len()) && digits.bytes().all(|digit| digit.is_ascii_digit())
+    };
+    if !plain(whole, 9) || !plain(rest, 3) {
+        return None;
+    }
+    let behind: i64 = format!("{rest:0<3}").parse().ok()?;
+    in_thousandths(whole.parse().ok()?).checked_add(behind)
+}
+
 impl Form {
     /// Reads a field as it was typed; the form knows from now on that it has such a field.
     pub(crate) fn ask(&mut self, name: &str) -> String {
@@ -133,7 +150,54 @@ impl Form {
 
     /// Whether a box was ticked.
     pub(crate) fn ticked(&mut self, name: &str) -> bool {
-        self.ask(name) == "yes"
+        let sent = self.ask(name);
+        let is_box = sent.is_empty() || sent == "yes";
+        if !is_box && self.problem_of(name).is_empty() {
+            let found = printable(&sent);
+            self.note(name, "Box to tick", format!("\"{found}\" is not what the box sends; tick it or leave it"));
+        }
+        sent == "yes"
+    }
+
+    /// Any number of words that the page offered; the field's name ends in "[]".
+    pub(crate) fn choices<T: Clone>(&mut self, (name, label): (&str, &str), offered: &[(&str, T)]) -> Vec<T> {
+        self.ask(name);
+        let typed: Vec<String> = self.all(name).into_iter().map(str::to_owned).collect();
+        let mut chosen = Vec::new();
+        for code in typed.iter().filter(|code| !code.is_empty()) {
+            match offered.iter().find(|(known, _)| known == code) {
+                Some((_, value)) => chosen.push(value.clone()),
+                None => {
+                    let found = printable(code);
+                    self.note(name, label, format!("\"{found}\" is not one of the answers offered; choose among them"));
+                }
+            }
+        }
+        chosen
+    }
+
+    /// A number without a unit, at most three digits behind the mark: as typed, and in thousandths.
+    pub(crate) fn thousandths(
+        &mut self,
+        (name, label): (&str, &str),
+        (least, most): (i64, i64),
+    ) -> Option<(String, i64)> {
+        let typed = self.ask(name);
+        let text = typed.trim();
+        if text.is_empty() {
+            return None;
+        }
+        let (from, to) = (in_thousandths(least), in_thousandths(most));
+        let read = thousandths_of(text).filter(|read| (from..=to).contains(read));
+        if read.is_none() {
+            let found = printable(text);
+            self.note(
+                name,
+                label,
+                format!("\"{found}\" is not a number from {least} to {most} with at most 3 digits behind the mark"),
+            );
+        }
+        read.map(|read| (text.to_owned(), read))
     }
 
     /// An id that the page put in.
@@ -250,6 +314,29 @@ mod tests {
         let mut form = Form::with([("fit", "maybe")]);
         assert_eq!(form.choice(("fit", "Fit"), &[("yes", 1), ("no", 2)], Presence::Optional), None);
         assert!(form.problem_of("fit").contains("\"maybe\""));
+    }
+
+    #[test]
+    fn a_plain_number_is_read_in_thousandths() {
+        for (typed, thousandths) in [("6.8", 6_800), ("6,85", 6_850), ("7", 7_000), ("14", 14_000), ("0", 0)] {
+            let mut form = Form::with([("ph", typed)]);
+            let read = form.thousandths(("ph", "pH"), (0, 14));
+            assert_eq!(read, Some((typed.to_owned(), thousandths)), "{typed}");
+        }
+        for typed in ["14.001", "-1", "6.", ".8", "6.8000", "NaN", "1e3", "٧", "6 8", "1000000000000000000"] {
+            let mut form = Form::with([("ph", typed)]);
+            assert_eq!(form.thousandths(("ph", "pH"), (0, 14)), None, "{typed}");
+            assert!(form.problem_of("ph").contains("from 0 to 14"), "{typed}");
+        }
+    }
+
+    #[test]
+    fn a_box_sends_yes_or_nothing_and_boxes_of_one_question_are_read_together() {
+        let mut form = Form::with([("a", "yes"), ("b", "perhaps"), ("looks[]", "oil"), ("looks[]", "gel"), ("looks[]", "x")]);
+        assert!(form.ticked("a") && !form.ticked("b") && !form.ticked("c"));
+        assert!(form.problem_of("b").contains("\"perhaps\""));
+        assert_eq!(form.choices(("looks[]", "Looks"), &[("oil", 1), ("gel", 2)]), [1, 2]);
+        assert_eq!(form.problems().len(), 2);
     }
 
     #[test]

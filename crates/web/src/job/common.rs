@@ -1,0 +1,267 @@
+//! What every sheet shares: the key, the time, the meters, the note, and whose name it goes under.
+
+use domain::job::{Meter, MeterRead, MeterSource};
+use domain::moment::When;
+use domain::quantity::{Distance, RunningTime, Unit};
+use domain::words::Text;
+
+use super::before_after::BeforeAfter;
+use super::ground::{Ground, Subject};
+use super::sheet::{Foreseen, Sheet, Steps};
+use super::when::{self, WhenFields};
+use crate::component::{Choice, ChoiceField, ChoiceLook, QuantityField, TextArea};
+use crate::desk::{Desk, Frame};
+use crate::form::{Form, FormProblem, Offered, Presence};
+
+/// The parts of the page that are the same for every kind.
+#[derive(Clone, Debug)]
+pub(crate) struct Common {
+    pub(crate) frame: Frame,
+    pub(crate) heading: String,
+    /// Where the form is sent.
+    pub(crate) action: String,
+    pub(crate) back: String,
+    pub(crate) back_label: String,
+    pub(crate) key: String,
+    /// When the form was opened, ms.
+    pub(crate) opened: String,
+    pub(crate) problems: Vec<FormProblem>,
+    pub(crate) summary: String,
+    /// What stands above the form after it could not be taken: not confirmed, or known already.
+    pub(crate) notice: Option<Notice>,
+    /// Loops to choose from; none when the unit has one.
+    pub(crate) loops: Option<ChoiceField>,
+    /// The loops whose high voltage is to be locked out first, by name; empty for none.
+    pub(crate) high_voltage: String,
+    pub(crate) when: WhenFields,
+    pub(crate) distance: Option<QuantityField>,
+    pub(crate) hours: Option<QuantityField>,
+    pub(crate) note: TextArea,
+    /// "P3, Cessa Durnhollow (invented)".
+    pub(crate) whose: String,
+    pub(crate) replaces: Option<Replacing>,
+    /// "It has already happened" is ticked.
+    pub(crate) happened: bool,
+    /// All of it is filled in on one page.
+    pub(crate) one_page: bool,
+    /// What it would come to can be asked for.
+    pub(crate) foreseen: bool,
+    /// What it would come to, when that was asked for.
+    pub(crate) before_after: Option<BeforeAfter>,
+}
+
+/// A job that this one takes the place of.
+#[derive(Clone, Debug)]
+pub(crate) struct Replacing {
+    pub(crate) job: String,
+    pub(crate) reason: TextArea,
+}
+
+/// What is said above a form that was not taken.
+#[derive(Clone, Debug)]
+pub(crate) enum Notice {
+    /// It is not saved, or may or may not be: heading and what to do. The same form again settles
+    /// it.
+    SendAgain(&'static str, &'static str),
+    /// The key stands for another job.
+    SavedAsAnother {
+        seq: i64,
+        address: String,
+        /// A key to save these values under as another job.
+        fresh_key: String,
+    },
+}
+
+impl Notice {
+    pub(crate) fn send_again(&self) -> Option<(&'static str, &'static str)> {
+        match self {
+            Self::SendAgain(heading, sentence) => Some((heading, sentence)),
+            Self::SavedAsAnother { .. } => None,
+        }
+    }
+
+    /// Number and address of the other job, and a key to save these values under.
+    pub(crate) fn saved_as_another(&self) -> Option<(i64, &str, &str)> {
+        match self {
+            Self::SendAgain(..) => None,
+            Self::SavedAsAnother {
+                seq,
+                address,
+                fresh_key,
+            } => Some((*seq, address, fresh_key)),
+        }
+    }
+}
+
+/// What the shared fields say.
+#[derive(Debug)]
+pub(crate) struct Shared {
+    pub(crate) when: When,
+    pub(crate) meters: Vec<MeterRead>,
+    pub(crate) note: Option<Text>,
+    pub(crate) replaces: Option<domain::job::Replaces>,
+}
+
+const DISTANCE: (&str, &str) = ("distance", "Distance meter (optional)");
+const HOURS: (&str, &str) = ("hours", "Hour meter (optional)");
+const NOTE: (&str, &str) = ("note", "Note (optional)");
+const REASON: (&str, &str) = ("replace_reason", "Why is it corrected?");
+
+impl Common {
+    pub(crate) fn of(desk: &Desk, (form, ground): (&Form, &Ground), sheet: &dyn Sheet) -> Self {
+        let word = sentence_case(sheet.kind().word());
+        let heading = format!("{word}: {}", ground.name());
+        let title = if form.is_good() {
+            heading.clone()
+        } else {
+            format!("Not saved: {heading}")
+        };
+        let shop = ground.units();
+        let on_unit = matches!(ground.subject, Subject::Unit(_));
+        let name = desk
+            .name
+            .clone()
+            .unwrap_or_else(|| "name removed".to_owned());
+        Self {
+            frame: desk.frame(title),
+            heading,
+            action: address(sheet, ground),
+            back: ground.address(),
+            back_label: ground.name().to_owned(),
+            key: form.put_back("key"),
+            opened: form.put_back("opened"),
+            problems: form.problems().to_vec(),
+            summary: form.summary(),
+            notice: None,
+            loops: loops_field(form, ground),
+            high_voltage: high_voltage(ground),
+            when: WhenFields::of(form, ground),
+            distance: on_unit.then(|| form.quantity_field(DISTANCE, Offered::Distance, shop, "")),
+            hours: on_unit.then(|| form.quantity_field(HOURS, Offered::Hours, shop, "")),
+            note: form.text_area(NOTE, ""),
+            whose: format!("{}, {name}", desk.person.handle),
+            replaces: (!form.typed("replaces").is_empty()).then(|| Replacing {
+                job: form.put_back("replaces"),
+                reason: form.text_area(
+                    REASON,
+                    "The first job stays on record, struck through, with your reason.",
+                ),
+            }),
+            happened: form.typed("happened") == "yes",
+            one_page: sheet.steps() == Steps::OnePage,
+            // In the figures of now the job that is to be replaced still counts.
+            foreseen: sheet.foreseen() == Foreseen::Yes && form.typed("replaces").is_empty(),
+            before_after: None,
+        }
+    }
+}
+
+/// The address of a sheet's page.
+pub(crate) fn address(sheet: &dyn Sheet, ground: &Ground) -> String {
+    format!("{}/jobs/{}", ground.address(), sheet.kind().code())
+}
+
+fn high_voltage(ground: &Ground) -> String {
+    let loops = ground.loops().iter().filter(|each| each.high_voltage);
+    let names: Vec<&str> = loops.map(|each| each.name.as_str()).collect();
+    names.join(", ")
+}
+
+/// "Top up".
+pub(crate) fn sentence_case(word: &str) -> String {
+    let mut letters = word.chars();
+    let first = letters.next().map(|first| first.to_uppercase().to_string());
+    format!("{}{}", first.unwrap_or_default(), letters.as_str())
+}
+
+/// The loops of a unit that has several.
+fn loops_field(form: &Form, ground: &Ground) -> Option<ChoiceField> {
+    let loops = ground.loops();
+    if loops.len() < 2 {
+        return None;
+    }
+    let choices = loops
+        .iter()
+        .enumerate()
+        .map(|(n, each)| Choice {
+            value: each.id.to_string(),
+            label: each.name.clone(),
+            hint: ground.holdings(each),
+            chosen: n == 0,
+            ..Choice::default()
+        })
+        .collect();
+    Some(form.choice_field(("loop", "Which loop?"), "", choices, ChoiceLook::OneOf))
+}
+
+/// The loop the form is about; the only one when there is one.
+pub(crate) fn read_loop(form: &mut Form, ground: &Ground) -> Option<domain::fleet::Loop> {
+    let loops = ground.loops();
+    if let [only] = loops {
+        let sent = form.ask("loop");
+        if sent.is_empty() || sent == only.id.to_string() {
+            return Some(only.clone());
+        }
+    }
+    let id = form.id(("loop", "Which loop?"), Presence::Needed)?;
+    let found = loops.iter().find(|each| each.id.0 == id);
+    if found.is_none() {
+        form.note(
+            "loop",
+            "Which loop?",
+            "the unit has no such loop; choose one of those offered",
+        );
+    }
+    found.cloned()
+}
+
+/// Reads the shared fields.
+pub(crate) fn read(form: &mut Form, ground: &Ground) -> Option<Shared> {
+    form.ask("key");
+    let when = when::read(form, ground);
+    let mut meters = Vec::new();
+    if matches!(ground.subject, Subject::Unit(_)) {
+        let shop = ground.units();
+        let distance =
+            form.quantity::<Distance>(DISTANCE, shop.distance.unit(), Presence::Optional);
+        let hours =
+            form.quantity::<RunningTime>(HOURS, Unit::<RunningTime>::HOUR, Presence::Optional);
+        let read = |meter| MeterRead {
+            meter,
+            source: MeterSource::Typed,
+        };
+        meters.extend(distance.map(Meter::Distance).map(read));
+        meters.extend(hours.map(Meter::Hours).map(read));
+    }
+    let note = form.lines(NOTE, Presence::Optional);
+    let replaces = form.id(("replaces", "Form"), Presence::Optional);
+    let reason = if replaces.is_some() {
+        form.lines(REASON, Presence::Needed)
+    } else {
+        form.ask(REASON.0);
+        None
+    };
+    form.ticked("happened");
+    Some(Shared {
+        when: when?,
+        meters,
+        note: note.as_deref().and_then(Text::plain),
+        replaces: replaces.map(|job| domain::job::Replaces {
+            job: domain::ids::FactKey(job),
+            reason: reason.as_deref().and_then(Text::plain),
+        }),
+    })
+}
+
+/// Puts the shared fields of a recorded job back.
+pub(crate) fn refill(form: &mut Form, job: &domain::job::Job) {
+    for read in &job.meters {
+        match &read.meter {
+            Meter::Distance(typed) => form.set(DISTANCE.0, typed.typed.clone()),
+            Meter::Hours(typed) => form.set(HOURS.0, typed.typed.clone()),
+        }
+    }
+    if let Some(domain::job::Account::Loop(place)) = job.place {
+        form.set("loop", place.to_string());
+    }
+}

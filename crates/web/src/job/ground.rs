@@ -1,0 +1,261 @@
+//! What a job stands on: the unit or vessel, its shop, what is there to draw from and put into.
+
+use chrono::{DateTime, NaiveDate, Utc};
+use chrono_tz::Tz;
+use domain::fleet::{Fluid, Instrument, Loop, Shop, Unit, Vessel};
+use domain::ids::{PlaceId, UnitId};
+use domain::job::{Account, JobKind};
+use domain::quantity::UnitsOfMeasure;
+use storage::PlaceContents;
+use uuid::Uuid;
+
+use crate::WebError;
+use crate::desk::Desk;
+use crate::figure;
+use crate::form::Form;
+
+/// What a job is done on.
+#[derive(Clone, Debug)]
+pub(crate) enum Subject {
+    Unit(Unit),
+    Vessel(Vessel),
+}
+
+/// A vessel of the shop with what it holds.
+#[derive(Clone, Debug)]
+pub(crate) struct KnownVessel {
+    pub(crate) card: Vessel,
+    pub(crate) contents: Option<PlaceContents>,
+}
+
+impl KnownVessel {
+    pub(crate) fn shown_ml(&self) -> i64 {
+        self.contents
+            .as_ref()
+            .map_or(0, |contents| contents.shown_ml)
+    }
+
+    /// What still fits below its fill limit, or else its capacity; none where neither is on record.
+    pub(crate) fn free_ml(&self) -> Option<i64> {
+        let limit = self
+            .card
+            .fill_limit
+            .as_ref()
+            .or(self.card.capacity.as_ref())?;
+        Some(limit.value.ml().saturating_sub(self.shown_ml()).max(0))
+    }
+
+    /// What it holds was judged, and may not be used again.
+    pub(crate) fn is_unfit(&self) -> bool {
+        self.contents
+            .as_ref()
+            .is_some_and(|held| held.unfit_since.is_some())
+    }
+}
+
+/// Everything a sheet may look at.
+#[derive(Clone, Debug)]
+pub(crate) struct Ground {
+    pub(crate) subject: Subject,
+    /// What the loops of the unit, or the vessel, hold.
+    pub(crate) held: Vec<PlaceContents>,
+    /// The shop the job is done in.
+    pub(crate) shop: Shop,
+    /// Its vessels in use, by name.
+    pub(crate) vessels: Vec<KnownVessel>,
+    pub(crate) fluids: Vec<Fluid>,
+    pub(crate) instruments: Vec<Instrument>,
+    /// The vessel this unit was last topped up from.
+    pub(crate) last_source: Option<PlaceId>,
+    pub(crate) now: DateTime<Utc>,
+    pub(crate) zone: Tz,
+    pub(crate) today: NaiveDate,
+}
+
+impl Ground {
+    pub(crate) fn units(&self) -> UnitsOfMeasure {
+        self.shop.units_of_measure
+    }
+
+    pub(crate) fn loops(&self) -> &[Loop] {
+        match &self.subject {
+            Subject::Unit(unit) => &unit.loops,
+            Subject::Vessel(_) => &[],
+        }
+    }
+
+    /// "4204" or "Cart A".
+    pub(crate) fn name(&self) -> &str {
+        match &self.subject {
+            Subject::Unit(unit) => &unit.number,
+            Subject::Vessel(vessel) => &vessel.name,
+        }
+    }
+
+    pub(crate) fn unit(&self) -> Option<UnitId> {
+        match &self.subject {
+            Subject::Unit(unit) => Some(unit.id),
+            Subject::Vessel(_) => None,
+        }
+    }
+
+    /// The page of the unit or vessel.
+    pub(crate) fn address(&self) -> String {
+        match &self.subject {
+            Subject::Unit(unit) => format!("/units/{}", unit.id),
+            Subject::Vessel(vessel) => format!("/vessels/{}", vessel.id),
+        }
+    }
+
+    pub(crate) fn held_by(&self, place: PlaceId) -> Option<&PlaceContents> {
+        self.held
+            .iter()
+            .chain(
+                self.vessels
+                    .iter()
+                    .filter_map(|vessel| vessel.contents.as_ref()),
+            )
+            .find(|held| held.place == place)
+    }
+
+    pub(crate) fn vessel(&self, id: PlaceId) -> Option<&KnownVessel> {
+        self.vessels.iter().find(|vessel| vessel.card.id == id)
+    }
+
+    /// The loop a form is about, as far as it says; the first when it does not.
+    pub(crate) fn chosen_loop(&self, form: &Form) -> Option<&Loop> {
+        let typed = form.typed("loop");
+        let loops = self.loops();
+        loops
+            .iter()
+            .find(|each| each.id.to_string() == typed)
+            .or(loops.first())
+    }
+
+    /// What a loop takes and holds: "takes 40.0 L, holds 38.2 L by the book".
+    pub(crate) fn holdings(&self, circuit: &Loop) -> String {
+        let units = self.units();
+        let takes = circuit
+            .capacity
+            .as_ref()
+            .map(|capacity| format!("takes {}", units.volume(capacity.value)));
+        let holds = self
+            .held_by(circuit.id)
+            .map(|held| format!("holds {} by the book", figure::volume(units, held.shown_ml)));
+        let said: Vec<String> = takes.into_iter().chain(holds).collect();
+        said.join(", ")
+    }
+
+    /// The vessel the job is about, with what it holds.
+    pub(crate) fn own_vessel(&self) -> Option<KnownVessel> {
+        match &self.subject {
+            Subject::Vessel(card) => Some(KnownVessel {
+                card: card.clone(),
+                contents: self.held.first().cloned(),
+            }),
+            Subject::Unit(_) => None,
+        }
+    }
+
+    /// What a place is called on this page: "4204", "4204 heater", "Cart A".
+    pub(crate) fn name_of(&self, place: PlaceId) -> String {
+        let loops = self.loops();
+        if let Some(each) = loops.iter().find(|each| each.id == place) {
+            return if loops.len() > 1 {
+                format!("{} {}", self.name(), each.name)
+            } else {
+                self.name().to_owned()
+            };
+        }
+        match (self.vessel(place), &self.subject) {
+            (Some(vessel), _) => vessel.card.name.clone(),
+            (None, Subject::Vessel(own)) if own.id == place => own.name.clone(),
+            _ => "another place".to_owned(),
+        }
+    }
+
+    /// Loads it for a unit: units can be worked on in any shop, in the shop the person stands in.
+    pub(crate) async fn of_unit(desk: &Desk, unit: Uuid) -> Result<Self, WebError> {
+        let mut read = desk.read().await?;
+        let unit = read
+            .find_unit(UnitId(unit))
+            .await
+            .map_err(WebError::fault)?;
+        let unit = unit.ok_or(WebError::NotFound)?;
+        let held = read
+            .list_places_of_unit(unit.id)
+            .await
+            .map_err(WebError::fault)?;
+        Self::around(desk, &mut read, Subject::Unit(unit), held).await
+    }
+
+    /// Loads it for a vessel, which must belong to a shop the person sees.
+    pub(crate) async fn of_vessel(desk: &Desk, vessel: Uuid) -> Result<Self, WebError> {
+        let mut read = desk.read().await?;
+        let vessel = read
+            .find_vessel(PlaceId(vessel))
+            .await
+            .map_err(WebError::fault)?;
+        let vessel = vessel.filter(|vessel| vessel.shop == desk.shop.id);
+        let vessel = vessel.ok_or(WebError::NotFound)?;
+        let held = read.find_place(vessel.id).await.map_err(WebError::fault)?;
+        Self::around(
+            desk,
+            &mut read,
+            Subject::Vessel(vessel),
+            held.into_iter().collect(),
+        )
+        .await
+    }
+
+    async fn around(
+        desk: &Desk,
+        read: &mut storage::Read,
+        subject: Subject,
+        held: Vec<PlaceContents>,
+    ) -> Result<Self, WebError> {
+        let shop = desk.shop.clone();
+        let vessels = read
+            .list_vessels_of_shop_with_contents(shop.id)
+            .await
+            .map_err(WebError::fault)?;
+        let vessels = vessels
+            .into_iter()
+            .map(|(card, contents)| KnownVessel { card, contents })
+            .filter(|vessel| !vessel.contents.as_ref().is_some_and(|held| held.retired))
+            .collect();
+        let last_source = match &subject {
+            Subject::Unit(unit) => last_source(read, unit.id).await?,
+            Subject::Vessel(_) => None,
+        };
+        Ok(Self {
+            subject,
+            held,
+            vessels,
+            fluids: read.list_fluids().await.map_err(WebError::fault)?,
+            instruments: read
+                .list_instruments(shop.id)
+                .await
+                .map_err(WebError::fault)?,
+            last_source,
+            now: desk.now(),
+            zone: desk.zone(),
+            today: desk.today(),
+            shop,
+        })
+    }
+}
+
+/// So many of a unit's jobs are looked through.
+const LOOKED_THROUGH: i64 = 20;
+
+/// The vessel of the last top-up that counts.
+async fn last_source(read: &mut storage::Read, unit: UnitId) -> Result<Option<PlaceId>, WebError> {
+    let jobs = read.list_jobs_of_unit(unit, None, LOOKED_THROUGH).await;
+    let jobs = jobs.map_err(WebError::fault)?;
+    let counts =
+        |job: &&storage::JobRow| job.kind == JobKind::TopUp.code() && job.standing == "posted";
+    let last = jobs.iter().find(counts);
+    let moved = last.and_then(|job| job.moved.iter().find(|moved| moved.why == "moved"));
+    Ok(moved.and_then(|moved| moved.from_place))
+}

@@ -1,0 +1,45 @@
+//! `/units/{unit}/jobs/{kind}` and `/vessels/{vessel}/jobs/{kind}`: one sheet a kind of job.
+//!
+//! A [`Sheet`](sheet::Sheet) knows its own fields; [`write`] knows what all of them share: the key
+//! made when the form opens, the time, the meters, the note, how it is taken in and answered.
+
+mod before_after;
+mod common;
+mod condition_test;
+mod dip;
+mod fill;
+mod gate;
+mod ground;
+mod hold;
+pub(crate) mod kinds;
+mod looks;
+mod pressure_test;
+mod recover;
+mod sheet;
+mod source;
+mod top_up;
+mod transfer;
+mod vessel_choice;
+mod when;
+pub(crate) mod write;
+
+use domain::job::JobKind;
+
+use sheet::Sheet;
+
+/// Every kind of job that has a sheet.
+static SHEETS: &[&dyn Sheet] = &[
+    &top_up::TopUp,
+    &recover::Recover,
+    &fill::Fill,
+    &condition_test::ConditionTest,
+    &pressure_test::PressureTest,
+    &transfer::Transfer,
+    &dip::Dip,
+];
+
+/// The sheet of a kind, by the code in the address.
+fn find_sheet(code: &str) -> Option<&'static dyn Sheet> {
+    let kind = JobKind::from_code(code)?;
+    SHEETS.iter().copied().find(|sheet| sheet.kind() == kind)
+}

@@ -1,0 +1,136 @@
+//! Top up: fluid added to a loop in service. One page, the commonest job of all.
+
+use std::collections::BTreeSet;
+
+use askama::Template;
+use domain::job::{Account, Job, JobKind, Line, Mark};
+use domain::quantity::Volume;
+
+use super::common::{Common, read_loop};
+use super::ground::Ground;
+use super::sheet::{DoneOn, Drawn, Moved, Parts, Sheet};
+use super::source;
+use crate::component::{Caution, Choice, ChoiceField, ChoiceLook, QuantityField};
+use crate::desk::Frame;
+use crate::form::{Form, Offered, Presence};
+
+/// The sheet.
+pub(crate) struct TopUp;
+
+const VOLUME: (&str, &str) = ("volume", "How much was added");
+const MARK: (&str, &str) = ("mark", "Is the level now at the mark?");
+const AFTER_HEAT_CYCLE: &str = "after_heat_cycle";
+
+#[derive(Template)]
+#[template(path = "job/top_up.html")]
+struct Page {
+    frame: Frame,
+    common: Common,
+    caution: Caution,
+    source: ChoiceField,
+    volume: QuantityField,
+    mark: ChoiceField,
+    after_heat_cycle: bool,
+}
+
+impl Sheet for TopUp {
+    fn kind(&self) -> JobKind {
+        JobKind::TopUp
+    }
+
+    fn done_on(&self) -> DoneOn {
+        DoneOn::Unit
+    }
+
+    fn purpose(&self) -> &'static str {
+        "Fluid was added to a unit in service."
+    }
+
+    fn preset(&self, form: &mut Form, ground: &Ground) {
+        form.preset("mark", "at");
+        source::preset(form, ground);
+    }
+
+    fn read(&self, form: &mut Form, ground: &Ground) -> Option<Parts> {
+        let mut breaches = BTreeSet::new();
+        let circuit = read_loop(form, ground);
+        let source = source::read(form, (ground, circuit.as_ref()), &mut breaches);
+        let volume =
+            form.quantity::<Volume>(VOLUME, ground.units().volume.unit(), Presence::Needed);
+        let mark = form.choice(
+            MARK,
+            &[("at", Mark::At), ("not", Mark::NotAt)],
+            Presence::Needed,
+        );
+        let after_heat_cycle = form.ticked(AFTER_HEAT_CYCLE);
+        let source = source?;
+        let to = Account::Loop(circuit?.id);
+        let moved = Moved {
+            from: source.from,
+            to,
+            volume: volume?,
+            temperature: None,
+            fluid: source.fluid,
+        };
+        Some(Parts {
+            place: Some(to),
+            lines: vec![moved.line()],
+            mark: Some(mark?),
+            after_heat_cycle,
+            breaches,
+            ..Parts::default()
+        })
+    }
+
+    fn refill(&self, form: &mut Form, job: &Job) {
+        form.set(
+            "mark",
+            if job.mark == Some(Mark::NotAt) {
+                "not"
+            } else {
+                "at"
+            },
+        );
+        if job.after_heat_cycle {
+            form.set(AFTER_HEAT_CYCLE, "yes");
+        }
+        if let Some(Line::Movement(movement)) = job.lines.first() {
+            form.set(VOLUME.0, movement.volume.typed.clone());
+            source::refill(form, movement);
+        }
+    }
+
+    fn page(&self, form: &Form, ground: &Ground, common: Common) -> Drawn {
+        let circuit = ground.chosen_loop(form);
+        let holdings = circuit
+            .filter(|_| ground.loops().len() == 1)
+            .map(|each| ground.holdings(each));
+        Drawn::from(&Page {
+            frame: common.frame.clone(),
+            caution: Caution {
+                text: "Open the cap only below 50 °C and at 0 gauge. Wipe drips, close the container, keep it from animals.",
+            },
+            source: source::field(form, ground),
+            volume: form.quantity_field(
+                VOLUME,
+                Offered::Volume,
+                ground.units(),
+                sentence(holdings),
+            ),
+            mark: form.choice_field(
+                MARK,
+                "At the mark proves the loop full, and that as much had been used up.",
+                Choice::list(&[("at", "Yes, at the mark"), ("not", "No")]),
+                ChoiceLook::OneOf,
+            ),
+            after_heat_cycle: form.typed(AFTER_HEAT_CYCLE) == "yes",
+            common,
+        })
+    }
+}
+
+/// "Takes 40.0 L, holds 38.2 L by the book."
+pub(super) fn sentence(holdings: Option<String>) -> String {
+    let holdings = holdings.filter(|said| !said.is_empty());
+    holdings.map_or_else(String::new, |said| format!("The loop {said}."))
+}

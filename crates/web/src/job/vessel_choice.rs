@@ -1,0 +1,227 @@
+//! Which vessels a job offers: those that fit, and apart from them those it can only have been done
+//! with already.
+//!
+//! A vessel that does not fit is never hidden: a gate stops a job from being started, not from being
+//! logged.
+
+use std::collections::BTreeSet;
+
+use chrono::NaiveDate;
+use domain::book::component::{Base, InhibitorClass};
+use domain::fleet::{Holds, Loop, Vessel};
+use domain::gate::Breach;
+use domain::ids::PlaceId;
+
+use super::ground::{Ground, KnownVessel, Subject};
+use crate::component::{Choice, ChoiceField, ChoiceLook};
+use crate::figure;
+use crate::form::{Form, Presence};
+
+/// What a vessel is chosen for.
+#[derive(Clone, Copy, Debug)]
+pub(crate) enum Purpose<'a> {
+    /// Takes what is drawn out of a loop.
+    TakesFrom(Option<&'a Loop>),
+    /// The same, of fluid that may not be used again.
+    TakesUnfit,
+    /// Gives fluid to a loop.
+    GivesTo(Option<&'a Loop>),
+    /// Takes fluid from another vessel.
+    TakesFromVessel(&'a KnownVessel),
+}
+
+/// Heading over what should not be used.
+pub(crate) const ONLY_LOGGED: &str = "Only if it has already happened";
+
+/// Why a vessel should not be used for something; nothing when it may.
+pub(crate) fn reason_against(
+    vessel: &KnownVessel,
+    purpose: Purpose<'_>,
+    ground: &Ground,
+) -> Option<String> {
+    let said = |reason: &str| Some(reason.to_owned());
+    let card = &vessel.card;
+    if is_out_of_date(vessel, ground.today) {
+        return said("its inspection is out of date");
+    }
+    if !matches!(purpose, Purpose::GivesTo(_)) && vessel.free_ml().is_some_and(|free| free <= 0) {
+        return said("it is full");
+    }
+    match purpose {
+        Purpose::TakesFrom(_) | Purpose::TakesUnfit if card.holds == Holds::Fresh => {
+            said("kept for fresh coolant")
+        }
+        Purpose::TakesUnfit => (card.holds == Holds::Recovered)
+            .then(|| "kept for coolant that is used again".to_owned()),
+        Purpose::TakesFrom(circuit) => (card.holds == Holds::Recovered)
+            .then(|| other_kind(card, circuit))
+            .flatten(),
+        Purpose::GivesTo(circuit) => match card.holds {
+            Holds::Waste | Holds::Quarantine => Some(format!("holds {}", card.holds.word())),
+            Holds::Fresh | Holds::Recovered if vessel.shown_ml() <= 0 => said("empty by the book"),
+            Holds::Fresh | Holds::Recovered if vessel.is_unfit() => {
+                said("what it holds may not be used again")
+            }
+            Holds::Fresh | Holds::Recovered => other_kind(card, circuit),
+        },
+        Purpose::TakesFromVessel(from) => against_other_vessel(card, from),
+    }
+}
+
+fn against_other_vessel(card: &Vessel, from: &KnownVessel) -> Option<String> {
+    let kept_for_use = matches!(card.holds, Holds::Fresh | Holds::Recovered);
+    if !kept_for_use {
+        return None;
+    }
+    if matches!(from.card.holds, Holds::Waste | Holds::Quarantine) {
+        return Some(format!(
+            "kept for {}, not for {}",
+            card.holds.word(),
+            from.card.holds.word()
+        ));
+    }
+    if from.is_unfit() {
+        return Some(format!(
+            "kept for {}, and this may not be used again",
+            card.holds.word()
+        ));
+    }
+    if card.holds == Holds::Fresh && from.card.holds != Holds::Fresh {
+        return Some("kept for fresh coolant".to_owned());
+    }
+    let same = is_same_kind((card.base, card.class), (from.card.base, from.card.class));
+    (!same).then(|| "another kind of coolant".to_owned())
+}
+
+/// Out of date from the day it was due, by its card or by the last inspection logged.
+fn is_out_of_date(vessel: &KnownVessel, today: NaiveDate) -> bool {
+    let on_card = vessel
+        .card
+        .pressure_vessel
+        .as_ref()
+        .and_then(|data| data.next_due);
+    let inspected = vessel
+        .contents
+        .as_ref()
+        .and_then(|held| held.in_date_until.as_deref());
+    let inspected = inspected.and_then(|day| day.parse().ok());
+    inspected.or(on_card).is_some_and(|due| today >= due)
+}
+
+/// What nobody knows is of no other kind.
+pub(super) fn is_same_kind(one: (Base, InhibitorClass), other: (Base, InhibitorClass)) -> bool {
+    let base = one.0 == other.0 || one.0 == Base::Unknown || other.0 == Base::Unknown;
+    let unknown = InhibitorClass::Unknown;
+    let class = one.1 == other.1 || one.1 == unknown || other.1 == unknown;
+    base && class
+}
+
+fn other_kind(card: &Vessel, circuit: Option<&Loop>) -> Option<String> {
+    let circuit = circuit?;
+    let same = is_same_kind((card.base, card.class), (circuit.base, circuit.class));
+    (!same).then(|| "another kind of coolant".to_owned())
+}
+
+/// The vessels for a field, with what each holds and how much still fits.
+pub(crate) fn field(
+    form: &Form,
+    (name, label): (&str, &str),
+    purpose: Purpose<'_>,
+    ground: &Ground,
+) -> ChoiceField {
+    let mut fitting = Vec::new();
+    let mut others = Vec::new();
+    for vessel in offered(ground) {
+        let against = reason_against(vessel, purpose, ground);
+        let choice = Choice {
+            value: vessel.card.id.to_string(),
+            label: vessel.card.name.clone(),
+            hint: hint(vessel, purpose, against.as_deref(), ground),
+            chosen: false,
+            group: if against.is_some() {
+                ONLY_LOGGED.to_owned()
+            } else {
+                String::new()
+            },
+        };
+        if against.is_some() {
+            others.push(choice);
+        } else {
+            fitting.push(choice);
+        }
+    }
+    let none_fits = fitting.is_empty();
+    fitting.extend(others);
+    let hint = if none_fits {
+        "No vessel of this shop fits."
+    } else {
+        ""
+    };
+    form.choice_field((name, label), hint, fitting, ChoiceLook::OneOf)
+}
+
+/// All but the one that the job is about.
+fn offered(ground: &Ground) -> impl Iterator<Item = &KnownVessel> {
+    let own = match &ground.subject {
+        Subject::Vessel(vessel) => Some(vessel.id),
+        Subject::Unit(_) => None,
+    };
+    ground
+        .vessels
+        .iter()
+        .filter(move |vessel| Some(vessel.card.id) != own)
+}
+
+fn hint(
+    vessel: &KnownVessel,
+    purpose: Purpose<'_>,
+    against: Option<&str>,
+    ground: &Ground,
+) -> String {
+    let units = ground.units();
+    let mut said = format!("holds {}", figure::volume(units, vessel.shown_ml()));
+    if !matches!(purpose, Purpose::GivesTo(_))
+        && let Some(free) = vessel.free_ml()
+    {
+        said.push_str(&format!(", {} free", figure::volume(units, free)));
+    }
+    if let Some(against) = against {
+        said.push_str(", ");
+        said.push_str(against);
+    }
+    said
+}
+
+/// Reads the vessel chosen. One that does not fit is taken only when it has already happened, and
+/// that is kept with the job.
+pub(crate) fn read(
+    form: &mut Form,
+    (name, label): (&str, &str),
+    purpose: Purpose<'_>,
+    (ground, breaches): (&Ground, &mut BTreeSet<Breach>),
+) -> Option<PlaceId> {
+    let id = form.id((name, label), Presence::Needed)?;
+    let Some(vessel) = offered(ground).find(|vessel| vessel.card.id == PlaceId(id)) else {
+        form.note(
+            name,
+            label,
+            "no such vessel is in use in this shop; choose one of those offered",
+        );
+        return None;
+    };
+    if let Some(against) = reason_against(vessel, purpose, ground) {
+        if !form.ticked("happened") {
+            form.note(
+                name,
+                label,
+                format!(
+                    "{} should not be used: {against}; choose another, or tick \"It has already happened\" to log it",
+                    vessel.card.name
+                ),
+            );
+            return None;
+        }
+        breaches.insert(Breach::VesselNotOffered);
+    }
+    Some(vessel.card.id)
+}

@@ -1,0 +1,310 @@
+//! GET and POST of a job's page: how every kind is opened, taken in and answered.
+
+use axum::body::Bytes;
+use axum::extract::{Path, RawQuery};
+use axum::http::{HeaderMap, StatusCode};
+use axum::response::{IntoResponse, Redirect, Response};
+use domain::fact::{Fact, What};
+use domain::gate::Breach;
+use domain::ids::FactKey;
+use domain::job::{Account, Job};
+use storage::{AppendError, Command, Refusal, StoredAnswer, Via};
+use uuid::Uuid;
+
+use super::before_after;
+use super::common::{self, Common, Notice, Shared};
+use super::find_sheet;
+use super::ground::{Ground, Subject};
+use super::sheet::{DoneOn, Parts, Sheet};
+use crate::desk::Desk;
+use crate::form::Form;
+use crate::{WebError, sign_on};
+
+/// A sheet and what it is filled in on.
+type Paper<'a> = (&'a dyn Sheet, &'a Ground);
+
+/// GET /units/{unit}/jobs/{kind}
+pub(crate) async fn show_on_unit(
+    desk: Desk,
+    Path((unit, kind)): Path<(String, String)>,
+    RawQuery(query): RawQuery,
+) -> Result<Response, WebError> {
+    let sheet = sheet_for(&kind, DoneOn::Unit)?;
+    let ground = Ground::of_unit(&desk, id(&unit)?).await?;
+    Ok(open(&desk, (sheet, &ground), query.as_deref()))
+}
+
+/// GET /vessels/{vessel}/jobs/{kind}
+pub(crate) async fn show_on_vessel(
+    desk: Desk,
+    Path((vessel, kind)): Path<(String, String)>,
+    RawQuery(query): RawQuery,
+) -> Result<Response, WebError> {
+    let sheet = sheet_for(&kind, DoneOn::Vessel)?;
+    let ground = Ground::of_vessel(&desk, id(&vessel)?).await?;
+    Ok(open(&desk, (sheet, &ground), query.as_deref()))
+}
+
+/// POST /units/{unit}/jobs/{kind}
+pub(crate) async fn submit_on_unit(
+    desk: Desk,
+    Path((unit, kind)): Path<(String, String)>,
+    (headers, body): (HeaderMap, Bytes),
+) -> Result<Response, WebError> {
+    let sheet = sheet_for(&kind, DoneOn::Unit)?;
+    let ground = Ground::of_unit(&desk, id(&unit)?).await?;
+    let form = Form::from_body(&headers, &body)?;
+    if wants_to_be_somebody_else(&form) {
+        return for_somebody_else(&desk, (sheet, &ground), (&headers, &form)).await;
+    }
+    submit(&desk, (sheet, &ground), form).await
+}
+
+/// POST /vessels/{vessel}/jobs/{kind}
+pub(crate) async fn submit_on_vessel(
+    desk: Desk,
+    Path((vessel, kind)): Path<(String, String)>,
+    (headers, body): (HeaderMap, Bytes),
+) -> Result<Response, WebError> {
+    let sheet = sheet_for(&kind, DoneOn::Vessel)?;
+    let ground = Ground::of_vessel(&desk, id(&vessel)?).await?;
+    let form = Form::from_body(&headers, &body)?;
+    if wants_to_be_somebody_else(&form) {
+        return for_somebody_else(&desk, (sheet, &ground), (&headers, &form)).await;
+    }
+    submit(&desk, (sheet, &ground), form).await
+}
+
+pub(super) fn id(text: &str) -> Result<Uuid, WebError> {
+    Uuid::try_parse(text).map_err(|_| WebError::NotFound)
+}
+
+fn sheet_for(kind: &str, on: DoneOn) -> Result<&'static dyn Sheet, WebError> {
+    let sheet = find_sheet(kind).filter(|sheet| sheet.done_on().takes(on));
+    sheet.ok_or(WebError::NotFound)
+}
+
+/// "Not me" was pressed.
+fn wants_to_be_somebody_else(form: &Form) -> bool {
+    !form.typed("not_me").is_empty()
+}
+
+/// The sign-on page, which carries the form along, so that nothing typed is lost.
+async fn for_somebody_else(
+    desk: &Desk,
+    (sheet, ground): Paper<'_>,
+    (headers, form): (&HeaderMap, &Form),
+) -> Result<Response, WebError> {
+    let body = without_not_me(form);
+    let address = common::address(sheet, ground);
+    sign_on::keep_form(&desk.state, (headers, &address), body.as_bytes()).await
+}
+
+fn without_not_me(form: &Form) -> String {
+    let mut body = form_urlencoded::Serializer::new(String::new());
+    body.extend_pairs(form.values().iter().filter(|(name, _)| name != "not_me"));
+    body.finish()
+}
+
+/// A form that was just opened. Its key is made here, so that it stands for this job however often
+/// it is sent.
+fn open(desk: &Desk, (sheet, ground): Paper<'_>, query: Option<&str>) -> Response {
+    let mut form = Form::from_query(query);
+    form.set("replaces", "");
+    give_key(&mut form, ground);
+    sheet.preset(&mut form, ground);
+    drawn(desk, (sheet, ground), &form, |_| {})
+}
+
+/// The form of a recorded job, to be recorded anew in its place.
+pub(crate) fn open_correction(
+    desk: &Desk,
+    (key, job): (FactKey, &Job),
+    ground: &Ground,
+) -> Result<Response, WebError> {
+    let sheet = find_sheet(job.kind.code()).ok_or(WebError::NotFound)?;
+    let mut form = Form::default();
+    give_key(&mut form, ground);
+    form.set("replaces", key.to_string());
+    common::refill(&mut form, job);
+    sheet.refill(&mut form, job);
+    Ok(drawn(desk, (sheet, ground), &form, |_| {}))
+}
+
+fn give_key(form: &mut Form, ground: &Ground) {
+    form.set("key", Uuid::new_v4().to_string());
+    form.set("opened", ground.now.timestamp_millis().to_string());
+}
+
+/// The page, with whatever `say` adds to what all sheets show.
+fn drawn(
+    desk: &Desk,
+    (sheet, ground): Paper<'_>,
+    form: &Form,
+    say: impl FnOnce(&mut Common),
+) -> Response {
+    let mut common = Common::of(desk, (form, ground), sheet);
+    say(&mut common);
+    sheet.page(form, ground, common).into_response()
+}
+
+fn refused(desk: &Desk, paper: Paper<'_>, form: &Form) -> Response {
+    (
+        StatusCode::UNPROCESSABLE_ENTITY,
+        drawn(desk, paper, form, |_| {}),
+    )
+        .into_response()
+}
+
+async fn submit(
+    desk: &Desk,
+    (sheet, ground): Paper<'_>,
+    mut form: Form,
+) -> Result<Response, WebError> {
+    let as_sent = as_sent(desk, (sheet, ground), &form);
+    // "Save as another job" brings the key of that other job.
+    let fresh = form.ask("fresh_key");
+    if !fresh.is_empty() {
+        form.set("key", fresh);
+        form.set("fresh_key", "");
+    }
+    let foresees = form.ticked("preview");
+    form.set("preview", "");
+    let parts = sheet.read(&mut form, ground);
+    let shared = common::read(&mut form, ground);
+    let key = Uuid::try_parse(form.typed("key").trim()).map(FactKey);
+    if key.is_err() {
+        // Only a page that was tampered with or cut off has none; nothing can have been saved under it.
+        form.set("key", Uuid::new_v4().to_string());
+        form.note(
+            "",
+            "Form",
+            "the form had no key of its own; it has one now, save it again",
+        );
+    }
+    form.refuse_what_was_not_asked();
+    let (Some(parts), Some(shared), Ok(key), true) = (parts, shared, key, form.is_good()) else {
+        return Ok(refused(desk, (sheet, ground), &form));
+    };
+    if let Some(old) = shared.replaces.as_ref() {
+        form.note(
+            "",
+            "Form",
+            format!("the job {} cannot be corrected here", old.job),
+        );
+        return Ok(refused(desk, (sheet, ground), &form));
+    }
+    let fact = fact(desk, (sheet, ground), parts, shared);
+    if foresees {
+        let foreseen = before_after::foresee(desk, ground, (key, fact)).await;
+        return Ok(drawn(desk, (sheet, ground), &form, |common| {
+            common.before_after = Some(foreseen)
+        }));
+    }
+    let appended = desk.append(command(key, fact, as_sent)).await;
+    let (status, notice) = match appended {
+        Ok(_) => return Ok(Redirect::to(&format!("/jobs/{key}")).into_response()),
+        Err(AppendError::Refused(refusal)) => {
+            form.note("", "Job", refusal.to_string());
+            return Ok(refused(desk, (sheet, ground), &form));
+        }
+        Err(error) => not_taken(&error, key),
+    };
+    let page = drawn(desk, (sheet, ground), &form, |common| {
+        common.notice = Some(notice)
+    });
+    Ok((status, page).into_response())
+}
+
+/// What is said when the record did not take it.
+fn not_taken(error: &AppendError, key: FactKey) -> (StatusCode, Notice) {
+    let (heading, sentence) = match error {
+        AppendError::KeyUsedForAnother { seq } => {
+            let notice = Notice::SavedAsAnother {
+                seq: *seq,
+                address: format!("/jobs/{key}"),
+                fresh_key: Uuid::new_v4().to_string(),
+            };
+            return (StatusCode::UNPROCESSABLE_ENTITY, notice);
+        }
+        AppendError::Busy => (
+            "Not saved yet",
+            "Too many jobs are being saved at this moment. Press Save job again.",
+        ),
+        AppendError::DiskFull => (
+            "Not saved",
+            "The server's disk is full. Keep this page open, tell whoever runs the server, and press Save job again when there is room.",
+        ),
+        AppendError::Failed(_) => (
+            "Not saved",
+            "The server could not save it. Keep this page open and press Save job again; if that fails too, tell whoever runs the server.",
+        ),
+        AppendError::NotConfirmed(_) | AppendError::Refused(_) => (
+            "Not confirmed",
+            "It may or may not have been saved. Press Save job again: the same job is never counted twice.",
+        ),
+    };
+    tracing::warn!(%error, "a job was not taken");
+    (
+        StatusCode::SERVICE_UNAVAILABLE,
+        Notice::SendAgain(heading, sentence),
+    )
+}
+
+/// What a repeat is told by: the form, where it was sent, and in whose name.
+fn as_sent(desk: &Desk, (sheet, ground): Paper<'_>, form: &Form) -> Vec<u8> {
+    let mut sent = format!("{} {}\n", desk.person.id, common::address(sheet, ground)).into_bytes();
+    sent.extend(form.as_sent());
+    sent
+}
+
+fn fact(desk: &Desk, (sheet, ground): Paper<'_>, parts: Parts, shared: Shared) -> Fact {
+    let place = parts.place.or(match &ground.subject {
+        Subject::Vessel(vessel) => Some(Account::Vessel(vessel.id)),
+        Subject::Unit(_) => None,
+    });
+    Fact {
+        when: shared.when,
+        by: desk.by(),
+        what: What::Job(Job {
+            kind: sheet.kind(),
+            shop: ground.shop.id,
+            unit: ground.unit(),
+            place,
+            typed: None,
+            lines: parts.lines,
+            mark: parts.mark,
+            after_heat_cycle: parts.after_heat_cycle,
+            gate_temperature: parts.gate_temperature,
+            gate_pressure: parts.gate_pressure,
+            looks: parts.looks,
+            meters: shared.meters,
+            details: parts.details,
+            cautions: parts
+                .breaches
+                .into_iter()
+                .map(Breach::code)
+                .map(str::to_owned)
+                .collect(),
+            note: shared.note,
+            replaces: shared.replaces,
+            follows: None,
+        }),
+    }
+}
+
+/// Known again by the form as it was sent: "now" is another moment the second time.
+fn command(key: FactKey, fact: Fact, sent: Vec<u8>) -> Command {
+    Command {
+        as_sent: Some(sent),
+        judge: Box::new(move |_, fact| match &fact.what {
+            What::Job(job) => domain::job::judge(key, job).map_err(Refusal::Job),
+            _ => Ok(()),
+        }),
+        answer: Box::new(move |_| StoredAnswer {
+            status: StatusCode::SEE_OTHER.as_u16(),
+            body: format!("/jobs/{key}").into_bytes(),
+        }),
+        ..Command::plain(key, fact, Via::Form)
+    }
+}
