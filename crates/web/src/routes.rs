@@ -22,6 +22,7 @@ use crate::{
     desk::{self, Asked, Who},
     error, health, help, intake, job, own_name, vessel,
     sign_on::{enter, prove, set_up, stay, tablet},
+    unit,
 };
 
 use Role::{Administrator, ComplianceOfficer, LeadHand, Manager, Reader, Technician};
@@ -34,6 +35,9 @@ const WORK: Who = Who::Roles(&[Technician, LeadHand, Manager]);
 const LEAD: Who = Who::Roles(&[LeadHand, Manager]);
 /// Those who run a shop.
 const MANAGE: Who = Who::Roles(&[Manager]);
+
+/// Those who decide what becomes of fluid.
+const DECIDE: Who = Who::Roles(&[Manager, ComplianceOfficer]);
 
 /// One address for one method.
 struct Entry {
@@ -110,6 +114,7 @@ fn table() -> Vec<Entry> {
     table.extend(signing_on());
     table.extend(jobs());
     table.extend(vessels());
+    table.extend(units());
     table
 }
 
@@ -145,6 +150,8 @@ fn signing_on() -> Vec<Entry> {
 
 fn jobs() -> Vec<Entry> {
     vec![
+        get("/units/{unit}/jobs", WORK, job::kinds::show_on_unit),
+        get("/vessels/{vessel}/jobs", WORK, job::kinds::show_on_vessel),
         get("/units/{unit}/jobs/{kind}", WORK, job::write::show_on_unit),
         post("/units/{unit}/jobs/{kind}", WORK, job::write::submit_on_unit),
         get("/vessels/{vessel}/jobs/{kind}", WORK, job::write::show_on_vessel),
@@ -159,6 +166,11 @@ fn vessels() -> Vec<Entry> {
         post("/vessels/new", MANAGE, vessel::submit_new),
         get("/vessels/{vessel}/edit", MANAGE, vessel::show_edit),
         post("/vessels/{vessel}/edit", MANAGE, vessel::submit_edit),
+        get("/vessels/{vessel}", SEE, vessel::show),
+        get("/vessels/{vessel}/retire", MANAGE, vessel::show_retire),
+        post("/vessels/{vessel}/retire", MANAGE, vessel::submit_retire),
+        get("/vessels/{vessel}/decide", DECIDE, vessel::show_decide),
+        post("/vessels/{vessel}/decide", DECIDE, vessel::submit_decide),
     ]
 }
 

@@ -1,0 +1,103 @@
+//! GET /: which units need coolant work now, and may any go out.
+
+mod beside;
+
+use askama::Template;
+use axum::response::{IntoResponse, Redirect, Response};
+use domain::fleet::Role;
+
+use crate::WebError;
+use crate::component::Status;
+use crate::desk::{Desk, Frame};
+use crate::page;
+use crate::unit::row::{self, Judged, Reading, Row, Steps};
+use crate::unit::standing::{ONLY_FREEZE, Word};
+
+use beside::Beside;
+
+/// So many units stand on the board; the rest is in the list.
+const MOST_ROWS: usize = 50;
+
+/// Those who see a shop's coolant.
+const SEE: &[Role] = &[
+    Role::Technician,
+    Role::LeadHand,
+    Role::Manager,
+    Role::ComplianceOfficer,
+    Role::Reader,
+];
+/// Those who log jobs.
+const WORK: &[Role] = &[Role::Technician, Role::LeadHand, Role::Manager];
+
+#[derive(Template)]
+#[template(path = "board/show.html")]
+struct BoardPage {
+    frame: Frame,
+    /// Status, how many units, where they are listed.
+    counts: Vec<(Status, usize, String)>,
+    rows: Vec<Row>,
+    /// Where all that need something are, when more than the board shows: a label and an address.
+    more: Vec<(String, String)>,
+    units: usize,
+    only_freeze: &'static str,
+    /// The shop has not said what cold it must be ready for.
+    no_winter_low: bool,
+    being_worked_out_again: bool,
+    may_manage: bool,
+    beside: Beside,
+}
+
+pub(crate) async fn show(desk: Desk) -> Result<Response, WebError> {
+    if !desk.may(SEE) {
+        return Ok(to_what_is_theirs(&desk));
+    }
+    let mut read = desk.read().await?;
+    let loops = read.list_loop_figures(desk.shop.id).await.map_err(WebError::fault)?;
+    let units = row::judge_all(&loops, (desk.shop.winter_low, desk.now_ms()));
+    let beside = Beside::of(&desk, &mut read).await?;
+    let stale = read.count_stale_places().await.map_err(WebError::fault)?;
+    Ok(page::shown(&board(&desk, units, (beside, stale > 0))))
+}
+
+/// Somebody who runs the server and does not touch the record has the settings to look after.
+fn to_what_is_theirs(desk: &Desk) -> Response {
+    if desk.may(&[Role::Administrator]) {
+        return Redirect::to("/settings").into_response();
+    }
+    WebError::NotAllowed { roles: SEE }.into_response()
+}
+
+fn board(desk: &Desk, mut units: Vec<Judged>, (beside, being_worked_out_again): (Beside, bool)) -> BoardPage {
+    let counts = row::count_words(&units);
+    let total = units.len();
+    units.retain(|unit| unit.worst.word != Word::Ready);
+    units.sort_by_key(|unit| unit.worst.gravity());
+    let waiting = units.len();
+    let reading = Reading {
+        units: desk.units(),
+        zone: desk.zone(),
+        now: desk.now_ms(),
+        steps: if desk.may(WORK) { Steps::Offered } else { Steps::NotTheirs },
+    };
+    let listed = |word: Word| format!("/units?status={}", word.code());
+    let more = counts
+        .iter()
+        .filter(|(word, _)| waiting > MOST_ROWS && *word != Word::Ready)
+        .map(|(word, count)| (format!("All {count}: {}", word.words()), listed(*word)))
+        .collect();
+    BoardPage {
+        frame: desk.frame("Shop board"),
+        counts: counts
+            .iter()
+            .map(|(word, count)| (word.status(), *count, listed(*word)))
+            .collect(),
+        rows: units.iter().take(MOST_ROWS).map(|unit| Row::of(unit, reading)).collect(),
+        more,
+        units: total,
+        only_freeze: ONLY_FREEZE,
+        no_winter_low: desk.shop.winter_low.is_none(),
+        being_worked_out_again,
+        may_manage: desk.may(&[Role::Manager]),
+        beside,
+    }
+}

@@ -1,0 +1,134 @@
+//! Cards of vessels, fluids, instruments and shops: how one is changed without putting it over
+//! another's change unseen.
+//!
+//! A change is keyed by the card it was made on: two people who change the same card collide there,
+//! and the second is shown what the first one did.
+
+use axum::http::StatusCode;
+use domain::fact::{Fact, What};
+use domain::ids::{FactKey, PersonId};
+use domain::moment::{Moment, Precision, When};
+use storage::{AppendError, Command, Read, StoredAnswer, Via};
+use uuid::Uuid;
+
+use crate::WebError;
+use crate::desk::Desk;
+use crate::figure;
+use crate::form::{Form, Presence};
+use crate::intake::{derived, time};
+
+/// The last card of a subject, as a fact on record.
+#[derive(Clone, Debug)]
+pub(crate) struct LastCard {
+    /// Its place in the record.
+    pub(crate) seq: i64,
+    /// Who recorded it.
+    pub(crate) by: Option<PersonId>,
+    /// When it takes its place.
+    pub(crate) at: Moment,
+    pub(crate) what: What,
+}
+
+/// The last card of a kind about a subject; none before the first.
+pub(crate) async fn find_last(read: &mut Read, subject: Uuid, kind: &str) -> Result<Option<LastCard>, WebError> {
+    let row = read
+        .find_previous_fact(subject, kind, i64::MAX)
+        .await
+        .map_err(WebError::fault)?;
+    let Some(row) = row else {
+        return Ok(None);
+    };
+    let fact = row.fact().map_err(WebError::fault)?;
+    Ok(Some(LastCard {
+        seq: row.seq,
+        by: fact.by.person,
+        at: fact.when.replayed_at(Moment(row.at)),
+        what: fact.what,
+    }))
+}
+
+/// The key of a change to the card that stands at `seq`.
+pub(crate) fn edit_key(subject: Uuid, seq: i64) -> FactKey {
+    derived::fact_key("edit", &[&subject.to_string(), &seq.to_string()])
+}
+
+/// The place of the card the form was opened on, from its hidden field.
+pub(crate) fn read_based_on(form: &mut Form) -> Option<i64> {
+    form.whole(("based_on", "Form"), (1, i64::MAX), Presence::Needed)
+}
+
+/// What a change can come to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Saved {
+    OnRecord,
+    /// Somebody saved another card under this key first.
+    Overtaken,
+    /// It may or may not be on record.
+    NotConfirmed,
+}
+
+/// A card on its way into the record.
+#[derive(Clone, Debug)]
+pub(crate) struct Saving {
+    pub(crate) key: FactKey,
+    pub(crate) what: What,
+    /// It takes its place after this, whatever the clock did meanwhile: the last card counts.
+    pub(crate) after: Option<Moment>,
+    /// The form as it was sent: sent again, it gets the same answer.
+    pub(crate) as_sent: Vec<u8>,
+}
+
+/// Records a card in this person's name.
+pub(crate) async fn save(desk: &Desk, saving: Saving) -> Result<Saved, WebError> {
+    let Saving {
+        key,
+        what,
+        after,
+        as_sent,
+    } = saving;
+    let fact = Fact {
+        when: now_after(desk, after)?,
+        by: desk.by(),
+        what,
+    };
+    let command = Command {
+        as_sent: Some(as_sent),
+        answer: Box::new(|_| StoredAnswer {
+            status: StatusCode::SEE_OTHER.as_u16(),
+            body: Vec::new(),
+        }),
+        ..Command::plain(key, fact, Via::Form)
+    };
+    Ok(match desk.append(command).await {
+        Ok(_) => Saved::OnRecord,
+        Err(AppendError::KeyUsedForAnother { .. }) => Saved::Overtaken,
+        Err(error) => {
+            tracing::warn!(%error, "a card was not confirmed");
+            Saved::NotConfirmed
+        }
+    })
+}
+
+/// Now, as the time of a fact, and after `last`.
+fn now_after(desk: &Desk, last: Option<Moment>) -> Result<When, WebError> {
+    let local = time::in_zone(desk.now(), desk.zone(), Precision::Minute).map_err(WebError::fault)?;
+    let earliest = last.map_or(local.at, |last| last.plus_ms(1));
+    Ok(When {
+        happened_at: local.at.max(earliest),
+        precision: local.precision,
+        local_date: local.local_date,
+        utc_offset_min: local.utc_offset_min,
+        made_at: local.at,
+        clock_offset_ms: 0,
+    })
+}
+
+/// "P10 at 2026-10-05 07:42", for a page that says who was faster.
+pub(crate) async fn who_and_when(desk: &Desk, read: &mut Read, last: &LastCard) -> Result<String, WebError> {
+    let by = match last.by {
+        Some(person) => read.find_person(person).await.map_err(WebError::fault)?,
+        None => None,
+    };
+    let by = by.map_or_else(|| "somebody".to_owned(), |person| person.handle);
+    Ok(format!("{by} at {}", figure::time(last.at, desk.zone())))
+}

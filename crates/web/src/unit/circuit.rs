@@ -1,0 +1,168 @@
+//! One loop of a unit as its figures, each with how it was worked out.
+
+use domain::quantity::GaugePressure;
+use domain::quantity::entry::Typed;
+use storage::PlaceContents;
+
+use super::standing::Standing;
+use super::subject::SubjectLoop;
+use super::worked_out;
+use crate::component::{Known, Readout, Status};
+use crate::desk::Desk;
+use crate::figure;
+
+/// The figures of a loop.
+#[derive(Clone, Debug)]
+pub(super) struct Circuit {
+    pub(super) name: String,
+    pub(super) status: Status,
+    pub(super) why: String,
+    /// "EG NOAT, cap rated 103.4 kPa".
+    pub(super) about: String,
+    pub(super) high_voltage: bool,
+    pub(super) readouts: Vec<Readout>,
+}
+
+impl Circuit {
+    pub(super) fn of(
+        desk: &Desk,
+        circuit: &SubjectLoop,
+        (held, standing): (Option<&PlaceContents>, &Standing),
+    ) -> Self {
+        Self {
+            name: circuit.name.clone(),
+            status: standing.word.status(),
+            why: crate::page::sentence(&standing.why(desk.units())),
+            about: about(circuit),
+            high_voltage: circuit.card.as_ref().is_some_and(|card| card.high_voltage),
+            readouts: vec![
+                freeze_point(desk, (held, standing)),
+                strength(desk, (held, standing)),
+                contents(desk, circuit, held),
+                last_test(desk, held),
+                target(desk, circuit),
+            ],
+        }
+    }
+}
+
+fn about(circuit: &SubjectLoop) -> String {
+    let Some(card) = &circuit.card else {
+        return "No card: what it is meant to hold is not known.".to_owned();
+    };
+    let rating = |what: &str, rating: Option<&Typed<GaugePressure>>| {
+        rating.map(|rating| format!("{what} {}", rating.typed))
+    };
+    let kept_for = match (card.base.word(), card.class.word()) {
+        ("unknown", "unknown") => "coolant not known".to_owned(),
+        (base, "unknown") => format!("{base}, inhibitor class not known"),
+        (base, class) => format!("{base} {class}"),
+    };
+    let parts = [
+        Some(kept_for),
+        rating("cap rated", card.cap_rating.as_ref()),
+        rating("lowest rating of another part", card.lowest_part_rating.as_ref()),
+        card.coupling_fitted.map(|day| format!("drain coupling fitted on {day}")),
+    ];
+    parts.into_iter().flatten().collect::<Vec<String>>().join(", ")
+}
+
+fn freeze_point(desk: &Desk, (held, standing): (Option<&PlaceContents>, &Standing)) -> Readout {
+    let units = desk.units();
+    let label = "Freeze point".to_owned();
+    let Some(point) = standing.judged.freeze else {
+        let never = held.is_none_or(|held| held.knowledge == "assumed");
+        return Readout {
+            label,
+            figure: "Unknown".to_owned(),
+            spread: if never { "No test yet: freeze point unknown".to_owned() } else { String::new() },
+            known: Known::Unknown,
+            worked_out: worked_out::no_freeze_point(held),
+        };
+    };
+    Readout {
+        label,
+        figure: figure::freeze(units, &point),
+        spread: figure::freeze_spread(units, &point),
+        known: Known::WorkedOut,
+        worked_out: worked_out::freeze_point(units, (standing.known(), &point)),
+    }
+}
+
+fn strength(desk: &Desk, (held, standing): (Option<&PlaceContents>, &Standing)) -> Readout {
+    let units = desk.units();
+    let label = "Strength, by volume".to_owned();
+    let known = standing.known();
+    let Some(held) = held.filter(|held| held.knowledge != "assumed" && held.shown_ml > 0) else {
+        return Readout {
+            label,
+            figure: "Unknown".to_owned(),
+            spread: String::new(),
+            known: Known::Unknown,
+            worked_out: worked_out::no_strength(units, held),
+        };
+    };
+    Readout {
+        label,
+        figure: figure::strength(units, known.figures.fraction_millionths),
+        spread: figure::strength_spread(units, &known.figures),
+        known: Known::WorkedOut,
+        worked_out: worked_out::strength(desk, (held, known)),
+    }
+}
+
+fn contents(desk: &Desk, circuit: &SubjectLoop, held: Option<&PlaceContents>) -> Readout {
+    let units = desk.units();
+    let label = match circuit.card.as_ref().and_then(|card| card.capacity.as_ref()) {
+        Some(capacity) => format!("Contents, of {}", figure::volume(units, capacity.value.ml())),
+        None => "Contents, capacity not known".to_owned(),
+    };
+    let Some(held) = held else {
+        return Readout {
+            label,
+            figure: "Not opened yet".to_owned(),
+            spread: "it opens full at its first job".to_owned(),
+            known: Known::Unknown,
+            worked_out: Vec::new(),
+        };
+    };
+    Readout {
+        label,
+        figure: figure::volume(units, held.shown_ml),
+        spread: figure::volume_spread(units, held.volume_sigma_ml),
+        known: Known::WorkedOut,
+        worked_out: worked_out::contents(desk, held),
+    }
+}
+
+fn last_test(desk: &Desk, held: Option<&PlaceContents>) -> Readout {
+    let read = held.and_then(|held| held.last_reading_at);
+    let label = "Last test that counted".to_owned();
+    match read {
+        Some(at) => Readout {
+            label,
+            figure: figure::day(at, desk.zone()),
+            spread: figure::ago(at, desk.now_ms(), desk.zone()),
+            known: Known::Measured,
+            worked_out: Vec::new(),
+        },
+        None => Readout {
+            label,
+            figure: "No test yet".to_owned(),
+            spread: String::new(),
+            known: Known::Unknown,
+            worked_out: Vec::new(),
+        },
+    }
+}
+
+fn target(desk: &Desk, circuit: &SubjectLoop) -> Readout {
+    let target = circuit.card.as_ref().and_then(|card| card.target_strength);
+    Readout {
+        label: "Target strength".to_owned(),
+        figure: target.map_or_else(|| "Not set".to_owned(), |target| desk.units().strength(target)),
+        spread: String::new(),
+        known: if target.is_some() { Known::Entered } else { Known::Unknown },
+        worked_out: Vec::new(),
+    }
+}

@@ -1,0 +1,215 @@
+//! GET /units/{unit}: what is in it, is it good, where did it go.
+
+use askama::Template;
+use axum::extract::{Path, RawQuery};
+use axum::response::Response;
+use domain::fleet::{Role, Shop};
+use domain::moment::{DAY_MS, Moment};
+use storage::{OpenQuestion, PlaceContents, Read};
+
+use super::balance::BalanceTable;
+use super::circuit::Circuit;
+use super::history::{History, HistoryLine};
+use super::on_record;
+use super::standing::{ONLY_FREEZE, Standing};
+use super::subject::Subject;
+use crate::WebError;
+use crate::component::Status;
+use crate::desk::{Desk, Frame};
+use crate::form::Form;
+use crate::page::{self, sentence};
+
+/// The balance looks back so far.
+pub(crate) const BALANCE_DAYS: i64 = 90;
+/// So many open questions of one loop are shown.
+const MOST_QUESTIONS: i64 = 20;
+
+#[derive(Template)]
+#[template(path = "unit/show.html")]
+struct UnitPage {
+    frame: Frame,
+    heading: String,
+    address: String,
+    /// "Transit bus, engine family T-4, Upper yard".
+    about: Vec<String>,
+    status: Option<Status>,
+    why: String,
+    only_freeze: &'static str,
+    has_card: bool,
+    retired: bool,
+    being_worked_out_again: bool,
+    several: bool,
+    circuits: Vec<Circuit>,
+    balances: Vec<BalanceTable>,
+    balance_days: i64,
+    questions: Vec<QuestionLine>,
+    history: Vec<HistoryLine>,
+    older: Option<String>,
+    is_first_page: bool,
+    may_work: bool,
+    may_edit: bool,
+    may_retire: bool,
+    may_add: bool,
+    /// For the card of a unit that has none.
+    number: String,
+}
+
+/// A question about one of its loops.
+pub(crate) struct QuestionLine {
+    pub(crate) address: String,
+    pub(crate) what: String,
+    pub(crate) sentence: String,
+}
+
+pub(crate) async fn show(
+    desk: Desk,
+    Path(unit): Path<String>,
+    RawQuery(query): RawQuery,
+) -> Result<Response, WebError> {
+    let id = on_record::id_of(&unit)?;
+    let mut read = desk.read().await?;
+    let subject = Subject::find(&mut read, id).await?.ok_or(WebError::NotFound)?;
+    let before = History::before(&Form::from_query(query.as_deref()));
+    let shop = shop_of(&desk, &mut read, &subject).await?;
+    let held = read.list_places(&subject.places()).await.map_err(WebError::fault)?;
+    let now = desk.now_ms();
+    let standings: Vec<Standing> = subject
+        .circuits
+        .iter()
+        .map(|circuit| {
+            let held = held.iter().find(|held| held.place == circuit.place);
+            let known = held.and_then(|held| held.known(now));
+            Standing::of(known, circuit.capacity_ml(), (shop.winter_low, now))
+        })
+        .collect();
+    let history = History::read(&desk, &mut read, (&subject.named_places(), before)).await?;
+    let questions = questions(&desk, &mut read, &subject).await?;
+    let balances = balances(&desk, &mut read, &subject, now).await?;
+    Ok(page::shown(&lay_out(
+        &desk,
+        (&subject, &shop),
+        (held, standings),
+        (history, questions, balances),
+        before.is_none(),
+    )))
+}
+
+/// The shop whose winter it must be ready for.
+async fn shop_of(desk: &Desk, read: &mut Read, subject: &Subject) -> Result<Shop, WebError> {
+    let shop = match subject.card.as_ref().map(|card| card.shop) {
+        Some(shop) if shop != desk.shop.id => read.find_shop(shop).await.map_err(WebError::fault)?,
+        _ => None,
+    };
+    Ok(shop.unwrap_or_else(|| desk.shop.clone()))
+}
+
+async fn questions(
+    desk: &Desk,
+    read: &mut Read,
+    subject: &Subject,
+) -> Result<Vec<QuestionLine>, WebError> {
+    let mut lines = Vec::new();
+    for circuit in &subject.circuits {
+        let open = read
+            .list_open_questions_of_place(circuit.place, MOST_QUESTIONS)
+            .await
+            .map_err(WebError::fault)?;
+        lines.extend(open.iter().map(|asked| question(desk, asked)));
+    }
+    Ok(lines)
+}
+
+pub(crate) fn question(desk: &Desk, asked: &OpenQuestion) -> QuestionLine {
+    let question = domain::book::question::Question {
+        line: asked.id.line,
+        kind: asked.id.kind,
+        place: asked.place,
+        found: asked.found,
+        expected: asked.expected,
+        answer: None,
+    };
+    let kind = asked.job_kind.as_deref().and_then(domain::job::JobKind::from_code);
+    let kind = kind.map_or("record", domain::job::JobKind::word);
+    QuestionLine {
+        address: format!("/jobs/{}", asked.id.job),
+        what: format!("{kind}, job {}", asked.seq),
+        sentence: sentence(&question.sentence(desk.units())),
+    }
+}
+
+async fn balances(
+    desk: &Desk,
+    read: &mut Read,
+    subject: &Subject,
+    now: Moment,
+) -> Result<Vec<BalanceTable>, WebError> {
+    let from = now.plus_ms(BALANCE_DAYS.saturating_mul(DAY_MS).saturating_neg());
+    let mut tables = Vec::new();
+    for circuit in &subject.circuits {
+        let balance = read
+            .balance_of_place(circuit.place, from)
+            .await
+            .map_err(WebError::fault)?;
+        let title = if subject.circuits.len() > 1 { circuit.name.clone() } else { String::new() };
+        tables.extend(balance.map(|balance| {
+            BalanceTable::of(&balance, (title, circuit.capacity_ml()), desk.units())
+        }));
+    }
+    Ok(tables)
+}
+
+type Below = (History, Vec<QuestionLine>, Vec<BalanceTable>);
+
+fn lay_out(
+    desk: &Desk,
+    (subject, shop): (&Subject, &Shop),
+    (held, standings): (Vec<PlaceContents>, Vec<Standing>),
+    (history, questions, balances): Below,
+    is_first_page: bool,
+) -> UnitPage {
+    let several = subject.circuits.len() > 1;
+    let worst = subject
+        .circuits
+        .iter()
+        .zip(&standings)
+        .min_by_key(|(_, standing)| standing.gravity())
+        .filter(|_| !subject.retired);
+    let own = subject.card.as_ref().is_some_and(|card| desk.sees(card.shop));
+    let in_use = !subject.retired;
+    UnitPage {
+        frame: desk.frame(format!("Unit {}", subject.number)),
+        heading: format!("Unit {}", subject.number),
+        address: format!("/units/{}", subject.id),
+        about: subject.about(shop),
+        status: worst.map(|(_, standing)| standing.word.status()),
+        why: worst.map_or_else(String::new, |(circuit, standing)| {
+            let why = standing.why(desk.units());
+            sentence(&if several { format!("{}: {why}", circuit.name) } else { why })
+        }),
+        only_freeze: ONLY_FREEZE,
+        has_card: subject.card.is_some(),
+        retired: subject.retired,
+        being_worked_out_again: held.iter().any(|held| held.being_worked_out_again),
+        several,
+        circuits: subject
+            .circuits
+            .iter()
+            .zip(&standings)
+            .map(|(circuit, standing)| {
+                let held = held.iter().find(|held| held.place == circuit.place);
+                Circuit::of(desk, circuit, (held, standing))
+            })
+            .collect(),
+        balances,
+        balance_days: BALANCE_DAYS,
+        questions,
+        older: history.older.map(|before| format!("/units/{}?before={before}", subject.id)),
+        history: history.lines,
+        is_first_page,
+        may_work: in_use && desk.may(&[Role::Technician, Role::LeadHand, Role::Manager]) && subject.card.is_some(),
+        may_edit: in_use && own && desk.may(&[Role::LeadHand, Role::Manager]),
+        may_retire: in_use && own && desk.may(&[Role::Manager]),
+        may_add: subject.card.is_none() && desk.may(&[Role::Manager]),
+        number: subject.number.clone(),
+    }
+}

@@ -1,0 +1,347 @@
+//! A loop's freeze protection in a word, with the numbers behind it and what to do next.
+//!
+//! Only freeze protection is judged: a unit that reads Ready may still need a look at its inhibitors.
+
+use domain::book::outcome::{Figures, Knowledge};
+use domain::condition::{
+    Chemistry, Freeze, FreezeJudged, FreezePolicy, FreezeReason, FreezeVerdict, Known, judge,
+};
+use domain::moment::Moment;
+use domain::quantity::{Temperature, TemperatureDifference, UnitsOfMeasure};
+
+use crate::component::{Shape, Status};
+use crate::figure;
+
+/// What the board and the lists say beside their statuses.
+pub(crate) const ONLY_FREEZE: &str =
+    "Only freeze protection is judged here. What keeps corrosion away is for a condition test to say.";
+
+/// The statuses in the order they are shown, the gravest first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub(crate) enum Word {
+    DoNotRelease,
+    CheckSoon,
+    /// The shop has not said what cold it must be ready for.
+    NoWinterLow,
+    NoRecentTest,
+    NoTestYet,
+    Ready,
+}
+
+impl Word {
+    pub(crate) const ALL: [Self; 6] = [
+        Self::DoNotRelease,
+        Self::CheckSoon,
+        Self::NoWinterLow,
+        Self::NoRecentTest,
+        Self::NoTestYet,
+        Self::Ready,
+    ];
+
+    fn of(judged: &FreezeJudged) -> Self {
+        match (judged.verdict, judged.reason) {
+            (_, FreezeReason::NoWinterLow) => Self::NoWinterLow,
+            (FreezeVerdict::DoNotRelease, _) => Self::DoNotRelease,
+            (FreezeVerdict::CheckSoon, _) => Self::CheckSoon,
+            (FreezeVerdict::NoRecentTest, _) => Self::NoRecentTest,
+            (FreezeVerdict::NoTestYet, _) => Self::NoTestYet,
+            (FreezeVerdict::Ready, _) => Self::Ready,
+        }
+    }
+
+    pub(crate) const fn words(self) -> &'static str {
+        match self {
+            Self::DoNotRelease => "Do not release",
+            Self::CheckSoon => "Check soon",
+            Self::NoWinterLow => "Winter low not set",
+            Self::NoRecentTest => "No recent test",
+            Self::NoTestYet => "No test yet",
+            Self::Ready => "Ready",
+        }
+    }
+
+    /// As it stands in an address.
+    pub(crate) const fn code(self) -> &'static str {
+        match self {
+            Self::DoNotRelease => "do-not-release",
+            Self::CheckSoon => "check-soon",
+            Self::NoWinterLow => "winter-low-not-set",
+            Self::NoRecentTest => "no-recent-test",
+            Self::NoTestYet => "no-test-yet",
+            Self::Ready => "ready",
+        }
+    }
+
+    pub(crate) fn from_code(code: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|word| word.code() == code)
+    }
+
+    pub(crate) fn status(self) -> Status {
+        let shape = match self {
+            Self::DoNotRelease => Shape::Stop,
+            Self::CheckSoon | Self::NoRecentTest => Shape::Watch,
+            Self::NoWinterLow | Self::NoTestYet => Shape::Nothing,
+            Self::Ready => Shape::Good,
+        };
+        Status::new(shape, self.words())
+    }
+}
+
+/// What to do next.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Next {
+    Fill,
+    Test,
+    /// Too weak, and there is room for concentrate.
+    TopUp,
+    /// Too weak and full: some has to come out first.
+    Recover,
+    Nothing,
+}
+
+impl Next {
+    /// "Test unit 4204" and where it is done.
+    pub(crate) fn step(self, number: &str, unit: &str) -> Option<(String, String)> {
+        let (verb, kind) = match self {
+            Self::Fill => ("Fill", "fill"),
+            Self::Test => ("Test", "condition_test"),
+            Self::TopUp => ("Top up", "top_up"),
+            Self::Recover => ("Recover from", "recover"),
+            Self::Nothing => return None,
+        };
+        Some((format!("{verb} unit {number}"), format!("{unit}/jobs/{kind}")))
+    }
+}
+
+/// How a loop stands.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Standing {
+    pub(crate) word: Word,
+    pub(crate) judged: FreezeJudged,
+    known: Known,
+    capacity_ml: Option<i64>,
+}
+
+impl Standing {
+    /// Judges what is known of a loop; nothing is known of one that no fact has touched.
+    pub(crate) fn of(
+        known: Option<Known>,
+        capacity_ml: Option<i64>,
+        (winter_low, now): (Option<Temperature>, Moment),
+    ) -> Self {
+        let untouched = known.is_none();
+        let known = known.unwrap_or(UNTOUCHED);
+        let mut judged = judge(&known, winter_low, now, FreezePolicy::OURS);
+        if untouched {
+            // It is not empty: nobody has looked.
+            judged.verdict = FreezeVerdict::NoTestYet;
+            judged.reason = FreezeReason::StrengthUnknown;
+        }
+        Self {
+            word: Word::of(&judged),
+            judged,
+            known,
+            capacity_ml,
+        }
+    }
+
+    pub(crate) fn known(&self) -> &Known {
+        &self.known
+    }
+
+    /// The numbers behind the word, lower case, without a full stop.
+    pub(crate) fn why(&self, units: UnitsOfMeasure) -> String {
+        let freezes = self.judged.freeze.map_or_else(
+            || "its freeze point is not known".to_owned(),
+            |point| format!("freezes {}", at(units, &point)),
+        );
+        let low = self.judged.winter_low.map_or_else(
+            || "winter low not set".to_owned(),
+            |low| format!("winter low {}", figure::temperature(units, low)),
+        );
+        match self.judged.reason {
+            FreezeReason::FreezesAboveWinterLow | FreezeReason::WideMargin => format!("{freezes}, {low}"),
+            FreezeReason::Empty => "empty by the book".to_owned(),
+            FreezeReason::NoCurve => "two bases in it, or one without a freeze curve: no freeze point".to_owned(),
+            FreezeReason::CurveEndsAboveWinterLow => format!("{freezes}, where the curve ends; {low}"),
+            FreezeReason::SmallMargin => format!(
+                "{freezes}, {low}: less than {} to spare",
+                units.temperature_difference(FreezePolicy::OURS.margin_watch)
+            ),
+            FreezeReason::NoWinterLow => format!("{freezes}; {low}"),
+            FreezeReason::OldTest => format!(
+                "last test {} days ago, the limit is {} days; {freezes} by the book",
+                self.judged.test_age_days.unwrap_or_default(),
+                FreezePolicy::OURS.test_older_than_days
+            ),
+            FreezeReason::StrengthUnknown => "freeze point unknown: nobody stated the strength, nobody tested it".to_owned(),
+            FreezeReason::NeverTested => format!("{freezes} as it was stated; never tested"),
+        }
+    }
+
+    /// The one step that helps most.
+    pub(crate) fn next(&self) -> Next {
+        match self.judged.reason {
+            FreezeReason::Empty => Next::Fill,
+            FreezeReason::NoWinterLow | FreezeReason::WideMargin => Next::Nothing,
+            FreezeReason::NoCurve
+            | FreezeReason::CurveEndsAboveWinterLow
+            | FreezeReason::OldTest
+            | FreezeReason::StrengthUnknown
+            | FreezeReason::NeverTested => Next::Test,
+            FreezeReason::FreezesAboveWinterLow | FreezeReason::SmallMargin => {
+                // Where the mean itself is good enough, only the ± is too wide: a test narrows it.
+                if self.mean_is_good() {
+                    Next::Test
+                } else if self.has_room() {
+                    Next::TopUp
+                } else {
+                    Next::Recover
+                }
+            }
+        }
+    }
+
+    fn mean_is_good(&self) -> bool {
+        let (Some(point), Some(low)) = (self.judged.freeze, self.judged.winter_low) else {
+            return false;
+        };
+        low.difference_from(point.at_mean) >= FreezePolicy::OURS.margin_watch
+    }
+
+    /// A tenth of the loop is free.
+    fn has_room(&self) -> bool {
+        self.capacity_ml.is_some_and(|capacity| {
+            let free = capacity.saturating_sub(self.known.figures.shown_ml);
+            free.saturating_mul(10) >= capacity
+        })
+    }
+
+    /// What sorts the gravest first: the word, then how little there is to spare.
+    pub(crate) fn gravity(&self) -> (Word, TemperatureDifference) {
+        (self.word, self.judged.margin.unwrap_or(TemperatureDifference::MIN))
+    }
+}
+
+fn at(units: UnitsOfMeasure, point: &Freeze) -> String {
+    let shown = figure::freeze_with_spread(units, point);
+    if point.or_below { shown } else { format!("at {shown}") }
+}
+
+/// A loop that no fact has touched: it opens at its first job.
+const UNTOUCHED: Known = Known {
+    figures: Figures {
+        shown_ml: 0,
+        fraction_millionths: 0,
+        sigma_millionths: 0,
+        knowledge: Knowledge::Assumed,
+    },
+    chemistry: Chemistry::NoCurve,
+    last_reading_at: None,
+};
+
+#[cfg(test)]
+mod tests {
+    use domain::book::outcome::{Figures, Knowledge};
+    use domain::condition::{Chemistry, Known};
+    use domain::fluid::Glycol;
+    use domain::moment::{DAY_MS, Moment};
+    use domain::quantity::{Temperature, UnitsOfMeasure};
+
+    use super::{Next, Standing, Word};
+
+    const NOW: Moment = Moment(1_000 * DAY_MS);
+
+    fn standing(fraction: i64, sigma: i64, tested_days_ago: Option<i64>, low_c: Option<i32>) -> Standing {
+        let known = Known {
+            figures: Figures {
+                shown_ml: 40_000,
+                fraction_millionths: fraction,
+                sigma_millionths: sigma,
+                knowledge: if tested_days_ago.is_some() { Knowledge::Tested } else { Knowledge::Entered },
+            },
+            chemistry: Chemistry::One(Glycol::Eg),
+            last_reading_at: tested_days_ago.map(|days| NOW.plus_ms(-days * DAY_MS)),
+        };
+        let low = low_c.map(|low| Temperature::from_millicelsius(low * 1_000).unwrap());
+        Standing::of(Some(known), Some(41_000), (low, NOW))
+    }
+
+    #[test]
+    fn each_word_names_the_numbers_it_rests_on_and_the_step_that_helps() {
+        let metric = UnitsOfMeasure::METRIC;
+        for (standing, word, why, next) in [
+            (
+                standing(380_000, 5_000, Some(3), Some(-32)),
+                Word::DoNotRelease,
+                "freezes at \u{2212}23.2 °C ± 1.0 °C, winter low \u{2212}32.0 °C",
+                Next::Recover,
+            ),
+            (
+                // The mean would do; only the ± is too wide.
+                standing(500_000, 60_000, Some(3), Some(-32)),
+                Word::DoNotRelease,
+                "freezes at \u{2212}37.1 °C ± 16.3 °C, winter low \u{2212}32.0 °C",
+                Next::Test,
+            ),
+            (
+                standing(500_000, 5_000, Some(3), Some(-34)),
+                Word::CheckSoon,
+                "freezes at \u{2212}37.1 °C ± 1.4 °C, winter low \u{2212}34.0 °C: less than 3.0 °C to spare",
+                Next::Test,
+            ),
+            (
+                standing(500_000, 5_000, Some(3), Some(-30)),
+                Word::Ready,
+                "freezes at \u{2212}37.1 °C ± 1.4 °C, winter low \u{2212}30.0 °C",
+                Next::Nothing,
+            ),
+            (
+                standing(500_000, 5_000, Some(200), Some(-30)),
+                Word::NoRecentTest,
+                "last test 200 days ago, the limit is 180 days; freezes at \u{2212}37.1 °C ± 1.4 °C by the book",
+                Next::Test,
+            ),
+            (
+                standing(500_000, 5_000, None, Some(-30)),
+                Word::NoTestYet,
+                "freezes at \u{2212}37.1 °C ± 1.4 °C as it was stated; never tested",
+                Next::Test,
+            ),
+            (
+                standing(500_000, 5_000, Some(3), None),
+                Word::NoWinterLow,
+                "freezes at \u{2212}37.1 °C ± 1.4 °C; winter low not set",
+                Next::Nothing,
+            ),
+        ] {
+            assert_eq!(standing.word, word);
+            assert_eq!(standing.why(metric), why);
+            assert_eq!(standing.next(), next, "{why}");
+        }
+    }
+
+    #[test]
+    fn a_loop_that_nothing_has_touched_is_not_empty_but_unknown() {
+        let untouched = Standing::of(None, Some(40_000), (None, NOW));
+        assert_eq!(untouched.word, Word::NoTestYet);
+        assert_eq!(untouched.next(), Next::Test);
+    }
+
+    #[test]
+    fn the_gravest_comes_first_and_of_two_the_one_with_less_to_spare() {
+        let mut all = [
+            standing(500_000, 5_000, Some(3), Some(-30)),
+            standing(380_000, 5_000, Some(3), Some(-32)),
+            standing(300_000, 5_000, Some(3), Some(-32)),
+            standing(500_000, 5_000, None, Some(-30)),
+        ];
+        all.sort_by_key(Standing::gravity);
+        let order: Vec<i64> = all.iter().map(|each| each.known().figures.fraction_millionths).collect();
+        assert_eq!(order, [300_000, 380_000, 500_000, 500_000]);
+        assert_eq!(all[3].word, Word::Ready);
+        for word in Word::ALL {
+            assert_eq!(Word::from_code(word.code()), Some(word));
+        }
+    }
+}

@@ -1,0 +1,87 @@
+//! GET /vessels: every vessel of the shop with its gauge.
+
+use askama::Template;
+use axum::extract::RawQuery;
+use axum::response::Response;
+use domain::fleet::{Holds, Role, Vessel, VesselKind};
+use storage::PlaceContents;
+
+use super::view::VesselView;
+use super::words::{KINDS, USES};
+use crate::WebError;
+use crate::component::{Choice, ChoiceField, ChoiceLook};
+use crate::desk::{Desk, Frame};
+use crate::figure;
+use crate::form::Form;
+use crate::page;
+
+#[derive(Template)]
+#[template(path = "vessel/list.html")]
+struct ListPage {
+    frame: Frame,
+    vessels: Vec<VesselView>,
+    /// What is held by all vessels kept for one thing: word and volume.
+    totals: Vec<(&'static str, String)>,
+    kind: ChoiceField,
+    holds: ChoiceField,
+    filtered: bool,
+    may_add: bool,
+}
+
+pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Response, WebError> {
+    let form = Form::from_query(query.as_deref());
+    let kind = VesselKind::from_word(form.typed("kind"));
+    let holds = Holds::from_word(form.typed("holds"));
+    let all = in_use(&desk).await?;
+    let totals = USES
+        .into_iter()
+        .map(|each| {
+            let own = all.iter().filter(|(card, _)| card.holds == each);
+            let ml = own.filter_map(|(_, held)| held.as_ref()).map(|held| held.shown_ml).sum();
+            (each.word(), figure::volume(desk.units(), ml))
+        })
+        .collect();
+    let at = (desk.units(), desk.now_ms(), desk.today());
+    let vessels = all
+        .iter()
+        .filter(|(card, _)| kind.is_none_or(|kind| card.kind == kind))
+        .filter(|(card, _)| holds.is_none_or(|holds| card.holds == holds))
+        .map(|(card, held)| VesselView::of(card, held.as_ref(), at))
+        .collect();
+    Ok(page::shown(&ListPage {
+        frame: desk.frame("Vessels"),
+        vessels,
+        totals,
+        kind: filter(&form, ("kind", "Kind"), KINDS.map(VesselKind::word)),
+        holds: filter(&form, ("holds", "Kept for"), USES.map(Holds::word)),
+        filtered: kind.is_some() || holds.is_some(),
+        may_add: desk.may(&[Role::Manager]),
+    }))
+}
+
+/// The vessels of the shop that are not retired.
+async fn in_use(desk: &Desk) -> Result<Vec<(Vessel, Option<PlaceContents>)>, WebError> {
+    let mut read = desk.read().await?;
+    let all = read
+        .list_vessels_of_shop_with_contents(desk.shop.id)
+        .await
+        .map_err(WebError::fault)?;
+    Ok(all
+        .into_iter()
+        .filter(|(_, held)| !held.as_ref().is_some_and(|held| held.retired))
+        .collect())
+}
+
+fn filter<const N: usize>(form: &Form, named: (&str, &str), words: [&'static str; N]) -> ChoiceField {
+    let every = Choice {
+        label: "all".to_owned(),
+        chosen: true,
+        ..Choice::default()
+    };
+    let words = words.into_iter().map(|word| Choice {
+        value: word.to_owned(),
+        label: word.to_owned(),
+        ..Choice::default()
+    });
+    form.choice_field(named, "", std::iter::once(every).chain(words).collect(), ChoiceLook::List)
+}

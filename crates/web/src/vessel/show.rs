@@ -1,0 +1,228 @@
+//! GET /vessels/{vessel}: what it holds, how that came about, and what to see to.
+
+use askama::Template;
+use axum::extract::{Path, RawQuery};
+use axum::response::Response;
+use domain::book::outcome::Knowledge;
+use domain::condition::figures;
+use domain::fleet::{Holds, Role, Vessel};
+use domain::moment::DAY_MS;
+use domain::quantity::Mass;
+use storage::{PlaceContents, Read};
+
+use super::find_own;
+use super::view::VesselView;
+use crate::WebError;
+use crate::component::{Known, Readout};
+use crate::desk::{Desk, Frame};
+use crate::figure;
+use crate::form::Form;
+use crate::page;
+use crate::unit::balance::BalanceTable;
+use crate::unit::history::{History, HistoryLine};
+use crate::unit::show::{BALANCE_DAYS, QuestionLine, question};
+use crate::unit::worked_out;
+
+/// So many open questions are shown.
+const MOST_QUESTIONS: i64 = 20;
+
+#[derive(Template)]
+#[template(path = "vessel/show.html")]
+struct VesselPage {
+    frame: Frame,
+    vessel: VesselView,
+    retired: bool,
+    readouts: Vec<Readout>,
+    /// Component and volume before mixing.
+    components: Vec<(String, String)>,
+    /// What is on its label and its plate.
+    label: Vec<(&'static str, String)>,
+    /// Its inspection is out of date: no charging.
+    out_of_date: bool,
+    /// Waste, which only leaves by being shipped.
+    is_waste: bool,
+    balance: Option<BalanceTable>,
+    balance_days: i64,
+    questions: Vec<QuestionLine>,
+    history: Vec<HistoryLine>,
+    older: Option<String>,
+    is_first_page: bool,
+    may_work: bool,
+    may_edit: bool,
+    may_decide: bool,
+}
+
+pub(crate) async fn show(
+    desk: Desk,
+    Path(vessel): Path<String>,
+    RawQuery(query): RawQuery,
+) -> Result<Response, WebError> {
+    let mut read = desk.read().await?;
+    let card = find_own(&desk, &mut read, &vessel).await?;
+    let held = read.find_place(card.id).await.map_err(WebError::fault)?;
+    let before = History::before(&Form::from_query(query.as_deref()));
+    let places = [(card.id, card.name.clone())];
+    let history = History::read(&desk, &mut read, (&places, before)).await?;
+    let retired = read.is_retired(card.id.0).await.map_err(WebError::fault)?;
+    let view = VesselView::of(&card, held.as_ref(), (desk.units(), desk.now_ms(), desk.today()));
+    let own = !retired && card.shop == desk.shop.id;
+    Ok(page::shown(&VesselPage {
+        frame: desk.frame(&card.name),
+        retired,
+        readouts: readouts(&desk, (&card, held.as_ref()), &view),
+        components: components(&desk, held.as_ref()),
+        label: label(&desk, &card, held.as_ref()),
+        out_of_date: card
+            .pressure_vessel
+            .as_ref()
+            .and_then(|vessel| vessel.next_due)
+            .is_some_and(|due| desk.today() > due),
+        is_waste: card.holds == Holds::Waste,
+        balance: balance(&desk, &mut read, &card).await?,
+        balance_days: BALANCE_DAYS,
+        questions: questions(&desk, &mut read, &card).await?,
+        older: history.older.map(|before| format!("{}?before={before}", view.address)),
+        history: history.lines,
+        is_first_page: before.is_none(),
+        may_work: own && desk.may(&[Role::Technician, Role::LeadHand, Role::Manager]),
+        may_edit: own && desk.may(&[Role::Manager]),
+        may_decide: own && desk.may(&[Role::Manager, Role::ComplianceOfficer]),
+        vessel: view,
+    }))
+}
+
+async fn questions(desk: &Desk, read: &mut Read, card: &Vessel) -> Result<Vec<QuestionLine>, WebError> {
+    let open = read.list_open_questions_of_place(card.id, MOST_QUESTIONS).await;
+    let open = open.map_err(WebError::fault)?;
+    Ok(open.iter().map(|asked| question(desk, asked)).collect())
+}
+
+async fn balance(desk: &Desk, read: &mut Read, card: &Vessel) -> Result<Option<BalanceTable>, WebError> {
+    let from = desk.now_ms().plus_ms(BALANCE_DAYS.saturating_mul(DAY_MS).saturating_neg());
+    let balance = read.balance_of_place(card.id, from).await.map_err(WebError::fault)?;
+    let capacity = card.capacity.as_ref().map(|capacity| capacity.value.ml());
+    Ok(balance.map(|balance| BalanceTable::of(&balance, (String::new(), capacity), desk.units())))
+}
+
+fn readouts(desk: &Desk, (card, held): (&Vessel, Option<&PlaceContents>), view: &VesselView) -> Vec<Readout> {
+    let units = desk.units();
+    let known = held.and_then(|held| Some((held, held.known(desk.now_ms())?)));
+    let known = known.filter(|(held, known)| held.shown_ml > 0 && known.figures.knowledge != Knowledge::Assumed);
+    let mut readouts = vec![match held {
+        Some(held) => Readout {
+            label: "Holds".to_owned(),
+            figure: view.held.clone(),
+            spread: figure::volume_spread(units, held.volume_sigma_ml),
+            known: Known::WorkedOut,
+            worked_out: worked_out::contents(desk, held),
+        },
+        None => unknown("Holds", "Not opened yet", Vec::new()),
+    }];
+    if let Some(free) = &view.free {
+        let to = if card.fill_limit.is_some() { "the fill limit" } else { "its capacity" };
+        readouts.push(Readout {
+            label: "Free".to_owned(),
+            figure: free.clone(),
+            spread: format!("up to {to}"),
+            known: Known::WorkedOut,
+            worked_out: Vec::new(),
+        });
+    }
+    readouts.push(match &known {
+        Some((held, known)) => Readout {
+            label: "Strength, by volume".to_owned(),
+            figure: figure::strength(units, known.figures.fraction_millionths),
+            spread: figure::strength_spread(units, &known.figures),
+            known: Known::WorkedOut,
+            worked_out: worked_out::strength(desk, (held, known)),
+        },
+        None => unknown("Strength, by volume", "Unknown", worked_out::no_strength(units, held)),
+    });
+    if card.holds != Holds::Waste {
+        let point = known.and_then(|(_, known)| Some((known, figures::freeze(&known.figures, known.chemistry)?)));
+        readouts.push(match &point {
+            Some((known, point)) => Readout {
+                label: "Freeze point".to_owned(),
+                figure: figure::freeze(units, point),
+                spread: figure::freeze_spread(units, point),
+                known: Known::WorkedOut,
+                worked_out: worked_out::freeze_point(units, (known, point)),
+            },
+            None => unknown("Freeze point", "Unknown", worked_out::no_freeze_point(held)),
+        });
+    }
+    readouts.push(mass(desk, held));
+    readouts
+}
+
+fn unknown(label: &str, figure: &str, worked_out: Vec<String>) -> Readout {
+    Readout {
+        label: label.to_owned(),
+        figure: figure.to_owned(),
+        spread: String::new(),
+        known: Known::Unknown,
+        worked_out,
+    }
+}
+
+fn mass(desk: &Desk, held: Option<&PlaceContents>) -> Readout {
+    let grams = held.and_then(|held| held.contents.mass_g());
+    match grams.and_then(|grams| Mass::from_g(grams).ok()) {
+        Some(mass) => Readout {
+            label: "Mass".to_owned(),
+            figure: desk.units().mass(mass),
+            spread: String::new(),
+            known: Known::WorkedOut,
+            worked_out: vec![
+                "The mixed volume times the density at 20 °C for its strength, from the density curve fitted to the \
+                 tables of ASHRAE 2001."
+                    .to_owned(),
+            ],
+        },
+        None => unknown(
+            "Mass",
+            "Unknown",
+            vec!["Part of what it holds has no density curve, or nothing is known of it.".to_owned()],
+        ),
+    }
+}
+
+fn components(desk: &Desk, held: Option<&PlaceContents>) -> Vec<(String, String)> {
+    held.map_or_else(Vec::new, |held| {
+        let parts = held.contents.parts().iter();
+        parts
+            .map(|part| (part.component.name(), figure::volume(desk.units(), part.ml)))
+            .collect()
+    })
+}
+
+fn label(desk: &Desk, card: &Vessel, held: Option<&PlaceContents>) -> Vec<(&'static str, String)> {
+    let units = desk.units();
+    let none = || "not on record".to_owned();
+    let mut said = vec![
+        ("Capacity", card.capacity.as_ref().map_or_else(none, |it| it.typed.clone())),
+        ("Fill limit", card.fill_limit.as_ref().map_or_else(none, |it| it.typed.clone())),
+    ];
+    if card.holds == Holds::Waste {
+        said.push(("Start date", card.start_date.map_or_else(none, |day| day.to_string())));
+        let generated = held.and_then(|held| held.generation_date.clone());
+        said.push(("First became waste on", generated.unwrap_or_else(none)));
+    }
+    if let Some(vessel) = &card.pressure_vessel {
+        let pressure = |pressure: Option<domain::quantity::GaugePressure>| {
+            pressure.map_or_else(none, |pressure| units.gauge_pressure(pressure))
+        };
+        let day = |day: Option<chrono::NaiveDate>| day.map_or_else(none, |day| day.to_string());
+        said.extend([
+            ("Highest working pressure", pressure(vessel.mawp)),
+            ("Relief valve set to", pressure(vessel.relief_set)),
+            (
+                "Rated vacuum, below outside air",
+                vessel.rated_vacuum.map_or_else(none, |vacuum| units.vacuum(vacuum)),
+            ),
+            ("Last inspected", day(vessel.inspected_on)),
+            ("Inspection due", day(vessel.next_due)),
+        ]);
+    }
+    said
+}

@@ -1,0 +1,115 @@
+//! A vessel as every page of it shows it: words for its contents, its remarks as statuses.
+
+use chrono::NaiveDate;
+use domain::condition::vessel::remarks;
+use domain::condition::{HeldNow, VesselRemark};
+use domain::fleet::{Holds, Vessel};
+use domain::moment::Moment;
+use domain::quantity::UnitsOfMeasure;
+use storage::PlaceContents;
+
+use crate::component::{Gauge, Shape, Status};
+use crate::figure;
+
+/// A vessel in words.
+#[derive(Clone, Debug)]
+pub(super) struct VesselView {
+    pub(super) address: String,
+    pub(super) name: String,
+    /// "cart, recovered"
+    pub(super) kept: String,
+    /// "EG OAT"
+    pub(super) chemistry: String,
+    pub(super) held: String,
+    pub(super) share: Option<String>,
+    pub(super) free: Option<String>,
+    /// "48.2 % ± 2.0 points"; none where nobody knows.
+    pub(super) strength: Option<String>,
+    /// None for waste, which nobody fills from.
+    pub(super) freeze: Option<String>,
+    pub(super) start_date: Option<String>,
+    pub(super) due: Option<String>,
+    pub(super) statuses: Vec<Status>,
+    pub(super) gauge: Gauge,
+    pub(super) being_worked_out_again: bool,
+}
+
+impl VesselView {
+    pub(super) fn of(
+        card: &Vessel,
+        contents: Option<&PlaceContents>,
+        (units, now, today): (UnitsOfMeasure, Moment, NaiveDate),
+    ) -> Self {
+        let shown_ml = contents.map_or(0, |held| held.shown_ml);
+        let limit = card.fill_limit.as_ref().or(card.capacity.as_ref());
+        let limit_ml = limit.map(|limit| limit.value.ml());
+        let known = contents.and_then(|held| held.known(now));
+        let is_said = known.filter(|known| {
+            known.figures.shown_ml > 0 && known.figures.knowledge != domain::book::outcome::Knowledge::Assumed
+        });
+        let freeze = is_said
+            .filter(|_| card.holds != Holds::Waste)
+            .and_then(|known| domain::condition::figures::freeze(&known.figures, known.chemistry));
+        let held = figure::volume(units, shown_ml);
+        let chemistry = format!("{} {}", card.base.word(), card.class.word());
+        let strength = is_said.map(|known| figure::strength_with_spread(units, &known.figures));
+        Self {
+            address: format!("/vessels/{}", card.id),
+            name: card.name.clone(),
+            kept: format!("{}, {}", card.kind.word(), card.holds.word()),
+            gauge: Gauge {
+                text: match &card.capacity {
+                    Some(capacity) => format!("{held} of {}", units.volume(capacity.value)),
+                    None => format!("{held}, capacity not on record"),
+                },
+                below: match &strength {
+                    Some(strength) => format!("{chemistry}, {strength}"),
+                    None => chemistry.clone(),
+                },
+                held_ml: shown_ml,
+                capacity_ml: card.capacity.as_ref().map(|capacity| capacity.value.ml()),
+                fill_limit_ml: card.fill_limit.as_ref().map(|limit| limit.value.ml()),
+                id: format!("g{}", card.id.0.simple()),
+            },
+            chemistry,
+            share: limit_ml.and_then(|limit| figure::percent_of(units, shown_ml, limit)),
+            free: limit_ml.map(|limit| figure::volume(units, limit.saturating_sub(shown_ml).max(0))),
+            held,
+            strength,
+            freeze: freeze.map(|point| figure::freeze_with_spread(units, &point)),
+            start_date: card.start_date.map(|day| day.to_string()),
+            due: card
+                .pressure_vessel
+                .as_ref()
+                .and_then(|vessel| vessel.next_due)
+                .map(|day| day.to_string()),
+            statuses: statuses(card, contents, today),
+            being_worked_out_again: contents.is_some_and(|held| held.being_worked_out_again),
+        }
+    }
+}
+
+/// The remarks on a vessel, each with its shape; "Ready" when there is none.
+pub(super) fn statuses(card: &Vessel, contents: Option<&PlaceContents>, today: NaiveDate) -> Vec<Status> {
+    let held = contents.map(|held| HeldNow {
+        contents: &held.contents,
+        shown_ml: held.shown_ml,
+        unfit: held.unfit_since.is_some(),
+    });
+    let found = remarks(card, held, today);
+    if found.is_empty() {
+        return vec![Status::new(Shape::Good, "Nothing amiss")];
+    }
+    found
+        .into_iter()
+        .map(|remark| Status::new(shape(remark), remark.words()))
+        .collect()
+}
+
+const fn shape(remark: VesselRemark) -> Shape {
+    match remark {
+        VesselRemark::Mixed | VesselRemark::OutOfDate | VesselRemark::OverFillLimit => Shape::Stop,
+        VesselRemark::NoStartDate | VesselRemark::Full | VesselRemark::NearlyFull => Shape::Watch,
+        VesselRemark::ContentsUnknown => Shape::Nothing,
+    }
+}
