@@ -13,10 +13,10 @@
 
 mod fleet;
 
-use domain::job::{Account, JobKind, Line};
+use domain::job::{Account, JobKind, Line, Mark};
 use domain::quantity::FractionByVolume;
 use fleet::shop::{HOUR, START, fact, movement};
-use fleet::{AT_ONCE, Numbers, UNITS, a_job, a_vessel, cards, job, opened, put_all};
+use fleet::{AT_ONCE, Numbers, UNITS, VESSELS, a_loop, a_vessel, cards, job, opened, put_all};
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqliteSynchronous};
 use sqlx::{ConnectOptions, SqliteConnection};
 use std::path::Path;
@@ -31,6 +31,22 @@ const SINGLE: u32 = 3_000;
 const DAYS: i64 = 30;
 /// Between two appends while views are worked out again.
 const PAUSE: Duration = Duration::from_millis(10);
+
+fn a_job(numbers: &mut Numbers, at: i64) -> Command {
+    let n = numbers.below(UNITS);
+    let vessel = a_vessel(numbers.below(VESSELS));
+    let volume = format!("{}.{} L", 2 + numbers.below(3), numbers.below(10));
+    let (kind, from, to) = match numbers.below(10) {
+        0..3 => (JobKind::TopUp, Account::Supplier, a_loop(n)),
+        3..6 => (JobKind::Recover, a_loop(n), vessel),
+        6..9 => (JobKind::Fill, vessel, a_loop(n)),
+        _ => (JobKind::Receive, Account::Supplier, vessel),
+    };
+    let mark = (kind == JobKind::TopUp).then_some(Mark::NotAt);
+    let line = movement(from, to, &volume);
+    let what = job(kind, n, line, mark);
+    Command::plain(numbers.key(), fact(at, what), Via::Form)
+}
 
 /// A connection with the writer's settings.
 async fn bare(file: &Path) -> SqliteConnection {

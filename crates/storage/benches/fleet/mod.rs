@@ -10,7 +10,7 @@ use domain::ids::{FactKey, PlaceId, UnitId};
 use domain::job::{Account, Job, JobKind, Line, Mark};
 use domain::quantity::FractionByVolume;
 use domain::quantity::entry::read;
-use shop::{SHOP, START, fact, litres, movement, options, unit_card, vessel_card};
+use shop::{SHOP, START, fact, litres, options, unit_card, vessel_card};
 use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::AtomicI64;
@@ -101,22 +101,6 @@ pub(crate) fn cards(numbers: &mut Numbers, at: i64) -> Vec<Command> {
         .zip(at..)
         .map(|(what, at)| Command::plain(numbers.key(), fact(at, what), Via::Import))
         .collect()
-}
-
-pub(crate) fn a_job(numbers: &mut Numbers, at: i64) -> Command {
-    let n = numbers.below(UNITS);
-    let vessel = a_vessel(numbers.below(VESSELS));
-    let volume = format!("{}.{} L", 2 + numbers.below(3), numbers.below(10));
-    let (kind, from, to) = match numbers.below(10) {
-        0..3 => (JobKind::TopUp, Account::Supplier, a_loop(n)),
-        3..6 => (JobKind::Recover, a_loop(n), vessel),
-        6..9 => (JobKind::Fill, vessel, a_loop(n)),
-        _ => (JobKind::Receive, Account::Supplier, vessel),
-    };
-    let mark = (kind == JobKind::TopUp).then_some(Mark::NotAt);
-    let line = movement(from, to, &volume);
-    let what = job(kind, n, line, mark);
-    Command::plain(numbers.key(), fact(at, what), Via::Form)
 }
 
 pub(crate) fn job(kind: JobKind, n: u64, line: Line, mark: Option<Mark>) -> What {
