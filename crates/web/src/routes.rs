@@ -18,9 +18,9 @@ use storage::access::Form;
 use tower_http::{catch_panic::CatchPanicLayer, compression::CompressionLayer, csrf::CsrfLayer};
 
 use crate::{
-    AppState, BODY_LIMIT, WebError, answer, asset, board, body,
+    AppState, BODY_LIMIT, WebError, answer, asset, board, body, book_check, checking,
     desk::{self, Asked, Who},
-    error, health, help, intake, job, own_name, vessel,
+    error, health, help, intake, job, own_name, record, vessel,
     sign_on::{enter, prove, set_up, stay, tablet},
     unit,
 };
@@ -38,6 +38,14 @@ const MANAGE: Who = Who::Roles(&[Manager]);
 
 /// Those who decide what becomes of fluid.
 const DECIDE: Who = Who::Roles(&[Manager, ComplianceOfficer]);
+
+/// Those who may take a job back; whose, and until when, the page judges.
+const TAKE_BACK: Who = Who::Roles(&[Technician, LeadHand, Manager, ComplianceOfficer]);
+/// Those who answer what looks odd.
+const CHECK: Who = Who::Roles(&[LeadHand, Manager, ComplianceOfficer]);
+
+/// Those who start the checks of the book.
+const CHECK_BOOK: Who = Who::Roles(&[Manager, ComplianceOfficer, Administrator]);
 
 /// One address for one method.
 struct Entry {
@@ -115,6 +123,7 @@ fn table() -> Vec<Entry> {
     table.extend(jobs());
     table.extend(vessels());
     table.extend(units());
+    table.extend(told());
     table
 }
 
@@ -187,6 +196,23 @@ fn units() -> Vec<Entry> {
     ]
 }
 
+/// What was recorded, what is asked about it, and the trail.
+fn told() -> Vec<Entry> {
+    vec![
+        get("/jobs/{job}", SEE, job::show::show),
+        post("/jobs/{job}/undo", WORK, job::void::undo),
+        get("/jobs/{job}/void", TAKE_BACK, job::void::show),
+        post("/jobs/{job}/void", TAKE_BACK, job::void::submit),
+        get("/jobs/{job}/correct", WORK, job::correct::show),
+        get("/checking", CHECK, checking::show),
+        post("/checking", CHECK, checking::submit),
+        get("/records", SEE, record::list::show),
+        get("/records/{seq}", SEE, record::show::show),
+        get("/book-check", Who::Roles(book_check::ROLES), book_check::show),
+        post("/book-check", CHECK_BOOK, book_check::run),
+    ]
+}
+
 /// Each route behind its guard. A page whose own address also takes a form is one on which
 /// something may be half typed.
 fn guarded(table: Vec<Entry>, state: &AppState) -> Router<AppState> {
@@ -249,7 +275,7 @@ mod tests {
 
     use super::with_common_layers;
     use crate::{
-        AppState, BODY_LIMIT, Clock, Enrolments, FieldProblem, Readiness, SetUp, Transport, WebError,
+        AppState, BODY_LIMIT, Checking, Clock, Enrolments, FieldProblem, Readiness, SetUp, Transport, WebError,
     };
 
     async fn site() -> Router {
@@ -261,6 +287,7 @@ mod tests {
             access: Access::open(folder.path(), now()).await.unwrap(),
             set_up: SetUp::closed(),
             enrolments: Enrolments::default(),
+            checking: Checking::default(),
             clock: Clock::system(),
             mark: "",
             readiness: Readiness::follow(async || Ok::<(), String>(())).await,

@@ -2,7 +2,7 @@
 
 use storage::{Store, access::Access};
 
-use crate::{ApiToken, Clock, Enrolments, Readiness, SetUp};
+use crate::{ApiToken, Checking, Clock, Enrolments, Readiness, SetUp};
 
 /// One value, cloned for each request; every part is cheap to clone.
 #[derive(Clone, Debug)]
@@ -15,6 +15,8 @@ pub struct AppState {
     pub set_up: SetUp,
     /// Codes that enrol tablets.
     pub enrolments: Enrolments,
+    /// The checks of the book, while they run.
+    pub checking: Checking,
     /// The business clock. Sessions and other security terms use [`Clock::system`].
     pub clock: Clock,
     /// Said on every page: that what it shows is invented. Empty on a real record.

@@ -25,6 +25,9 @@ use crate::{
 
 /// Work on threads of its own (files, hashing) may end after the last answer, but not hold up the end for ever.
 const LAST_WORK_WITHIN: Duration = Duration::from_secs(1);
+/// The checks of the book stay out of the way of a start.
+const FIRST_CHECK_AFTER: Duration = Duration::from_secs(60);
+const CHECK_EVERY: Duration = Duration::from_secs(24 * 3600);
 
 #[derive(Args, Debug)]
 pub(crate) struct Flags {
@@ -186,6 +189,7 @@ where
         access: access.clone(),
         set_up: let_in.set_up,
         enrolments,
+        checking: web::Checking::default(),
         clock: served.clock,
         mark: served.mark,
         readiness: Readiness::follow(readiness(folder, store.clone())).await,
@@ -198,11 +202,25 @@ where
             out::say(&words);
         }
     }
-    listening.serve(web::routes::router(state), signals).await?;
+    let checks = tokio::spawn(check_every_day(state.clone()));
+    let ended = listening.serve(web::routes::router(state), signals).await;
+    checks.abort();
+    ended?;
     access.close().await;
     store.close().await.map_err(|error| open::fault(&error))?;
     tracing::info!("stopped");
     Ok(())
+}
+
+/// Runs the named checks of the book a while after the start, then once a day.
+async fn check_every_day(state: AppState) {
+    let mut wait = FIRST_CHECK_AFTER;
+    loop {
+        tokio::time::sleep(wait).await;
+        let now = state.clock.now().into();
+        state.checking.run(&state.store, now).await;
+        wait = CHECK_EVERY;
+    }
 }
 
 /// Room on the disk and a writer that answers.

@@ -2,7 +2,8 @@
 
 use domain::job::{Meter, MeterRead, MeterSource};
 use domain::moment::When;
-use domain::quantity::{Distance, RunningTime, Unit};
+use domain::quantity::entry::Typed;
+use domain::quantity::{Distance, RunningTime, Unit, Volume};
 use domain::words::Text;
 
 use super::before_after::BeforeAfter;
@@ -213,6 +214,21 @@ pub(crate) fn read_loop(form: &mut Form, ground: &Ground) -> Option<domain::flee
         );
     }
     found.cloned()
+}
+
+/// A volume that moved: nothing cannot have moved.
+pub(crate) fn read_volume(
+    form: &mut Form,
+    named: (&str, &str),
+    (ground, presence): (&Ground, Presence),
+) -> Option<Typed<Volume>> {
+    let volume = form.quantity::<Volume>(named, ground.units().volume.unit(), presence)?;
+    if volume.value.ml() <= 0 {
+        let found = ground.units().volume(volume.value);
+        form.note(named.0, named.1, format!("{found} was typed, it must be above 0"));
+        return None;
+    }
+    Some(volume)
 }
 
 /// Reads the shared fields.

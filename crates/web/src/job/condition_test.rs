@@ -383,7 +383,7 @@ fn read_others(form: &mut Form) -> Vec<(Measured, Tool)> {
         ),
         (Some(what), None) if form.problem_of(OTHER_VALUE.0).is_empty() => {
             let problem = format!(
-                "{} has no figure; type it, or empty its name",
+                "no figure was typed for {}; type it, or empty the name",
                 crate::form::printable(&what)
             );
             form.note(OTHER_VALUE.0, OTHER_VALUE.1, problem);

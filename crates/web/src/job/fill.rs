@@ -5,9 +5,9 @@ use std::collections::BTreeSet;
 use askama::Template;
 use domain::job::{Account, Details, FillMethod, Job, JobKind, Line};
 use domain::quantity::entry::Typed;
-use domain::quantity::{Temperature, Vacuum, Volume};
+use domain::quantity::{Temperature, Vacuum};
 
-use super::common::{Common, read_loop};
+use super::common::{Common, read_loop, read_volume};
 use super::ground::Ground;
 use super::hold;
 use super::sheet::{DoneOn, Drawn, Moved, Parts, Sheet, Steps};
@@ -89,7 +89,7 @@ impl Sheet for Fill {
         let how = form.choice(HOW, HOWS, Presence::Needed);
         let details = read_how(form, how, ground);
         let source = source::read(form, (ground, circuit.as_ref()), &mut breaches);
-        let volume = form.quantity::<Volume>(VOLUME, units.volume.unit(), Presence::Needed);
+        let volume = read_volume(form, VOLUME, (ground, Presence::Needed));
         let temperature =
             form.quantity::<Temperature>(TEMPERATURE, units.temperature.unit(), Presence::Optional);
         let (source, to) = (source?, Account::Loop(circuit?.id));
@@ -185,7 +185,7 @@ impl Sheet for Fill {
 /// What each way of filling has to say. Vacuum alone has figures of its own; where it was filled
 /// otherwise, nothing of them is dropped unseen.
 fn read_how(form: &mut Form, how: Option<How>, ground: &Ground) -> Option<Details> {
-    form.ask(HOLD_FROM);
+    hold::ask_start(form, HOLD_FROM);
     let unit = ground.units().vacuum.unit();
     let presence = if how == Some(How::Vacuum) {
         Presence::Needed
@@ -193,6 +193,12 @@ fn read_how(form: &mut Form, how: Option<How>, ground: &Ground) -> Option<Detail
         Presence::Optional
     };
     let reached: Option<Typed<Vacuum>> = form.quantity(REACHED, unit, presence);
+    if let Some(typed) = &reached
+        && typed.value.pa() <= 0
+    {
+        let found = ground.units().vacuum(typed.value);
+        form.note(REACHED.0, REACHED.1, format!("{found} was typed, it must be above 0"));
+    }
     let left: Option<Typed<Vacuum>> = form.quantity(LEFT, unit, presence);
     let hold_s = hold::read(form, HOLD, presence);
     match how? {

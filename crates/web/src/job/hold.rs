@@ -18,6 +18,20 @@ pub(super) fn field(form: &Form, named: (&str, &str)) -> TextField {
     }
 }
 
+/// When the timer was started, as the page keeps it; only the length of the hold is recorded.
+pub(super) fn ask_start(form: &mut Form, name: &str) {
+    let sent = form.ask(name);
+    let sent = sent.trim();
+    if !sent.is_empty() && clock(sent).is_none() {
+        let found = crate::form::printable(sent);
+        form.note(
+            "",
+            "Form",
+            format!("\"{found}\" is no time of day at which a timer is started; open the page anew"),
+        );
+    }
+}
+
 /// Seconds, above 0 and at most a day.
 pub(super) fn read(form: &mut Form, named: (&str, &str), presence: Presence) -> Option<i64> {
     let typed = form.ask(named.0);

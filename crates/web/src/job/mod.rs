@@ -6,7 +6,9 @@
 mod before_after;
 mod common;
 mod condition_test;
+pub(crate) mod correct;
 mod dip;
+pub(crate) mod entered;
 mod fill;
 mod gate;
 mod ground;
@@ -16,14 +18,23 @@ mod looks;
 mod pressure_test;
 mod recover;
 mod sheet;
+pub(crate) mod show;
 mod source;
+mod take_back;
+mod taken_out;
+mod told;
 mod top_up;
 mod transfer;
 mod vessel_choice;
+pub(crate) mod void;
 mod when;
 pub(crate) mod write;
 
 use domain::job::JobKind;
+
+pub(crate) use common::sentence_case;
+pub(crate) use correct::can_be_corrected;
+pub(crate) use told::{Told, now};
 
 use sheet::Sheet;
 

@@ -85,7 +85,7 @@ impl Sheet for PressureTest {
         let circuit = read_loop(form, ground);
         let pressure = units.pressure.unit();
         let temperature = units.temperature.unit();
-        form.ask(HOLD_FROM);
+        hold::ask_start(form, HOLD_FROM);
         let start = form.quantity::<GaugePressure>(START, pressure, Presence::Needed);
         let temperature_start =
             form.quantity::<Temperature>(START_TEMPERATURE, temperature, Presence::Optional);
@@ -249,6 +249,12 @@ fn read_gate(
     read: [((&str, &str), Option<&Typed<GaugePressure>>); 2],
 ) -> BTreeSet<Breach> {
     let rating = gate::lowest_rating(circuit);
+    if let (named, Some(start)) = read[0]
+        && start.value.pa() <= 0
+    {
+        let found = units.gauge_pressure(start.value);
+        form.note(named.0, named.1, format!("{found} was typed, a test starts above 0"));
+    }
     let happened = form.ticked("happened");
     let mut breaches = BTreeSet::new();
     for (named, typed) in read {

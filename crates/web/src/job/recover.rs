@@ -10,7 +10,7 @@ use domain::job::{Account, Fit, Intent, Job, JobKind, Line, Looks};
 use domain::quantity::entry::Typed;
 use domain::quantity::{Temperature, Volume};
 
-use super::common::{Common, read_loop};
+use super::common::{Common, read_loop, read_volume};
 use super::gate::{self, GateFields};
 use super::ground::Ground;
 use super::looks;
@@ -237,7 +237,7 @@ fn read_pair(
     breaches: &mut BTreeSet<Breach>,
 ) -> Option<(Account, Typed<Volume>)> {
     let vessel = vessel_choice::read(form, to, purpose, (ground, breaches));
-    let volume = form.quantity::<Volume>(volume, ground.units().volume.unit(), Presence::Needed);
+    let volume = read_volume(form, volume, (ground, Presence::Needed));
     Some((Account::Vessel(vessel?), volume?))
 }
 
@@ -257,11 +257,7 @@ fn read_second(
         );
     }
     form.ask(SECOND_TO.0);
-    form.quantity::<Volume>(
-        SECOND_VOLUME,
-        ground.units().volume.unit(),
-        Presence::Optional,
-    );
+    read_volume(form, SECOND_VOLUME, (ground, Presence::Optional));
     None
 }
 

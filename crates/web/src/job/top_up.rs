@@ -4,9 +4,8 @@ use std::collections::BTreeSet;
 
 use askama::Template;
 use domain::job::{Account, Job, JobKind, Line, Mark};
-use domain::quantity::Volume;
 
-use super::common::{Common, read_loop};
+use super::common::{Common, read_loop, read_volume};
 use super::ground::Ground;
 use super::sheet::{DoneOn, Drawn, Moved, Parts, Sheet};
 use super::source;
@@ -56,7 +55,7 @@ impl Sheet for TopUp {
         let circuit = read_loop(form, ground);
         let source = source::read(form, (ground, circuit.as_ref()), &mut breaches);
         let volume =
-            form.quantity::<Volume>(VOLUME, ground.units().volume.unit(), Presence::Needed);
+            read_volume(form, VOLUME, (ground, Presence::Needed));
         let mark = form.choice(
             MARK,
             &[("at", Mark::At), ("not", Mark::NotAt)],

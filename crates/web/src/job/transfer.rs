@@ -6,7 +6,7 @@ use askama::Template;
 use domain::job::{Account, Job, JobKind, Line};
 use domain::quantity::{Temperature, Volume};
 
-use super::common::Common;
+use super::common::{Common, read_volume};
 use super::ground::{Ground, KnownVessel};
 use super::sheet::{DoneOn, Drawn, Moved, Parts, Sheet};
 use super::vessel_choice::{self, Purpose};
@@ -62,7 +62,7 @@ impl Sheet for Transfer {
             Purpose::TakesFromVessel(&from),
             (ground, &mut breaches),
         );
-        let volume = form.quantity::<Volume>(VOLUME, units.volume.unit(), Presence::Needed);
+        let volume = read_volume(form, VOLUME, (ground, Presence::Needed));
         let temperature =
             form.quantity::<Temperature>(TEMPERATURE, units.temperature.unit(), Presence::Optional);
         let own = Account::Vessel(from.card.id);

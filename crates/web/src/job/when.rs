@@ -8,6 +8,8 @@ use crate::component::{Choice, ChoiceField, ChoiceLook, TextField, Width};
 use crate::form::{Form, Presence, printable};
 use crate::intake::time;
 
+const WHEN: &str = "When was it done?";
+
 /// The fields of a time.
 #[derive(Clone, Debug)]
 pub(crate) struct WhenFields {
@@ -34,7 +36,7 @@ impl WhenFields {
         );
         Self {
             which: form.choice_field(
-                ("when", "When was it done?"),
+                ("when", WHEN),
                 "",
                 vec![
                     choice("now", "Now", true),
@@ -50,16 +52,12 @@ impl WhenFields {
 
 /// Reads it. A time that cannot have been yet is refused: only a slip of the hand makes one.
 pub(crate) fn read(form: &mut Form, ground: &Ground) -> Option<When> {
-    let label = "When was it done?";
-    let which = form.choice(
-        ("when", label),
-        &[("now", true), ("earlier", false)],
-        Presence::Needed,
-    );
+    let which = form.choice(("when", WHEN), &[("now", true), ("earlier", false)], Presence::Needed);
     let (day, hour) = (form.ask("day"), form.ask("time"));
-    let opened = form.ask("opened").trim().parse::<i64>().ok().map(Moment);
+    let opened = read_opened(form);
     let now = ground.now;
     let local = if which? {
+        refuse_a_time_that_does_not_count(form, (&day, &hour), ground);
         time::in_zone(now, ground.zone, Precision::Minute)
     } else {
         let typed = format!("{} {}", day.trim(), hour.trim());
@@ -81,10 +79,41 @@ pub(crate) fn read(form: &mut Form, ground: &Ground) -> Option<When> {
             })
         }
         Err(problem) => {
-            form.note("day", label, problem);
+            form.note("day", WHEN, problem);
             None
         }
     }
+}
+
+/// A time was typed and "Now" is chosen: one of the two is a slip.
+fn refuse_a_time_that_does_not_count(form: &mut Form, (day, hour): (&str, &str), ground: &Ground) {
+    let (day, hour) = (day.trim(), hour.trim());
+    let untouched = day.is_empty() || day == ground.today.to_string();
+    if untouched && hour.is_empty() {
+        return;
+    }
+    let found = printable(format!("{day} {hour}").trim());
+    form.note(
+        "day",
+        WHEN,
+        format!("\"{found}\" was typed and Now is chosen; choose At another time, or empty the time"),
+    );
+}
+
+/// When the page was opened, which the page itself put in.
+fn read_opened(form: &mut Form) -> Option<Moment> {
+    let sent = form.ask("opened");
+    let sent = sent.trim();
+    let opened = sent.parse::<i64>().ok().map(Moment);
+    if opened.is_none() && !sent.is_empty() {
+        let found = printable(sent);
+        form.note(
+            "",
+            "Form",
+            format!("\"{found}\" is no moment at which a form is opened; open the page anew"),
+        );
+    }
+    opened
 }
 
 fn not_ahead(

@@ -1,0 +1,438 @@
+//! A job in words, as it was entered: every figure as it was typed, and as it was read where that
+//! is written differently.
+
+use domain::ids::PlaceId;
+use domain::job::{
+    Account, Details, DipRead, Fit, FluidNamed, Intent, Job, Line, Mark, Measured, Meter, MeterSource,
+    Movement, Reading,
+};
+use domain::quantity::entry::Typed;
+use domain::quantity::{
+    Distance, FractionByVolume, GaugePressure, RunningTime, Temperature, UnitsOfMeasure, Vacuum, Volume,
+};
+
+use crate::record::Names;
+
+/// A label and what stands beside it, a line each.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct Entered {
+    pub(crate) label: String,
+    pub(crate) values: Vec<String>,
+}
+
+impl Entered {
+    pub(crate) fn one(label: &str, value: impl Into<String>) -> Self {
+        Self {
+            label: label.to_owned(),
+            values: vec![value.into()],
+        }
+    }
+}
+
+/// What puts a job into words: the shop's units and the names of what it is about.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Wording<'a> {
+    pub(crate) units: UnitsOfMeasure,
+    pub(crate) names: &'a Names,
+    pub(crate) job: &'a Job,
+}
+
+/// As typed, and after an equals sign as read when that is written differently.
+pub(crate) fn as_typed<Q>(typed: &Typed<Q>, read: &str) -> String {
+    let same = |text: &str| -> String { text.split_whitespace().collect() };
+    if same(&typed.typed) == same(read) {
+        read.to_owned()
+    } else {
+        format!("{} = {read}", typed.typed)
+    }
+}
+
+impl Wording<'_> {
+    /// A place as its card calls it, or as it was typed where nobody has a card for it.
+    pub(crate) fn account(&self, account: Account) -> String {
+        match account.place() {
+            Some(place) => self.place(place),
+            None => account.word().to_owned(),
+        }
+    }
+
+    pub(crate) fn place(&self, place: PlaceId) -> String {
+        let typed = || self.job.name_typed_for(place).map(|typed| format!("{typed} (no card)"));
+        let named = self.names.find_place(place).or_else(typed);
+        named.unwrap_or_else(|| self.names.place(place))
+    }
+
+    pub(crate) fn volume(&self, typed: &Typed<Volume>) -> String {
+        as_typed(typed, &self.units.volume(typed.value))
+    }
+
+    fn temperature(&self, typed: &Typed<Temperature>) -> String {
+        as_typed(typed, &self.units.temperature(typed.value))
+    }
+
+    fn strength(&self, typed: &Typed<FractionByVolume>) -> String {
+        as_typed(typed, &self.units.strength(typed.value))
+    }
+
+    fn pressure(&self, typed: &Typed<GaugePressure>) -> String {
+        as_typed(typed, &self.units.gauge_pressure(typed.value))
+    }
+
+    fn vacuum(&self, typed: &Typed<Vacuum>) -> String {
+        as_typed(typed, &self.units.vacuum(typed.value))
+    }
+
+    fn distance(&self, typed: &Typed<Distance>) -> String {
+        as_typed(typed, &self.units.distance(typed.value))
+    }
+
+    fn hours(&self, typed: &Typed<RunningTime>) -> String {
+        as_typed(typed, &self.units.running_time(typed.value))
+    }
+
+    /// One line of the job in one sentence without a full stop.
+    pub(crate) fn line(&self, line: &Line) -> String {
+        match line {
+            Line::Movement(movement) => self.movement(movement),
+            Line::Reading(reading) => self.reading(reading),
+            Line::Dip(dip) => self.dip(dip),
+        }
+    }
+
+    fn movement(&self, movement: &Movement) -> String {
+        let mut said = vec![format!(
+            "{} from {} to {}",
+            self.volume(&movement.volume),
+            self.account(movement.from),
+            self.account(movement.to)
+        )];
+        said.extend(movement.temperature.as_ref().map(|typed| format!("at {}", self.temperature(typed))));
+        said.extend(movement.fluid.as_ref().map(|fluid| self.fluid(fluid)));
+        said.extend(movement.gauge.map(|gauge| format!("read off {}", self.names.instrument(gauge))));
+        said.extend(movement.gauge_error.map(|error| format!("gauge error {}", self.units.volume_fine(error))));
+        said.extend(match movement.fit {
+            Fit::Yes => Some("fit to be used again".to_owned()),
+            Fit::No => Some("not fit to be used again".to_owned()),
+            Fit::Undecided => None,
+        });
+        said.extend(match movement.intent {
+            Intent::Reuse => Some("meant for reuse".to_owned()),
+            Intent::Reclaim => Some("meant to be reclaimed".to_owned()),
+            Intent::Waste => Some("meant as waste".to_owned()),
+            Intent::Undecided => None,
+        });
+        said.join(", ")
+    }
+
+    fn fluid(&self, fluid: &FluidNamed) -> String {
+        let mut said = format!(
+            "{} ({} {}, {})",
+            fluid.typed,
+            fluid.base.word(),
+            fluid.class.word(),
+            self.units.strength(fluid.strength)
+        );
+        if let Some(lot) = &fluid.lot {
+            said.push_str(&format!(", lot {lot}"));
+        }
+        said
+    }
+
+    fn reading(&self, reading: &Reading) -> String {
+        let measured = match &reading.measured {
+            Measured::FreezePoint(typed) => format!("freeze point {}", self.temperature(typed)),
+            Measured::FreezePointAtOrBelow(typed) => {
+                format!("freeze point at or below {}", self.temperature(typed))
+            }
+            Measured::Strength(typed) => format!("strength {}", self.strength(typed)),
+            Measured::Density { density, at } => format!(
+                "density {} at {}",
+                as_typed(density, &self.units.density(density.value)),
+                self.temperature(at)
+            ),
+            Measured::Other { what, typed, unit, .. } => format!("{what} {typed} {unit}").trim_end().to_owned(),
+        };
+        let tool = match reading.instrument {
+            Some(instrument) => format!("{} {}", reading.tool.word(), self.names.instrument(instrument)),
+            None => reading.tool.word().to_owned(),
+        };
+        let mut said = vec![format!("{measured} of {}, read with {tool}", self.account(reading.place))];
+        said.extend(reading.scale.map(|scale| format!("scale for {}", scale.word())));
+        said.extend(reading.sample_point.as_ref().map(|point| format!("sample from {point}")));
+        said.extend(reading.warm.map(|warm| {
+            let said = if warm { "warm and circulated" } else { "not warm and circulated" };
+            said.to_owned()
+        }));
+        said.join(", ")
+    }
+
+    fn dip(&self, dip: &DipRead) -> String {
+        let mut said = vec![format!("{} holds {}", self.account(dip.place), self.volume(&dip.volume))];
+        said.extend(dip.temperature.as_ref().map(|typed| format!("at {}", self.temperature(typed))));
+        said.extend(dip.gauge.map(|gauge| format!("read off {}", self.names.instrument(gauge))));
+        said.extend(dip.gauge_error.map(|error| format!("gauge error {}", self.units.volume_fine(error))));
+        said.extend(dip.fluid.as_ref().map(|fluid| self.fluid(fluid)));
+        said.join(", ")
+    }
+
+    /// Everything that was entered besides place, time and person.
+    pub(crate) fn all(&self) -> Vec<Entered> {
+        let job = self.job;
+        let mut all = Vec::new();
+        all.extend(self.lines("Moved", |line| matches!(line, Line::Movement(_))));
+        all.extend(self.lines("Read", |line| matches!(line, Line::Reading(_))));
+        all.extend(self.lines("Dipped", |line| matches!(line, Line::Dip(_))));
+        all.extend(job.mark.map(|mark| match mark {
+            Mark::At => Entered::one("At the mark", "yes"),
+            Mark::NotAt => Entered::one("At the mark", "no"),
+        }));
+        if job.after_heat_cycle {
+            all.push(Entered::one("Heat cycle", "the first after a fill was over"));
+        }
+        all.extend(self.before_opening());
+        if !job.looks.is_empty() {
+            let looks: Vec<&str> = job.looks.iter().map(|look| look.word()).collect();
+            all.push(Entered::one("Looks", looks.join(", ")));
+        }
+        all.extend(job.details.as_ref().map(|details| self.details(details)).unwrap_or_default());
+        all.extend(self.meters());
+        if !job.cautions.is_empty() {
+            all.push(Entered {
+                label: "Cautions passed over".to_owned(),
+                values: job.cautions.iter().map(|code| caution(code)).collect(),
+            });
+        }
+        all.extend(job.note.as_ref().map(|note| Entered::one("Note", self.names.text(note, "note removed"))));
+        all
+    }
+
+    fn lines(&self, label: &str, is_meant: impl Fn(&Line) -> bool) -> Option<Entered> {
+        let lines = self.job.lines.iter().filter(|line| is_meant(line));
+        let values: Vec<String> = lines.map(|line| self.line(line)).collect();
+        (!values.is_empty()).then(|| Entered {
+            label: label.to_owned(),
+            values,
+        })
+    }
+
+    /// What was read before the system was opened.
+    fn before_opening(&self) -> Option<Entered> {
+        let temperature = self.job.gate_temperature.as_ref().map(|typed| self.temperature(typed));
+        let pressure = self.job.gate_pressure.as_ref();
+        let pressure = pressure.map(|typed| format!("{} gauge pressure", self.pressure(typed)));
+        let values: Vec<String> = temperature.into_iter().chain(pressure).collect();
+        (!values.is_empty()).then(|| Entered {
+            label: "Before it was opened".to_owned(),
+            values,
+        })
+    }
+
+    fn meters(&self) -> Option<Entered> {
+        let values: Vec<String> = self
+            .job
+            .meters
+            .iter()
+            .map(|read| {
+                let shown = match &read.meter {
+                    Meter::Distance(typed) => self.distance(typed),
+                    Meter::Hours(typed) => self.hours(typed),
+                };
+                match read.source {
+                    MeterSource::Typed => shown,
+                    MeterSource::FleetSystem => format!("{shown}, from the fleet system"),
+                    MeterSource::Estimated => format!("{shown}, estimated"),
+                }
+            })
+            .collect();
+        (!values.is_empty()).then(|| Entered {
+            label: "Meters".to_owned(),
+            values,
+        })
+    }
+
+    fn details(&self, details: &Details) -> Vec<Entered> {
+        match details {
+            Details::Filled { how } => vec![Entered::one("Filled", how.word())],
+            Details::VacuumHold {
+                vacuum_start,
+                vacuum_end,
+                hold_s,
+            } => vec![
+                Entered::one("Vacuum at the start", self.vacuum(vacuum_start)),
+                Entered::one("Vacuum at the end", self.vacuum(vacuum_end)),
+                Entered::one("Held for", span(*hold_s)),
+            ],
+            Details::PressureTest { .. } => self.pressure_test(details),
+            Details::CapTest {
+                stamped,
+                opened_at,
+                holds,
+                replaced_by,
+            } => {
+                let mut all = vec![
+                    Entered::one("Stamped on the cap", self.pressure(stamped)),
+                    Entered::one("Opened at", self.pressure(opened_at)),
+                    Entered::one("Holds below that", yes_or_no(*holds)),
+                ];
+                all.extend(replaced_by.as_ref().map(|typed| Entered::one("New cap", self.pressure(typed))));
+                all
+            }
+            other => without_figures(other),
+        }
+    }
+
+    fn pressure_test(&self, details: &Details) -> Vec<Entered> {
+        let Details::PressureTest {
+            pressure_start,
+            pressure_end,
+            temperature_start,
+            temperature_end,
+            hold_s,
+            gauge_step,
+            leak_class,
+            leak_place,
+        } = details
+        else {
+            return Vec::new();
+        };
+        let at = |typed: &Option<Typed<Temperature>>| match typed {
+            Some(typed) => format!(" at {}", self.temperature(typed)),
+            None => ", temperature not entered".to_owned(),
+        };
+        let mut all = vec![
+            Entered::one("Gauge pressure at the start", format!("{}{}", self.pressure(pressure_start), at(temperature_start))),
+            Entered::one("Gauge pressure at the end", format!("{}{}", self.pressure(pressure_end), at(temperature_end))),
+            Entered::one("Held for", span(*hold_s)),
+        ];
+        all.extend(gauge_step.as_ref().map(|step| Entered::one("Smallest step of the gauge", self.pressure(step))));
+        all.extend(leak_class.map(|class| Entered::one("Leak seen", leak(u8::from(class)))));
+        all.extend(leak_place.as_ref().map(|place| Entered::one("Where it leaks", place.clone())));
+        all
+    }
+}
+
+/// Details that hold no quantity of their own.
+fn without_figures(details: &Details) -> Vec<Entered> {
+    match details {
+        Details::LeakRepair { part, cause, watch_days } => vec![
+            Entered::one("Part", part.clone()),
+            Entered::one("Cause", cause.clone()),
+            Entered::one("To be watched for", days(i64::from(*watch_days))),
+        ],
+        Details::FilterChange { charged, additive_tenths } => {
+            let (whole, tenth) = (additive_tenths.div_euclid(10), additive_tenths.rem_euclid(10));
+            vec![
+                Entered::one("Filter carries additive", yes_or_no(*charged)),
+                Entered::one("Additive in it", format!("{whole}.{tenth} additive units")),
+            ]
+        }
+        Details::FitCoupling {
+            port,
+            thread_found,
+            thread_recorded,
+            minutes,
+        } => {
+            let mut all = vec![
+                Entered::one("Port", port.clone()),
+                Entered::one("Thread found", thread_found.clone()),
+                Entered::one("Working time", format!("{minutes} min")),
+            ];
+            all.extend(thread_recorded.as_ref().map(|thread| Entered::one("Thread on record", thread.clone())));
+            all
+        }
+        Details::CleanOut { rinses, base, class } => vec![
+            Entered::one("Rinsed", format!("{rinses} times")),
+            Entered::one("Kept from now on for", format!("{} {}", base.word(), class.word())),
+        ],
+        Details::Sample { bottle, tests } => vec![
+            Entered::one("Bottle", bottle.clone()),
+            Entered::one("Tests asked for", tests.clone()),
+        ],
+        Details::Inspect { passed, next_due } => vec![
+            Entered::one("Passed", yes_or_no(*passed)),
+            Entered::one("Next due", next_due.to_string()),
+        ],
+        Details::Ship { carrier, document } => vec![
+            Entered::one("Carrier", carrier.clone()),
+            Entered::one("Shipping paper", document.clone()),
+        ],
+        Details::Filled { .. }
+        | Details::VacuumHold { .. }
+        | Details::PressureTest { .. }
+        | Details::CapTest { .. } => Vec::new(),
+    }
+}
+
+const fn yes_or_no(is: bool) -> &'static str {
+    if is { "yes" } else { "no" }
+}
+
+fn days(count: i64) -> String {
+    if count == 1 { "1 day".to_owned() } else { format!("{count} days") }
+}
+
+/// "10 min", "1 min 30 s", "45 s".
+fn span(seconds: i64) -> String {
+    let (minutes, rest) = (seconds.div_euclid(60), seconds.rem_euclid(60));
+    match (minutes, rest) {
+        (0, rest) => format!("{rest} s"),
+        (minutes, 0) => format!("{minutes} min"),
+        (minutes, rest) => format!("{minutes} min {rest} s"),
+    }
+}
+
+fn leak(class: u8) -> String {
+    let said = match class {
+        0 => "none",
+        1 => "wet, no drops",
+        2 => "drops form",
+        _ => "drops fall",
+    };
+    format!("class {class}: {said}")
+}
+
+/// A caution that was passed over, by its code. A code of another program stays as it is.
+pub(crate) fn caution(code: &str) -> String {
+    let said = match code {
+        "opened_hot" => "opened at 50 °C or above",
+        "opened_under_pressure" => "opened under pressure",
+        "gate_not_measured" => "opened without reading temperature and pressure first",
+        "above_rating" => "pressed above the lowest rated part on record",
+        "no_rating" => "pressed with no rating on record",
+        code if code.starts_with("vessel_") => "a vessel was used that was not offered for this",
+        code => return format!("\"{code}\""),
+    };
+    said.to_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use domain::quantity::entry::read;
+    use domain::quantity::{UnitsOfMeasure, Volume};
+
+    use super::{as_typed, caution, leak, span};
+
+    #[test]
+    fn what_was_typed_and_what_was_read_both_stand_where_they_differ() {
+        let shown = |text: &str, units: UnitsOfMeasure| {
+            let typed = read::<Volume>(text).unwrap();
+            as_typed(&typed, &units.volume(typed.value))
+        };
+        assert_eq!(shown("2 US gal", UnitsOfMeasure::METRIC), "2 US gal = 7.6 L");
+        assert_eq!(shown("2.5 L", UnitsOfMeasure::METRIC), "2.5 L");
+        assert_eq!(shown("2.5L", UnitsOfMeasure::METRIC), "2.5 L");
+        assert_eq!(shown("2,5 L", UnitsOfMeasure::METRIC), "2,5 L = 2.5 L");
+        assert_eq!(shown("10 L", UnitsOfMeasure::US), "10 L = 2.6 US gal");
+    }
+
+    #[test]
+    fn times_leaks_and_cautions_are_said_in_words() {
+        for (seconds, said) in [(45, "45 s"), (600, "10 min"), (90, "1 min 30 s"), (0, "0 s")] {
+            assert_eq!(span(seconds), said);
+        }
+        assert_eq!(leak(3), "class 3: drops fall");
+        assert_eq!(caution("opened_hot"), "opened at 50 °C or above");
+        assert_eq!(caution("vessel_to"), "a vessel was used that was not offered for this");
+        assert_eq!(caution("of another program"), "\"of another program\"");
+    }
+}

@@ -1,0 +1,221 @@
+//! What a fact states, field by field and in words, and what it is about.
+
+use domain::fact::{ContainerChange, Fact, Fitness, MovedToShop, What};
+use domain::ids::FactKey;
+use domain::job::Account;
+use domain::words::Text;
+use uuid::Uuid;
+
+use super::card::{Cards, Field, field};
+use super::words::{kind_word, number};
+use super::{Names, Wanted};
+use crate::job::entered::{Wording, as_typed};
+
+/// The subject whose earlier card a card is held against; none for what is no card.
+pub(super) fn card_subject(what: &What) -> Option<Uuid> {
+    match what {
+        What::Site(site) => Some(site.id.0),
+        What::Shop(shop) => Some(shop.id.0),
+        What::Unit(unit) => Some(unit.id.0),
+        What::Vessel(vessel) => Some(vessel.id.0),
+        What::Fluid(fluid) => Some(fluid.id.0),
+        What::Person(person) => Some(person.id.0),
+        What::Roles(roles) => Some(roles.person.0),
+        What::Instrument(instrument) => Some(instrument.id.0),
+        What::MovedToShop(moved) => Some(match moved {
+            MovedToShop::Unit { unit, .. } => unit.0,
+            MovedToShop::Vessel { vessel, .. } => vessel.0,
+            MovedToShop::Person { person, .. } => person.0,
+        }),
+        What::FitnessDecision(decision) => Some(decision.vessel.0),
+        _ => None,
+    }
+}
+
+/// The fact that a fact is about.
+pub(super) fn fact_meant(what: &What) -> Option<FactKey> {
+    match what {
+        What::Void(void) => Some(void.job),
+        What::Answer(answer) => Some(answer.question.job),
+        What::TextRemoved(removed) => Some(removed.fact),
+        What::LaboratoryResult(result) => Some(result.sample),
+        _ => None,
+    }
+}
+
+/// Why it was recorded, where that is asked.
+pub(super) fn reason(what: &What) -> Option<&Text> {
+    match what {
+        What::Unit(unit) => unit.reason.as_ref(),
+        What::Void(void) => Some(&void.reason),
+        What::Answer(answer) => answer.reason.as_ref(),
+        What::Retired(retired) => retired.reason.as_ref(),
+        What::FitnessDecision(decision) => decision.reason.as_ref(),
+        What::Job(job) => job.replaces.as_ref().and_then(|old| old.reason.as_ref()),
+        _ => None,
+    }
+}
+
+/// All that a fact's page names, its person and reason too.
+pub(super) fn want(wanted: &mut Wanted, fact: &Fact) {
+    wanted.people.extend(fact.by.person);
+    wanted.text(reason(&fact.what));
+    match &fact.what {
+        What::Job(job) => {
+            wanted.text(job.note.as_ref());
+            job.place.into_iter().for_each(|place| wanted.place(place));
+            for line in &job.lines {
+                wanted.line(line);
+            }
+        }
+        What::Opening(opening) => wanted.place(opening.place),
+        What::Person(person) => wanted.text(person.name.as_ref()),
+        What::Roles(roles) => wanted.people.extend([roles.person]),
+        What::Retired(retired) => {
+            retired.places.iter().for_each(|place| wanted.place(*place));
+        }
+        What::Merged(merged) => wanted.places.extend([merged.from, merged.into]),
+        What::FitnessDecision(decision) => wanted.places.extend([decision.vessel]),
+        What::ContainerEvent(event) => wanted.places.extend([event.vessel]),
+        What::MovedToShop(MovedToShop::Vessel { vessel, .. }) => wanted.places.extend([*vessel]),
+        What::MovedToShop(MovedToShop::Person { person, .. }) => wanted.people.extend([*person]),
+        _ => {}
+    }
+}
+
+/// What a fact is about, in a few words: "4204", "Cart A", "P3".
+pub(super) fn subject(names: &Names, fact: &Fact, meant: Option<String>) -> String {
+    match &fact.what {
+        What::Site(site) => site.name.clone(),
+        What::Shop(shop) => shop.name.clone(),
+        What::Unit(unit) => unit.number.clone(),
+        What::Vessel(vessel) => vessel.name.clone(),
+        What::Fluid(fluid) => fluid.name.clone(),
+        What::Person(person) => person.handle.clone(),
+        What::Roles(roles) => names.handle(Some(roles.person)),
+        What::Instrument(instrument) => instrument.tag.clone(),
+        What::Opening(opening) => of_place(names, opening.place),
+        What::Job(job) => {
+            let place = job.place.and_then(Account::place);
+            let named = place.and_then(|place| names.find_place(place).or_else(|| job.name_typed_for(place)));
+            let typed = job.typed.as_ref().and_then(|typed| typed.unit.clone());
+            let subject = named.or(typed).unwrap_or_else(|| "a place without a card".to_owned());
+            format!("{} {subject}", job.kind.word())
+        }
+        What::MovedToShop(moved) => match moved {
+            MovedToShop::Unit { .. } => "a unit".to_owned(),
+            MovedToShop::Vessel { vessel, .. } => names.place(*vessel),
+            MovedToShop::Person { person, .. } => names.handle(Some(*person)),
+        },
+        What::Retired(retired) => {
+            let places: Vec<String> = retired.places.iter().map(|place| of_place(names, *place)).collect();
+            places.join(", ")
+        }
+        What::Merged(merged) => format!("{} is {}", names.place(merged.from), names.place(merged.into)),
+        What::FitnessDecision(decision) => names.place(decision.vessel),
+        What::ContainerEvent(event) => names.place(event.vessel),
+        What::MonthClosed(closed) => closed.statement.month.to_string(),
+        What::RulesAdopted(rules) => format!("version {}", rules.version),
+        What::Void(_) | What::Answer(_) | What::TextRemoved(_) | What::LaboratoryResult(_) => {
+            meant.unwrap_or_else(|| "a fact that is not on record".to_owned())
+        }
+    }
+}
+
+fn of_place(names: &Names, account: Account) -> String {
+    let word = || account.word().to_owned();
+    account.place().map_or_else(word, |place| names.place(place))
+}
+
+/// Everything a fact states.
+pub(super) fn all(cards: Cards<'_>, fact: &Fact, meant: Option<String>) -> Vec<Field> {
+    let mut fields = match &fact.what {
+        What::Site(site) => cards.site(site),
+        What::Shop(shop) => cards.shop(shop),
+        What::Unit(unit) => cards.unit(unit),
+        What::Vessel(vessel) => cards.vessel(vessel),
+        What::Fluid(fluid) => cards.fluid(fluid),
+        What::Person(person) => cards.person(person),
+        What::Roles(roles) => cards.roles(roles),
+        What::Instrument(instrument) => cards.instrument(instrument),
+        What::Job(job) => {
+            let wording = Wording {
+                units: cards.units,
+                names: cards.names,
+                job,
+            };
+            let entered = wording.all().into_iter();
+            let fields = entered.map(|entered| (entered.label, entered.values.join("; ")));
+            std::iter::once(field("About", subject(cards.names, fact, meant))).chain(fields).collect()
+        }
+        other => decided(cards, other, subject(cards.names, fact, meant)),
+    };
+    let reason = reason(&fact.what).map(|reason| cards.names.text(reason, "reason removed"));
+    fields.extend(reason.map(|reason| field("Reason", reason)));
+    fields
+}
+
+/// Facts that are no card and no job.
+fn decided(cards: Cards<'_>, what: &What, subject: String) -> Vec<Field> {
+    let mut fields = vec![field("About", subject)];
+    fields.extend(match what {
+        What::Opening(opening) => {
+            let volume = opening.volume.as_ref();
+            let strength = opening.strength.as_ref();
+            let fluid = opening.fluid.as_ref();
+            [
+                volume.map(|typed| field("Held", as_typed(typed, &cards.units.volume(typed.value)))),
+                strength.map(|typed| field("Strength", as_typed(typed, &cards.units.strength(typed.value)))),
+                fluid.map(|fluid| field("Fluid", &fluid.typed)),
+            ]
+            .into_iter()
+            .flatten()
+            .collect()
+        }
+        What::Answer(answer) => vec![
+            field("Line of the job", answer.question.line.saturating_add(1).to_string()),
+            field("Question", answer.question.kind.code().replace('_', " ")),
+            field("Decided", match answer.decision {
+                domain::fact::Decision::Accept => "accepted",
+                domain::fact::Decision::Reject => "rejected",
+            }),
+        ],
+        What::MovedToShop(
+            MovedToShop::Unit { shop, .. } | MovedToShop::Vessel { shop, .. } | MovedToShop::Person { shop, .. },
+        ) => vec![field("Belongs to", cards.names.shop(*shop))],
+        What::FitnessDecision(decision) => vec![field("Decided", match decision.fitness {
+            Fitness::Reuse => "fit to be used again",
+            Fitness::Reclaim => "to be reclaimed",
+            Fitness::Waste => "waste",
+        })],
+        What::ContainerEvent(event) => vec![match &event.event {
+            ContainerChange::StartDate(date) => field("Start date", date.to_string()),
+            ContainerChange::Labelled(words) => field("Labelled", words),
+            ContainerChange::Closed => field("Closed", "and a new one put in its place"),
+            ContainerChange::Inspected(found) => {
+                field("Inspected", found.as_deref().unwrap_or("nothing amiss"))
+            }
+        }],
+        What::LaboratoryResult(result) => {
+            let number = field("Number of the sheet", &result.number);
+            let found = result.analytes.iter().map(|analyte| {
+                (analyte.name.clone(), format!("{} {}", analyte.printed, analyte.unit))
+            });
+            std::iter::once(number).chain(found).collect()
+        }
+        What::MonthClosed(closed) => vec![
+            field("Shop", cards.names.shop(closed.statement.shop)),
+            field("Up to event", number(cards.units, closed.statement.head_seq)),
+        ],
+        What::TextRemoved(removed) => vec![field("Digest of the text", &removed.digest)],
+        _ => Vec::new(),
+    });
+    fields
+}
+
+/// "Job 4,211: top up 4204" for a fact that another one is about.
+pub(super) fn meant(cards: Cards<'_>, seq: i64, fact: &Fact) -> String {
+    let kind = kind_word(fact.what.kind());
+    let about = subject(cards.names, fact, None);
+    format!("{kind} {}: {about}", number(cards.units, seq))
+}
