@@ -8,7 +8,7 @@ import { weigh } from './support/weight.mjs';
 
 const FIRST_BYTES = 120_000;
 const AFTER_BYTES = 15_000;
-const ENTRIES = ['home'];
+const ENTRIES = ['sign-on', 'board'];
 
 const bench = useBench('shared');
 

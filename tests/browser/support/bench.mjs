@@ -7,10 +7,12 @@ import { chromium } from 'playwright-core';
 import { bookIsClosed, startServer } from './program.mjs';
 import { serveSamples } from './sample.mjs';
 import { choose, SCREENS } from './screen.mjs';
-import { findPerson, signOn } from './signing_on.mjs';
+import { enrolTablet, findPerson, signOn } from './signing_on.mjs';
 import { noConsoleErrors, noThirdParty, watch } from './watch.mjs';
 
 const PATIENCE_MS = 10_000;
+/** The cookies of people this process has signed on, by server and person. */
+const signedOn = new Map();
 
 /**
  * Sets up a test file. `shop` is
@@ -33,7 +35,6 @@ export class Bench {
   sharedData;
   browser;
   #own = false;
-  #kept = new Map();
   #contexts = [];
 
   async start(shop) {
@@ -51,8 +52,8 @@ export class Bench {
   }
 
   /**
-   * A page in a browser of its own. `as` is a role, a handle or 'nobody'; who was signed on once in this
-   * file stays so in further pages, as on one device.
+   * A page in a browser of its own. `as` is a role, a handle, 'nobody', or 'tablet' for a tablet of the shop on
+   * which nobody is signed on. Who was signed on once in this file stays so in further pages, as on one device.
    */
   async open({ screen = 'desk', look = 'day', as = 'nobody', script = true } = {}) {
     const context = await this.browser.newContext({ ...SCREENS[screen], javaScriptEnabled: script, reducedMotion: 'reduce' });
@@ -66,8 +67,9 @@ export class Bench {
   }
 
   async #cookiesOf(as) {
-    if (!this.#kept.has(as)) this.#kept.set(as, this.#signOnOnce(as));
-    return this.#kept.get(as);
+    const key = `${this.server.address} ${as}`;
+    if (!signedOn.has(key)) signedOn.set(key, this.#signOnOnce(as));
+    return signedOn.get(key);
   }
 
   async #signOnOnce(as) {
@@ -75,7 +77,9 @@ export class Bench {
     try {
       const page = await context.newPage();
       page.setDefaultTimeout(PATIENCE_MS);
-      await signOn(page, this.server, findPerson(this.server, as));
+      const person = as === 'tablet' ? undefined : findPerson(this.server, as);
+      if (person?.password === undefined) await enrolTablet(page, this.server, person?.yard);
+      if (person) await signOn(page, this.server, person);
       return (await context.cookies()).filter(({ name }) => name !== 'look');
     } finally {
       await context.close();

@@ -7,7 +7,7 @@ import { axe } from './axe.mjs';
 import { useBench } from './bench.mjs';
 import { tabStopsAreSeen } from './keyboard.mjs';
 import { noSidewaysScroll } from './reflow.mjs';
-import { choose, isTouched, LOOKS } from './screen.mjs';
+import { choose, isTablet, LOOKS } from './screen.mjs';
 import { targetsAreBigEnough } from './target.mjs';
 import { wordsArePlain } from './word.mjs';
 
@@ -31,13 +31,22 @@ export function everyPageOn(screen) {
 async function looksAt(bench, entry, screen) {
   const page = await bench.open({ screen, as: entry.as });
   for (const look of LOOKS) {
-    await choose(page.context(), look, bench.server.address);
-    await visit(page, bench.server, entry);
-    assert.equal(await page.locator('html').getAttribute('data-look'), look, 'the page has the look that was chosen');
+    await show(page, bench, { entry, look });
     assert.deepEqual((await axe(page)).flatMap(notLeftToPeople), [], `axe could not judge these on ${page.url()}`);
     await noSidewaysScroll(page);
   }
-  if (isTouched(screen)) await targetsAreBigEnough(page);
+  if (isTablet(screen)) await targetsAreBigEnough(page);
+}
+
+/** A look is one attribute of the page. In the short run only the first one is asked of the server, the others are set here. */
+async function show(page, bench, { entry, look }) {
+  if (look === LOOKS[0] || process.env.LONG_RUNS) {
+    await choose(page.context(), look, bench.server.address);
+    await visit(page, bench.server, entry);
+    assert.equal(await page.locator('html').getAttribute('data-look'), look, 'the page has the look that was chosen');
+  } else {
+    await page.evaluate((code) => (document.documentElement.dataset.look = code), look);
+  }
 }
 
 function notLeftToPeople({ rule, targets }) {

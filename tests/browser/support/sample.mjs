@@ -7,7 +7,7 @@ export async function serveSamples(pages) {
   const server = createServer((request, answer) => {
     const text = pages[new URL(request.url, 'http://here').pathname];
     answer.writeHead(text === undefined ? 404 : 200, { 'content-type': 'text/html; charset=utf-8', 'cache-control': 'max-age=600' });
-    answer.end(text ?? 'Nothing here');
+    answer.end(text ?? samplePage('Nothing here'));
   });
   await new Promise((resolve) => server.listen(0, '127.0.0.1', resolve));
   const address = `http://127.0.0.1:${server.address().port}`;

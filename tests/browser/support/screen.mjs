@@ -12,7 +12,8 @@ export const SCREENS = {
 
 export const LOOKS = ['day', 'night', 'bright'];
 
-export const isTouched = (screen) => Boolean(SCREENS[screen].hasTouch);
+/** Tablets of the shop are used with gloves, so sizes in millimetres count there. */
+export const isTablet = (screen) => ['tablet', 'upright'].includes(screen);
 
 /** The look is a cookie of the device. */
 export async function choose(context, look, address) {

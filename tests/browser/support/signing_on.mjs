@@ -3,7 +3,10 @@
 import assert from 'node:assert/strict';
 import { saidAbout } from './said.mjs';
 
-/** The people of the demonstration: { role, handle, password | pin, badge }. */
+/** The cookies of tablets that this process has enrolled, by the link that did it. */
+const enrolled = new Map();
+
+/** The people of the demonstration: { role, handle, yard, password } or { role, handle, yard, pin, badge }. */
 export function listPeople(server) {
   return saidAbout(server.lines, 'sign-on').map(({ fields }) => fields);
 }
@@ -17,57 +20,71 @@ export function findPerson(server, as) {
   return found;
 }
 
-/** Signs on with whichever secret is given, and ends on the page that follows. */
+/** Signs on with the secret that is given, and ends on the page that follows. PINs and badges want an enrolled tablet. */
 export async function signOn(page, server, { handle, pin, badge, password }) {
-  if (password === undefined) await enrolTablet(page, server);
   await page.goto(server.at('/sign-on'));
-  if (password !== undefined) {
-    await page.getByLabel(/^short name/i).fill(handle);
-    await page.getByLabel(/^password/i).fill(password);
-    await page.getByRole('button', { name: 'Sign on' }).click();
-  } else if (pin !== undefined) {
-    await tile(page, handle).check();
-    await page.getByLabel(/^PIN/).fill(pin);
-    await page.getByRole('button', { name: 'Sign on' }).click();
-  } else {
-    // A scanner types what it reads and ends with Enter.
-    const field = page.getByLabel(/badge/i);
-    await field.focus();
-    await page.keyboard.type(badge);
-    await page.keyboard.press('Enter');
-  }
+  if (password !== undefined) await byPassword(page, handle, password);
+  else if (pin !== undefined) await byPin(page, handle, pin);
+  else await byBadge(page, badge);
   await signedOn(page, handle);
 }
 
-function tile(page, handle) {
-  return page.getByRole('radio', { name: new RegExp(`^${handle}\\b`) });
+async function byPassword(page, handle, password) {
+  // On a tablet this way is folded up.
+  const fold = page.getByText('Sign on with a password', { exact: true });
+  if (await fold.isVisible()) await fold.click();
+  await page.getByLabel(/^short name/i).fill(handle);
+  await page.getByLabel('Password').fill(password);
+  await page.getByLabel('Password').press('Enter');
 }
 
-/** Waits for the page on which somebody is signed on; otherwise tells what the sign-on page says. */
+async function byPin(page, handle, pin) {
+  // The box is what is seen and touched; the radio button in it is not.
+  const tile = page.locator('label', { has: page.getByRole('radio', { name: new RegExp(`^${handle}\\b`) }) });
+  if ((await tile.count()) === 0) await page.getByRole('link', { name: 'Somebody else' }).click();
+  await tile.click();
+  const runs_script = await page.evaluate(() => matchMedia('(scripting: enabled)').matches);
+  await page.getByLabel(/^PIN/).fill(pin);
+  // With script the last digit sends it.
+  if (!runs_script) await page.getByRole('button', { name: 'Sign on', exact: true }).click();
+}
+
+/** A scanner types what it reads and ends with Enter. */
+async function byBadge(page, badge) {
+  await page.getByLabel(/^badge/i).focus();
+  await page.keyboard.type(badge);
+  await page.keyboard.press('Enter');
+}
+
+/** Waits for the page that comes after signing on; otherwise tells what the sign-on page says. */
 async function signedOn(page, handle) {
-  try {
-    await page.getByRole('button', { name: 'Sign off' }).waitFor();
-  } catch {
-    assert.fail(`${handle} could not sign on; ${page.url()} says:\n${await page.locator('main').innerText()}`);
-  }
+  const elsewhere = page.waitForURL((url) => url.pathname !== '/sign-on', { waitUntil: 'load' });
+  await Promise.race([elsewhere, page.locator('.problems').waitFor()]).catch(() => undefined);
+  if (new URL(page.url()).pathname !== '/sign-on') return;
+  const text = await page.locator('main').innerText();
+  assert.fail(`${handle} could not sign on; the page says:\n${text.slice(0, 600)}`);
 }
 
-/** Makes this browser a tablet of the shop by the link the program told; afterwards again by the cookie it left. */
-export async function enrolTablet(page, server) {
-  server.tabletCookies ??= enrolOnce(page, server);
-  await page.context().addCookies(await server.tabletCookies);
+/** Makes this browser a tablet of a yard, by the link the program told; further browsers get the cookie it left. */
+export async function enrolTablet(page, server, yard) {
+  const link = enrolLink(server, yard);
+  if (!enrolled.has(link)) enrolled.set(link, enrolOnce(page, server, link));
+  await page.context().addCookies(await enrolled.get(link));
 }
 
-async function enrolOnce(page, server) {
-  const [told] = saidAbout(server.lines, 'tablet');
-  assert.ok(told?.fields.enrol, 'the program told of no link that makes a browser a tablet of the shop');
+/** The link that makes a device a tablet of a yard, or of the first one. */
+export function enrolLink(server, yard) {
+  const told = saidAbout(server.lines, 'tablet').find(({ fields }) => yard === undefined || fields.yard === yard);
+  assert.ok(told, `the program told of no tablet ${yard === undefined ? '' : `in ${yard}`}`);
   const { pathname, search } = new URL(told.fields.enrol);
-  await page.goto(server.at(pathname + search));
-  await page.locator('main form').getByRole('button').first().click();
-  const find = async () => (await page.context().cookies()).filter(({ name }) => name.endsWith('tablet'));
-  for (let tries = 0; (await find()).length === 0; tries += 1) {
-    assert.ok(tries < 50, `the browser was given no tablet cookie; ${page.url()} says:\n${await page.locator('main').innerText()}`);
-    await page.waitForTimeout(100);
-  }
-  return find();
+  return pathname + search;
+}
+
+async function enrolOnce(page, server, link) {
+  await page.goto(server.at(link));
+  await page.getByRole('button', { name: 'Enrol this tablet' }).click();
+  await page.waitForURL((url) => url.pathname !== '/tablets/enrol');
+  const cookies = (await page.context().cookies()).filter(({ name }) => name.endsWith('tablet'));
+  assert.equal(cookies.length, 1, `the browser was given no tablet cookie; it is on ${page.url()}`);
+  return cookies;
 }
