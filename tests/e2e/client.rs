@@ -32,6 +32,15 @@ impl Answer {
             .map(|(_, value)| value.as_str())
     }
 
+    /// Every value of a header that may come more than once.
+    pub(crate) fn all(&self, name: &str) -> Vec<&str> {
+        self.headers
+            .iter()
+            .filter(|(known, _)| known.eq_ignore_ascii_case(name))
+            .map(|(_, value)| value.as_str())
+            .collect()
+    }
+
     pub(crate) fn json(&self) -> serde_json::Value {
         serde_json::from_str(&self.body).unwrap()
     }

@@ -13,6 +13,7 @@ mod faults;
 mod health;
 mod keep;
 mod limits;
+mod pages;
 mod server;
 mod stop;
 mod week;

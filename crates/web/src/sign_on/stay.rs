@@ -84,9 +84,6 @@ pub(crate) async fn choose_shop(
     headers: HeaderMap,
     body: Bytes,
 ) -> Result<Response, WebError> {
-    if !desk.everywhere {
-        return Err(WebError::NotFound);
-    }
     let mut form = Form::from_body(&headers, &body)?;
     let shop = form.id(SHOP, Presence::Needed).map(ShopId);
     let found = match shop {
@@ -104,6 +101,11 @@ pub(crate) async fn choose_shop(
             SHOP.1,
             "there is no such shop; choose one of those offered",
         );
+    }
+    if !desk.everywhere {
+        let own = &desk.shop.name;
+        let refused = format!("{} belongs to {own}; only people of all shops choose one", desk.person.handle);
+        form.note(SHOP.0, SHOP.1, refused);
     }
     form.refuse_what_was_not_asked();
     let Some(shop) = found.filter(|_| form.is_good()) else {

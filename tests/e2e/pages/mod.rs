@@ -1,0 +1,13 @@
+//! The pages, in the hands of people in every role.
+
+pub(crate) mod browser;
+pub(crate) mod form;
+pub(crate) mod program;
+pub(crate) mod shop;
+
+mod board;
+mod job;
+mod permission;
+mod set_up;
+mod sign_on;
+mod unit;
