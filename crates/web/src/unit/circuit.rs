@@ -141,8 +141,8 @@ fn last_test(desk: &Desk, held: Option<&PlaceContents>) -> Readout {
     match read {
         Some(at) => Readout {
             label,
-            figure: figure::day(at, desk.zone()),
-            spread: figure::ago(at, desk.now_ms(), desk.zone()),
+            figure: figure::ago(at, desk.now_ms(), desk.zone()),
+            spread: format!("on {}", figure::day(at, desk.zone())),
             known: Known::Measured,
             worked_out: Vec::new(),
         },

@@ -51,7 +51,11 @@ impl VesselView {
             .filter(|_| card.holds != Holds::Waste)
             .and_then(|known| domain::condition::figures::freeze(&known.figures, known.chemistry));
         let held = figure::volume(units, shown_ml);
-        let chemistry = format!("{} {}", card.base.word(), card.class.word());
+        let chemistry = match (card.base.word(), card.class.word()) {
+            ("unknown", "unknown") => "coolant of any kind".to_owned(),
+            (base, "unknown") => format!("{base}, any class"),
+            (base, class) => format!("{base} {class}"),
+        };
         let strength = is_said.map(|known| figure::strength_with_spread(units, &known.figures));
         Self {
             address: format!("/vessels/{}", card.id),
