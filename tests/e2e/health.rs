@@ -55,9 +55,13 @@ fn make_private(file: &std::path::Path) {
 }
 
 #[test]
-fn the_start_page_is_plain_html_that_loads_nothing_from_elsewhere() {
+fn the_first_page_anybody_sees_loads_nothing_from_elsewhere() {
     let server = Server::start();
-    let page = server.send("GET", "/", &[PAGE], "");
+    for (path, next) in [("/", "/sign-on?next=%2F"), ("/sign-on?next=%2F", "/set-up")] {
+        let led = server.send("GET", path, &[PAGE], "");
+        assert_eq!((led.status, led.header("location")), (303, Some(next)));
+    }
+    let page = server.send("GET", "/set-up", &[PAGE], "");
     assert_eq!(page.status, 200);
     assert_eq!(
         page.header("content-type"),
@@ -67,15 +71,29 @@ fn the_start_page_is_plain_html_that_loads_nothing_from_elsewhere() {
         page.body
             .contains("Local codes, the maker's instructions and licensed practice come first.")
     );
-    for foreign in ["http:", "https:", "<script", "<style", "style=", "onclick"] {
+    for foreign in [
+        "http:",
+        "https:",
+        "<style",
+        "style=",
+        "onclick",
+        "href=\"//",
+        "src=\"//",
+    ] {
         assert!(!page.body.contains(foreign), "{foreign}");
+    }
+    for script in page.body.split("<script").skip(1) {
+        assert!(
+            script.contains(" src=\"/static/"),
+            "no script stands in the page: {script}"
+        );
     }
 }
 
 #[test]
 fn an_unknown_address_is_a_problem_for_programs_and_a_page_for_people() {
     let server = Server::start();
-    let json = server.send("GET", "/units/none", &[JSON], "");
+    let json = server.send("GET", "/none", &[JSON], "");
     assert_eq!(json.status, 404);
     assert_eq!(
         json.header("content-type"),
@@ -89,13 +107,13 @@ fn an_unknown_address_is_a_problem_for_programs_and_a_page_for_people() {
         format!("urn:uuid:{}", json.header("x-request-id").unwrap())
     );
 
-    let page = server.send("GET", "/units/none", &[PAGE], "");
+    let page = server.send("GET", "/none", &[PAGE], "");
     assert_eq!(page.status, 404);
     assert_eq!(
         page.header("content-type"),
         Some("text/html; charset=utf-8")
     );
-    assert!(page.body.contains("<a href=\"/\">"));
+    assert!(page.body.contains("href=\"/\">Go to the start page</a>"));
     assert!(page.body.contains(page.header("x-request-id").unwrap()));
 }
 

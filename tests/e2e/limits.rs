@@ -29,7 +29,7 @@ fn a_body_above_two_mebibytes_is_told_that_it_is_too_large() {
         &"x".repeat(3 * 1024 * 1024),
     );
     assert_eq!(page.status, 413);
-    assert!(page.body.contains("<a href=\"/\">"));
+    assert!(page.body.contains("href=\"/\">Go to the start page</a>"));
 }
 
 #[test]

@@ -124,14 +124,26 @@ pub(crate) fn tile(html: &str, handle: &str) -> Option<String> {
 
 /// The value of a hidden field, as the browser would send it.
 pub(crate) fn hidden(html: &str, name: &str) -> Option<String> {
-    let tag = html.split(&format!("<input type=\"hidden\" name=\"{name}\" value=\"")).nth(1)?;
+    let tag = html
+        .split(&format!("<input type=\"hidden\" name=\"{name}\" value=\""))
+        .nth(1)?;
     tag.split('"').next().map(unescaped)
 }
 
 pub(crate) fn unescaped(text: &str) -> String {
-    [("&#34;", "\""), ("&#39;", "'"), ("&#60;", "<"), ("&#62;", ">"), ("&lt;", "<"), ("&gt;", ">"), ("&quot;", "\""), ("&#38;", "&"), ("&amp;", "&")]
-        .iter()
-        .fold(text.to_owned(), |text, (from, to)| text.replace(from, to))
+    [
+        ("&#34;", "\""),
+        ("&#39;", "'"),
+        ("&#60;", "<"),
+        ("&#62;", ">"),
+        ("&lt;", "<"),
+        ("&gt;", ">"),
+        ("&quot;", "\""),
+        ("&#38;", "&"),
+        ("&amp;", "&"),
+    ]
+    .iter()
+    .fold(text.to_owned(), |text, (from, to)| text.replace(from, to))
 }
 
 /// A form's fields as they travel.

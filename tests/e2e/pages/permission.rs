@@ -22,6 +22,15 @@ const PEOPLE: [As; 8] = [
     As::Reader,
 ];
 
+/// Whether somebody may see or do these also hangs on the job itself: whose it is and of which day.
+/// The tests of these pages settle that; here it may come out so as well.
+const SETTLED_BY_THE_JOB: [(&str, u16); 4] = [
+    ("/jobs/{job}/undo", 403),
+    ("/jobs/{job}/void", 403),
+    ("/jobs/{job}/correct", 403),
+    ("/records/{seq}", 404),
+];
+
 const ABSENT: Uuid = Uuid::from_u128(0x0bad_0000_0000_4000_8000_0000_0000_0001);
 
 const fn roles(who: As) -> &'static [Role] {
@@ -66,7 +75,11 @@ impl Subjects {
     fn of_yard(shop: &Shop, yard: &str) -> Self {
         shop.read(async |read| {
             let shops = read.list_shops().await.unwrap();
-            let shop = shops.iter().find(|shop| shop.name.starts_with(yard)).unwrap().id;
+            let shop = shops
+                .iter()
+                .find(|shop| shop.name.starts_with(yard))
+                .unwrap()
+                .id;
             let units = read.list_units(shop).await.unwrap();
             let vessels = read.list_vessels(shop).await.unwrap();
             let jobs = read.list_jobs_of_shop(shop, None, 1).await.unwrap();
@@ -98,8 +111,8 @@ fn fill(pattern: &str, subjects: &Subjects, whose: Whose) -> Filled {
     let id = |id: Uuid| if whose == Whose::Nowhere { ABSENT } else { id }.to_string();
     for part in pattern.split('/').skip(1) {
         let (value, is_of_one_shop) = match part {
-            // Units are seen and worked on in every shop.
-            "{unit}" => (id(subjects.unit), false),
+            // Units are seen and worked on in every shop; their cards are their own shop's.
+            "{unit}" => (id(subjects.unit), is_about_the_card(pattern)),
             "{vessel}" => (id(subjects.vessel), true),
             "{job}" => (id(subjects.job), true),
             "{person}" => (id(subjects.person), true),
@@ -108,7 +121,10 @@ fn fill(pattern: &str, subjects: &Subjects, whose: Whose) -> Filled {
             "{kind}" if pattern.starts_with("/units/") => ("top_up".to_owned(), false),
             "{kind}" => ("dip".to_owned(), false),
             plain => {
-                assert!(!plain.contains('{'), "say in this test what stands for {plain} in {pattern}");
+                assert!(
+                    !plain.contains('{'),
+                    "say in this test what stands for {plain} in {pattern}"
+                );
                 (plain.to_owned(), false)
             }
         };
@@ -118,6 +134,10 @@ fn fill(pattern: &str, subjects: &Subjects, whose: Whose) -> Filled {
         filled.path.push_str(&value);
     }
     filled
+}
+
+fn is_about_the_card(pattern: &str) -> bool {
+    pattern.ends_with("/edit") || pattern.ends_with("/retire")
 }
 
 /// Asks in the way of a route; a form has one field that no form knows, so nothing is ever saved.
@@ -150,20 +170,37 @@ fn a_person_reaches_what_the_table_says_and_what_is_their_shops() {
     let mut asked = 0;
     for who in PEOPLE {
         let browser = shop.signed_on(who);
-        let (own, others) = if is_of_the_harbour(who) { (&harbour, &upper) } else { (&upper, &harbour) };
+        let (own, others) = if is_of_the_harbour(who) {
+            (&harbour, &upper)
+        } else {
+            (&upper, &harbour)
+        };
         for (route, allowed) in guarded() {
-            let may = allowed.is_none_or(|allowed| roles(who).iter().any(|role| allowed.contains(role)));
-            for (whose, subjects) in [(Whose::Own, own), (Whose::Others, others), (Whose::Nowhere, own)] {
+            let may =
+                allowed.is_none_or(|allowed| roles(who).iter().any(|role| allowed.contains(role)));
+            for (whose, subjects) in [
+                (Whose::Own, own),
+                (Whose::Others, others),
+                (Whose::Nowhere, own),
+            ] {
                 let filled = fill(route.path, subjects, whose);
                 let status = ask(&browser, &route, &filled.path).status;
-                let told = format!("{who:?} {} {} ({whose:?}): {status}", route.method, filled.path);
-                let hidden = whose == Whose::Others && filled.is_of_one_shop && !stands_everywhere(who);
+                let told = format!(
+                    "{who:?} {} {} ({whose:?}): {status}",
+                    route.method, filled.path
+                );
+                let hidden =
+                    whose == Whose::Others && filled.is_of_one_shop && !stands_everywhere(who);
                 if !may {
                     assert_eq!(status, 403, "{told}");
                 } else if hidden || (whose == Whose::Nowhere && filled.names_something) {
                     assert_eq!(status, 404, "{told}");
                 } else {
-                    assert!(status < 500 && ![401, 403, 404].contains(&status), "{told}");
+                    let settled = SETTLED_BY_THE_JOB.contains(&(route.path, status));
+                    assert!(
+                        settled || (status < 500 && ![401, 403, 404].contains(&status)),
+                        "{told}"
+                    );
                 }
                 asked += 1;
             }
@@ -186,7 +223,13 @@ fn nobody_is_led_to_the_sign_on_page_from_everywhere() {
             let answer = ask(&browser, &route, &path);
             if route.method == "GET" {
                 assert_eq!(answer.status, 303, "{path}");
-                assert!(answer.header("location").unwrap().starts_with("/sign-on?next="), "{path}");
+                assert!(
+                    answer
+                        .header("location")
+                        .unwrap()
+                        .starts_with("/sign-on?next="),
+                    "{path}"
+                );
             } else {
                 assert_eq!(answer.status, 401, "{path}");
                 assert!(answer.body.contains("Nothing is lost"), "{path}");
@@ -216,7 +259,10 @@ fn a_form_from_another_site_does_nothing() {
     let subjects = Subjects::of_yard(&shop, "Upper");
     let facts = shop.facts();
     let browser = shop.signed_on(As::Manager);
-    for route in permissions().into_iter().filter(|route| route.method == "POST") {
+    for route in permissions()
+        .into_iter()
+        .filter(|route| route.method == "POST")
+    {
         let path = fill(route.path, &subjects, Whose::Own).path;
         let foreign = browser.post_from("https://elsewhere.example", &path, &[("a", "b")]);
         assert_eq!(foreign.status, 403, "{path}");
@@ -224,9 +270,17 @@ fn a_form_from_another_site_does_nothing() {
         assert_eq!(fetched.status, 403, "{path}");
         // A page of another site can send plain text without asking first.
         let plain = [("Origin", "null"), ("Content-Type", "text/plain")];
-        assert_eq!(browser.send(("POST", &path), &plain, "{}").status, 403, "{path}");
+        assert_eq!(
+            browser.send(("POST", &path), &plain, "{}").status,
+            403,
+            "{path}"
+        );
     }
-    assert_eq!(browser.get("/shops").status, 200, "they are still signed on");
+    assert_eq!(
+        browser.get("/shops").status,
+        200,
+        "they are still signed on"
+    );
     assert_eq!(shop.facts(), facts);
 }
 
@@ -243,7 +297,12 @@ fn every_address_carries_the_headers_that_keep_others_out() {
         let answer = ask(&browser, &route, &path);
         let told = format!("{} {path}", route.method);
         let policy = answer.header("content-security-policy").unwrap();
-        for rule in ["default-src 'none'", "script-src 'self'", "frame-ancestors 'none'", "base-uri 'none'"] {
+        for rule in [
+            "default-src 'none'",
+            "script-src 'self'",
+            "frame-ancestors 'none'",
+            "base-uri 'none'",
+        ] {
             assert!(policy.contains(rule), "{told}: {policy}");
         }
         for unsafe_rule in ["unsafe-inline", "unsafe-eval", "data:", "http"] {
@@ -259,7 +318,10 @@ fn every_address_carries_the_headers_that_keep_others_out() {
             assert_eq!(answer.header(name), Some(value), "{told}");
         }
         assert_eq!(answer.header("server"), None, "{told}");
-        if let Some(kind) = answer.header("content-type").filter(|kind| kind.starts_with("text/")) {
+        if let Some(kind) = answer
+            .header("content-type")
+            .filter(|kind| kind.starts_with("text/"))
+        {
             assert!(kind.ends_with("charset=utf-8"), "{told}: {kind}");
         }
         // Signing off is one of the addresses.
@@ -288,5 +350,8 @@ fn routes_are_written_down_in_one_place() {
             }
         }
     }
-    assert!(found.is_empty(), "put these into the table of routes.rs: {found:?}");
+    assert!(
+        found.is_empty(),
+        "put these into the table of routes.rs: {found:?}"
+    );
 }

@@ -56,7 +56,7 @@ impl Program {
         self.end();
     }
 
-    fn end(&mut self) {
+    pub(crate) fn end(&mut self) {
         if let Ok(None) = self.child.try_wait() {
             kill_process(Pid::from_child(&self.child), Signal::TERM).ok();
             self.child.wait().ok();

@@ -1,18 +1,27 @@
 //! The first start: a code on the terminal, one form, and nobody who was there before.
 
-use super::browser::{Browser, hidden};
+use super::browser::{Browser, encoded, hidden};
 use super::program::Program;
-use crate::server::run;
+use crate::{client, server::run};
 
 const PASSWORD: &str = "violet kettle on nine trams";
 
 fn serve(folder: &str, more: &[&str]) -> Program {
-    let words = [&["serve", "--listen", "127.0.0.1:0", "--data", folder], more].concat();
-    Program::start(&words, |said| said.iter().any(|line| line.starts_with("set-up code: ")))
+    let words = [
+        &["serve", "--listen", "127.0.0.1:0", "--data", folder],
+        more,
+    ]
+    .concat();
+    Program::start(&words, |said| {
+        said.iter().any(|line| line.starts_with("set-up code: "))
+    })
 }
 
 fn code(program: &Program) -> String {
-    let line = program.said.iter().find_map(|line| line.strip_prefix("set-up code: "));
+    let line = program
+        .said
+        .iter()
+        .find_map(|line| line.strip_prefix("set-up code: "));
     line.unwrap().to_owned()
 }
 
@@ -37,7 +46,11 @@ fn first<'a>(code: &'a str, key: &'a str) -> Vec<(&'a str, &'a str)> {
     ]
 }
 
-fn with<'a>(mut fields: Vec<(&'a str, &'a str)>, name: &str, value: &'a str) -> Vec<(&'a str, &'a str)> {
+fn with<'a>(
+    mut fields: Vec<(&'a str, &'a str)>,
+    name: &str,
+    value: &'a str,
+) -> Vec<(&'a str, &'a str)> {
     for field in &mut fields {
         if field.0 == name {
             field.1 = value;
@@ -67,19 +80,30 @@ fn a_new_server_is_set_up_once_by_whoever_reads_its_terminal() {
     let browser = Browser::new(program.address);
     let code = code(&program);
     assert_eq!(browser.get("/sign-on").header("location"), Some("/set-up"));
-    assert!(!browser.get("/set-up").body.contains("name=\"site\""), "the code comes first");
+    assert!(
+        !browser.get("/set-up").body.contains("name=\"site\""),
+        "the code comes first"
+    );
     let wrong = browser.post("/set-up", &[("code", "7KQM-2XVD-H9PT")]);
     assert_eq!(wrong.status, 422);
     assert!(wrong.body.contains("9 tries are left") && !wrong.body.contains("name=\"site\""));
 
     let key = open(&browser, &code.to_lowercase());
     let done = browser.post("/set-up", &first(&code, &key));
-    assert_eq!((done.status, done.header("location")), (303, Some("/")), "{}", done.body);
+    assert_eq!(
+        (done.status, done.header("location")),
+        (303, Some("/")),
+        "{}",
+        done.body
+    );
     let page = browser.get("/shops").body;
     assert!(page.contains("A1") && page.contains("Orla Fennimore") && page.contains("Heavy bay"));
     assert_eq!(facts(folder), 4, "site, shop, person, roles");
 
-    for answer in [browser.get("/set-up"), browser.post("/set-up", &first(&code, &key))] {
+    for answer in [
+        browser.get("/set-up"),
+        browser.post("/set-up", &first(&code, &key)),
+    ] {
         assert_eq!(answer.header("location"), Some("/sign-on"));
     }
     assert_eq!(facts(folder), 4);
@@ -121,20 +145,46 @@ fn whatever_is_wrong_is_named_and_nothing_is_written() {
     ] {
         let answer = browser.post("/set-up", &with(first(&code, &key), name, typed));
         assert_eq!(answer.status, 422, "{name}: {typed}");
-        assert!(answer.body.contains(problem), "{name}: {typed}: {}", answer.body);
-        assert!(answer.body.contains("Not set up yet: 1 thing to put right"), "{name}: {typed}");
-        assert!(!answer.body.contains(PASSWORD), "a secret is never put back");
+        assert!(
+            answer.body.contains(problem),
+            "{name}: {typed}: {}",
+            answer.body
+        );
+        assert!(
+            answer.body.contains("Not set up yet: 1 thing to put right"),
+            "{name}: {typed}"
+        );
+        assert!(
+            !answer.body.contains(PASSWORD),
+            "a secret is never put back"
+        );
         if name != "site" {
-            assert!(answer.body.contains("Long Valley 7"), "what was typed stays");
+            assert!(
+                answer.body.contains("Long Valley 7"),
+                "what was typed stays"
+            );
         }
     }
     let weak = "Heavy bay heavy bay";
-    let fields = with(with(first(&code, &key), "password", weak), "password_again", weak);
+    let fields = with(
+        with(first(&code, &key), "password", weak),
+        "password_again",
+        weak,
+    );
     let answer = browser.post("/set-up", &fields);
-    assert!(answer.body.contains("words that others would try"), "{}", answer.body);
+    assert!(
+        answer.body.contains("words that others would try"),
+        "{}",
+        answer.body
+    );
     let mut more = first(&code, &key);
     more.push(("role", "administrator"));
-    assert!(browser.post("/set-up", &more).body.contains("no field &#34;role&#34;"));
+    assert!(
+        browser
+            .post("/set-up", &more)
+            .body
+            .contains("no field &#34;role&#34;")
+    );
     assert_eq!(facts(folder), 0);
 }
 
@@ -163,7 +213,12 @@ fn ten_wrong_codes_void_the_right_one_until_the_next_start() {
     let browser = Browser::new(program.address);
     let before = code(&program);
     for _ in 0..10 {
-        assert_eq!(browser.post("/set-up", &[("code", "AAAA-AAAA-AAAA")]).status, 422);
+        assert_eq!(
+            browser
+                .post("/set-up", &[("code", "AAAA-AAAA-AAAA")])
+                .status,
+            422
+        );
     }
     let answer = browser.post("/set-up", &[("code", &before)]);
     assert_eq!(answer.status, 422);
@@ -182,7 +237,12 @@ fn a_lost_password_is_replaced_by_whoever_can_start_the_program() {
     let program = serve(folder, &[]);
     let browser = Browser::new(program.address);
     let key = open(&browser, &code(&program));
-    assert_eq!(browser.post("/set-up", &first(&code(&program), &key)).status, 303);
+    assert_eq!(
+        browser
+            .post("/set-up", &first(&code(&program), &key))
+            .status,
+        303
+    );
     program.stop();
 
     let program = serve(folder, &["--new-set-up-code"]);
@@ -237,6 +297,43 @@ fn a_record_without_anybody_who_can_sign_on_gets_a_new_administrator() {
     assert_eq!(facts(folder), before + 2, "person and roles");
 }
 
+#[test]
+fn over_https_the_session_is_kept_for_this_very_host() {
+    let folder = tempfile::tempdir().unwrap();
+    let tls = folder.path().join("tls");
+    let tls_folder = tls.display().to_string();
+    let made = run(&[
+        "certificate",
+        "--out",
+        &tls_folder,
+        "--name",
+        "coolant.test",
+        "127.0.0.1",
+    ]);
+    assert!(made.status.success(), "{made:?}");
+    let file = |name: &str| tls.join(name).display().to_string();
+    let data = folder.path().join("data").display().to_string();
+    let (certificate, key) = (file("server.crt"), file("server.key"));
+    let program = serve(&data, &["--certificate", &certificate, "--key", &key]);
+    let post = |fields: &[(&str, &str)]| {
+        let form = ("Content-Type", "application/x-www-form-urlencoded");
+        let request = client::request("POST", "/set-up", &[form], &encoded(fields));
+        client::send_trusting(program.address, &tls.join("authority.crt"), &request)
+    };
+    let code = code(&program);
+    let page = post(&[("code", &code)]);
+    let key = hidden(&page.body, "key").unwrap();
+    let done = post(&first(&code, &key));
+    assert_eq!(done.status, 303, "{}", done.body);
+    let cookie = done.all("set-cookie").join("\n");
+    assert!(cookie.starts_with("__Host-session="), "{cookie}");
+    assert!(
+        cookie.ends_with("; HttpOnly; SameSite=Strict; Secure; Path=/"),
+        "{cookie}"
+    );
+    assert!(done.header("strict-transport-security").is_some());
+}
+
 fn import_a_week(folder: &std::path::Path) {
     let mut words = vec!["import".to_owned(), "--zone".to_owned(), "UTC".to_owned()];
     for (name, text) in [
@@ -250,7 +347,10 @@ fn import_a_week(folder: &std::path::Path) {
             "vessel,kind,shop,capacity,fill_limit,holds,base,class,opening_volume,opening_strength\n\
              V,drum,Yard,208 L,,fresh,EG,OAT,100 L,50 %\n",
         ),
-        ("jobs", "when,kind,unit,from,to,volume,temperature,fluid,at_mark,meter,who,note\n"),
+        (
+            "jobs",
+            "when,kind,unit,from,to,volume,temperature,fluid,at_mark,meter,who,note\n",
+        ),
     ] {
         let file = folder.join(format!("{name}.csv"));
         std::fs::write(&file, text).unwrap();

@@ -141,7 +141,11 @@ impl Shop {
     /// The link that makes a browser a tablet of a yard.
     pub(crate) fn tablet_link(&self, yard: &str) -> String {
         let start = format!("tablet: yard=\"{yard}\"");
-        let line = self.program.said.iter().find(|line| line.starts_with(&start));
+        let line = self
+            .program
+            .said
+            .iter()
+            .find(|line| line.starts_with(&start));
         field(line.unwrap(), "enrol").unwrap()
     }
 
@@ -171,6 +175,14 @@ impl Shop {
         self.read(async |read| read.head().await.unwrap().seq)
     }
 
+    /// Does something to the folder while no program serves it; then another one does.
+    pub(crate) fn stopped(&mut self, act: impl FnOnce(&Path)) {
+        self.browsers.borrow_mut().clear();
+        self.program.end();
+        act(self.folder.path());
+        self.program = demo(self.folder.path());
+    }
+
     /// Every check of the book and the record comes out good.
     pub(crate) fn book_is_closed(&self) {
         let verified = run(&["verify", "--data", &self.data().display().to_string()]);
@@ -182,7 +194,10 @@ fn demo(folder: &Path) -> Program {
     let folder = folder.display().to_string();
     let words = ["demo", "--listen", "127.0.0.1:0", "--data", &folder];
     Program::start(&words, |said| {
-        said.iter().filter(|line| line.starts_with("tablet: ")).count() == 2
+        said.iter()
+            .filter(|line| line.starts_with("tablet: "))
+            .count()
+            == 2
     })
 }
 
@@ -205,7 +220,10 @@ fn made() -> PathBuf {
 
 fn built_at() -> u128 {
     let program = fs::metadata(env!("CARGO_BIN_EXE_coolant-ledger")).unwrap();
-    let since = program.modified().unwrap().duration_since(SystemTime::UNIX_EPOCH);
+    let since = program
+        .modified()
+        .unwrap()
+        .duration_since(SystemTime::UNIX_EPOCH);
     since.unwrap_or(Duration::ZERO).as_millis()
 }
 

@@ -104,7 +104,10 @@ pub(crate) async fn choose_shop(
     }
     if !desk.everywhere {
         let own = &desk.shop.name;
-        let refused = format!("{} belongs to {own}; only people of all shops choose one", desk.person.handle);
+        let refused = format!(
+            "{} belongs to {own}; only people of all shops choose one",
+            desk.person.handle
+        );
         form.note(SHOP.0, SHOP.1, refused);
     }
     form.refuse_what_was_not_asked();

@@ -369,6 +369,8 @@ fn read_zone_field(form: &mut Form) -> Option<Tz> {
 
 /// Feet are rounded to the nearest metre.
 fn read_altitude(form: &mut Form) -> Option<i32> {
+    // Without a unit the number says nothing, but the form still has such a field.
+    form.ask(ALTITUDE.0);
     let unit = form.choice(
         ("altitude_unit", ALTITUDE.1),
         &[("m", "m"), ("ft", "ft")],
