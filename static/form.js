@@ -56,7 +56,8 @@ const stepThrough = (form) => {
   const save = all(".actions", form).at(-1);
   steps.at(-1).after(ways);
   form.prepend(at);
-  let now = steps.find((step) => step.querySelector(".has-problem")) ?? steps[0];
+  let now = steps.find((step) => step.querySelector(".has-problem"))
+    ?? steps.find((step) => "begin" in step.dataset) ?? steps[0];
   const show = (step) => {
     now = step;
     const needed = steps.filter((each) => !each.hidden);

@@ -26,11 +26,14 @@ pub(crate) struct LastCard {
     pub(crate) by: Option<PersonId>,
     /// When it takes its place.
     pub(crate) at: Moment,
-    pub(crate) what: What,
 }
 
 /// The last card of a kind about a subject; none before the first.
-pub(crate) async fn find_last(read: &mut Read, subject: Uuid, kind: &str) -> Result<Option<LastCard>, WebError> {
+pub(crate) async fn find_last(
+    read: &mut Read,
+    subject: Uuid,
+    kind: &str,
+) -> Result<Option<LastCard>, WebError> {
     let row = read
         .find_previous_fact(subject, kind, i64::MAX)
         .await
@@ -43,7 +46,6 @@ pub(crate) async fn find_last(read: &mut Read, subject: Uuid, kind: &str) -> Res
         seq: row.seq,
         by: fact.by.person,
         at: fact.when.replayed_at(Moment(row.at)),
-        what: fact.what,
     }))
 }
 
@@ -111,7 +113,8 @@ pub(crate) async fn save(desk: &Desk, saving: Saving) -> Result<Saved, WebError>
 
 /// Now, as the time of a fact, and after `last`.
 fn now_after(desk: &Desk, last: Option<Moment>) -> Result<When, WebError> {
-    let local = time::in_zone(desk.now(), desk.zone(), Precision::Minute).map_err(WebError::fault)?;
+    let local =
+        time::in_zone(desk.now(), desk.zone(), Precision::Minute).map_err(WebError::fault)?;
     let earliest = last.map_or(local.at, |last| last.plus_ms(1));
     Ok(When {
         happened_at: local.at.max(earliest),
@@ -124,7 +127,11 @@ fn now_after(desk: &Desk, last: Option<Moment>) -> Result<When, WebError> {
 }
 
 /// "P10 at 2026-10-05 07:42", for a page that says who was faster.
-pub(crate) async fn who_and_when(desk: &Desk, read: &mut Read, last: &LastCard) -> Result<String, WebError> {
+pub(crate) async fn who_and_when(
+    desk: &Desk,
+    read: &mut Read,
+    last: &LastCard,
+) -> Result<String, WebError> {
     let by = match last.by {
         Some(person) => read.find_person(person).await.map_err(WebError::fault)?,
         None => None,

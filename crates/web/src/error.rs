@@ -148,9 +148,7 @@ impl ProblemKind {
             Self::BodyTooLarge => StatusCode::PAYLOAD_TOO_LARGE,
             Self::Refused | Self::KeyUsed => StatusCode::UNPROCESSABLE_ENTITY,
             Self::NotJson | Self::NotAForm => StatusCode::UNSUPPORTED_MEDIA_TYPE,
-            Self::OtherSite | Self::NotAllowed | Self::TokenNotSetUp => {
-                StatusCode::FORBIDDEN
-            },
+            Self::OtherSite | Self::NotAllowed | Self::TokenNotSetUp => StatusCode::FORBIDDEN,
             Self::TokenNeeded => StatusCode::UNAUTHORIZED,
             Self::Misdirected => StatusCode::MISDIRECTED_REQUEST,
             Self::OurFault => StatusCode::INTERNAL_SERVER_ERROR,
@@ -430,7 +428,9 @@ fn only_for(roles: &[Role]) -> String {
         [one] => one.clone(),
         [many @ .., last] => format!("{} or {last}", many.join(", ")),
     };
-    format!("only {listed} can do this, so nothing was done; ask one of them, or sign on as somebody who can")
+    format!(
+        "only {listed} can do this, so nothing was done; ask one of them, or sign on as somebody who can"
+    )
 }
 
 impl IntoResponse for Problem {
@@ -462,7 +462,11 @@ pub(crate) async fn explain(
         .ok_or(WebError::NotFound)?;
     let page = ProblemPage {
         frame: Frame::bare(kind.title(), state.mark, Look::Auto),
-        sentence: format!("{} (HTTP status {})", kind.meaning(), kind.status().as_u16()),
+        sentence: format!(
+            "{} (HTTP status {})",
+            kind.meaning(),
+            kind.status().as_u16()
+        ),
         problems: Vec::new(),
         reference: None,
     };

@@ -51,8 +51,15 @@ pub(crate) fn percent_of(units: UnitsOfMeasure, part_ml: i64, whole_ml: i64) -> 
         return None;
     }
     let thousandths = nearest(float(part_ml) * 1e3 / float(whole_ml))?;
-    let (whole, tenth) = (thousandths.saturating_abs().checked_div(10)?, thousandths.saturating_abs().checked_rem(10)?);
-    let sign = if thousandths < 0 { MINUS.to_string() } else { String::new() };
+    let (whole, tenth) = (
+        thousandths.saturating_abs().checked_div(10)?,
+        thousandths.saturating_abs().checked_rem(10)?,
+    );
+    let sign = if thousandths < 0 {
+        MINUS.to_string()
+    } else {
+        String::new()
+    };
     Some(format!("{sign}{whole}{}{tenth} %", mark(units)))
 }
 
@@ -61,18 +68,28 @@ pub(crate) fn strength(units: UnitsOfMeasure, millionths: i64) -> String {
     i32::try_from(millionths)
         .ok()
         .and_then(|raw| FractionByVolume::from_millionths(raw).ok())
-        .map_or_else(|| "no figure".to_owned(), |strength| units.strength(strength))
+        .map_or_else(
+            || "no figure".to_owned(),
+            |strength| units.strength(strength),
+        )
 }
 
 /// So far the strength may lie to either side: "± 2.0 points".
 pub(crate) fn strength_spread(units: UnitsOfMeasure, of: &Figures) -> String {
-    format!("± {} points", one_decimal(units, figures::strength_plus_minus(of)))
+    format!(
+        "± {} points",
+        one_decimal(units, figures::strength_plus_minus(of))
+    )
 }
 
 /// A freeze point: "−37.1 °C", "at or below −48.3 °C".
 pub(crate) fn freeze(units: UnitsOfMeasure, freeze: &Freeze) -> String {
     let at = units.temperature(freeze.at);
-    if freeze.or_below { format!("at or below {at}") } else { at }
+    if freeze.or_below {
+        format!("at or below {at}")
+    } else {
+        at
+    }
 }
 
 /// So far the freeze point may lie to either side: "± 2.7 °C"; empty where the curve ends.
@@ -83,18 +100,26 @@ pub(crate) fn freeze_spread(units: UnitsOfMeasure, freeze: &Freeze) -> String {
     let spread = nearest(freeze.plus_minus_c * 1e3)
         .and_then(|millikelvin| i32::try_from(millikelvin).ok())
         .and_then(|millikelvin| TemperatureDifference::from_millikelvin(millikelvin).ok());
-    spread.map_or_else(String::new, |spread| format!("± {}", units.temperature_difference(spread)))
+    spread.map_or_else(String::new, |spread| {
+        format!("± {}", units.temperature_difference(spread))
+    })
 }
 
 /// Both together: "−37.1 °C ± 2.7 °C".
 pub(crate) fn freeze_with_spread(units: UnitsOfMeasure, point: &Freeze) -> String {
     let spread = freeze_spread(units, point);
-    format!("{} {spread}", freeze(units, point)).trim_end().to_owned()
+    format!("{} {spread}", freeze(units, point))
+        .trim_end()
+        .to_owned()
 }
 
 /// Strength with its spread: "48.2 % ± 2.0 points".
 pub(crate) fn strength_with_spread(units: UnitsOfMeasure, of: &Figures) -> String {
-    format!("{} {}", strength(units, of.fraction_millionths), strength_spread(units, of))
+    format!(
+        "{} {}",
+        strength(units, of.fraction_millionths),
+        strength_spread(units, of)
+    )
 }
 
 /// The lowest temperature to be ready for.
@@ -104,7 +129,11 @@ pub(crate) fn temperature(units: UnitsOfMeasure, temperature: Temperature) -> St
 
 fn one_decimal(units: UnitsOfMeasure, number: f64) -> String {
     let text = format!("{number:.1}");
-    if units.decimal_mark == DecimalMark::Comma { text.replace('.', ",") } else { text }
+    if units.decimal_mark == DecimalMark::Comma {
+        text.replace('.', ",")
+    } else {
+        text
+    }
 }
 
 fn mark(units: UnitsOfMeasure) -> char {
@@ -167,7 +196,9 @@ mod tests {
     use domain::quantity::UnitsOfMeasure;
     use domain::quantity::format::DecimalMark;
 
-    use super::{ago, day, freeze_with_spread, percent_of, strength_with_spread, time, volume, volume_change};
+    use super::{
+        ago, day, freeze_with_spread, percent_of, strength_with_spread, time, volume, volume_change,
+    };
 
     const METRIC: UnitsOfMeasure = UnitsOfMeasure::METRIC;
 
@@ -197,31 +228,55 @@ mod tests {
         };
         assert_eq!(strength_with_spread(METRIC, &half), "50.0 % ± 2.0 points");
         let point = figures::freeze(&half, Chemistry::One(Glycol::Eg)).unwrap();
-        assert_eq!(freeze_with_spread(METRIC, &point), "\u{2212}37.1 °C ± 2.7 °C");
+        assert_eq!(
+            freeze_with_spread(METRIC, &point),
+            "\u{2212}37.1 °C ± 2.7 °C"
+        );
         // 2.72 K are 4.9 °F.
-        assert_eq!(freeze_with_spread(UnitsOfMeasure::US, &point), "\u{2212}35 °F ± 4.9 °F");
+        assert_eq!(
+            freeze_with_spread(UnitsOfMeasure::US, &point),
+            "\u{2212}35 °F ± 4.9 °F"
+        );
         let strong = Figures {
             fraction_millionths: 620_000,
             ..half
         };
         let point = figures::freeze(&strong, Chemistry::One(Glycol::Eg)).unwrap();
-        assert_eq!(freeze_with_spread(METRIC, &point), "at or below \u{2212}48.3 °C");
+        assert_eq!(
+            freeze_with_spread(METRIC, &point),
+            "at or below \u{2212}48.3 °C"
+        );
         let comma = UnitsOfMeasure {
             decimal_mark: DecimalMark::Comma,
             ..METRIC
         };
         assert_eq!(strength_with_spread(comma, &half), "50,0 % ± 2,0 points");
-        assert_eq!(percent_of(comma, -1_234, 10_000), Some("\u{2212}12,3 %".to_owned()));
+        assert_eq!(
+            percent_of(comma, -1_234, 10_000),
+            Some("\u{2212}12,3 %".to_owned())
+        );
         assert_eq!(percent_of(comma, 1, 0), None);
     }
 
     #[test]
     fn times_and_days_are_those_of_the_shop() {
-        let late: Moment = "2026-10-06T03:30:00Z".parse::<chrono::DateTime<chrono::Utc>>().unwrap().into();
+        let late: Moment = "2026-10-06T03:30:00Z"
+            .parse::<chrono::DateTime<chrono::Utc>>()
+            .unwrap()
+            .into();
         assert_eq!(time(late, Denver), "2026-10-05 21:30");
         assert_eq!(day(late, Denver), "2026-10-05");
-        for (hours, said) in [(0, "today"), (2, "today"), (3, "1 day ago"), (27, "2 days ago")] {
-            assert_eq!(ago(late, late.plus_ms(hours * 3_600_000), Denver), said, "{hours}");
+        for (hours, said) in [
+            (0, "today"),
+            (2, "today"),
+            (3, "1 day ago"),
+            (27, "2 days ago"),
+        ] {
+            assert_eq!(
+                ago(late, late.plus_ms(hours * 3_600_000), Denver),
+                said,
+                "{hours}"
+            );
         }
     }
 }

@@ -1,7 +1,6 @@
 //! Pages as answers.
 
 use askama::Template;
-use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Response};
 
 use crate::error::Problem;
@@ -15,11 +14,6 @@ pub(crate) fn shown(page: &impl Template) -> Response {
             Problem::our_fault().into_response()
         }
     }
-}
-
-/// The page of a form that could not be taken: what was typed is on it, with what to put right.
-pub(crate) fn refused(page: &impl Template) -> Response {
-    (StatusCode::UNPROCESSABLE_ENTITY, shown(page)).into_response()
 }
 
 /// A detail such as "nothing was found; look again" as a sentence on a page.

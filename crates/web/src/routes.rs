@@ -20,9 +20,9 @@ use tower_http::{catch_panic::CatchPanicLayer, compression::CompressionLayer, cs
 use crate::{
     AppState, BODY_LIMIT, WebError, answer, asset, board, body, book_check, checking,
     desk::{self, Asked, Who},
-    error, health, help, intake, job, own_name, record, vessel,
+    error, health, help, intake, job, own_name, record,
     sign_on::{enter, prove, set_up, stay, tablet},
-    unit,
+    unit, vessel,
 };
 
 use Role::{Administrator, ComplianceOfficer, LeadHand, Manager, Reader, Technician};
@@ -104,7 +104,11 @@ pub fn permissions() -> Vec<Permission> {
     table()
         .iter()
         .map(|entry| Permission {
-            method: if entry.method == Method::POST { "POST" } else { "GET" },
+            method: if entry.method == Method::POST {
+                "POST"
+            } else {
+                "GET"
+            },
             path: entry.path,
             roles: match entry.who {
                 Who::Anybody => For::Anybody,
@@ -162,9 +166,21 @@ fn jobs() -> Vec<Entry> {
         get("/units/{unit}/jobs", WORK, job::kinds::show_on_unit),
         get("/vessels/{vessel}/jobs", WORK, job::kinds::show_on_vessel),
         get("/units/{unit}/jobs/{kind}", WORK, job::write::show_on_unit),
-        post("/units/{unit}/jobs/{kind}", WORK, job::write::submit_on_unit),
-        get("/vessels/{vessel}/jobs/{kind}", WORK, job::write::show_on_vessel),
-        post("/vessels/{vessel}/jobs/{kind}", WORK, job::write::submit_on_vessel),
+        post(
+            "/units/{unit}/jobs/{kind}",
+            WORK,
+            job::write::submit_on_unit,
+        ),
+        get(
+            "/vessels/{vessel}/jobs/{kind}",
+            WORK,
+            job::write::show_on_vessel,
+        ),
+        post(
+            "/vessels/{vessel}/jobs/{kind}",
+            WORK,
+            job::write::submit_on_vessel,
+        ),
     ]
 }
 
@@ -208,7 +224,11 @@ fn told() -> Vec<Entry> {
         post("/checking", CHECK, checking::submit),
         get("/records", SEE, record::list::show),
         get("/records/{seq}", SEE, record::show::show),
-        get("/book-check", Who::Roles(book_check::ROLES), book_check::show),
+        get(
+            "/book-check",
+            Who::Roles(book_check::ROLES),
+            book_check::show,
+        ),
         post("/book-check", CHECK_BOOK, book_check::run),
     ]
 }
@@ -275,7 +295,8 @@ mod tests {
 
     use super::with_common_layers;
     use crate::{
-        AppState, BODY_LIMIT, Checking, Clock, Enrolments, FieldProblem, Readiness, SetUp, Transport, WebError,
+        AppState, BODY_LIMIT, Checking, Clock, Enrolments, FieldProblem, Readiness, SetUp,
+        Transport, WebError,
     };
 
     async fn site() -> Router {

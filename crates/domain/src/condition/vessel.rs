@@ -57,7 +57,10 @@ const FOREIGN_SHARE_MILLIONTHS: i64 = 10_000;
 /// Everything there is to say, the gravest first.
 pub fn remarks(card: &Vessel, held: Option<HeldNow<'_>>, today: NaiveDate) -> Vec<VesselRemark> {
     let mut remarks = Vec::new();
-    let due = card.pressure_vessel.as_ref().and_then(|vessel| vessel.next_due);
+    let due = card
+        .pressure_vessel
+        .as_ref()
+        .and_then(|vessel| vessel.next_due);
     let kept_for_use = matches!(card.holds, Holds::Fresh | Holds::Recovered);
     if let Some(held) = held
         && kept_for_use
@@ -81,7 +84,12 @@ pub fn remarks(card: &Vessel, held: Option<HeldNow<'_>>, today: NaiveDate) -> Ve
 }
 
 fn fullness(card: &Vessel, shown_ml: i64) -> Option<VesselRemark> {
-    let limit = card.fill_limit.as_ref().or(card.capacity.as_ref())?.value.ml();
+    let limit = card
+        .fill_limit
+        .as_ref()
+        .or(card.capacity.as_ref())?
+        .value
+        .ml();
     if shown_ml > limit {
         Some(VesselRemark::OverFillLimit)
     } else if shown_ml == limit && limit > 0 {
@@ -169,13 +177,21 @@ mod tests {
     fn it_is_out_of_date_from_the_day_after_it_was_due() {
         let said = |today| remarks(&cart(Holds::Fresh), None, day(today));
         assert_eq!(said("2026-10-05"), [VesselRemark::ContentsUnknown]);
-        assert_eq!(said("2026-10-06"), [VesselRemark::OutOfDate, VesselRemark::ContentsUnknown]);
+        assert_eq!(
+            said("2026-10-06"),
+            [VesselRemark::OutOfDate, VesselRemark::ContentsUnknown]
+        );
     }
 
     #[test]
     fn more_than_a_trace_of_another_kind_makes_it_mixed_unless_it_is_kept_for_waste() {
         let mut contents = Contents::of(Base::Eg, InhibitorClass::Oat, 99_000, 1_000_000);
-        contents.add(&Contents::of(Base::Pg, InhibitorClass::Oat, 1_000, 1_000_000));
+        contents.add(&Contents::of(
+            Base::Pg,
+            InhibitorClass::Oat,
+            1_000,
+            1_000_000,
+        ));
         fn held(contents: &Contents, unfit: bool) -> Option<HeldNow<'_>> {
             Some(HeldNow {
                 contents,
@@ -184,12 +200,20 @@ mod tests {
             })
         }
         let today = day("2026-10-05");
-        assert_eq!(remarks(&cart(Holds::Recovered), held(&contents, false), today), []);
+        assert_eq!(
+            remarks(&cart(Holds::Recovered), held(&contents, false), today),
+            []
+        );
         assert_eq!(
             remarks(&cart(Holds::Recovered), held(&contents, true), today),
             [VesselRemark::Mixed]
         );
-        contents.add(&Contents::of(Base::Eg, InhibitorClass::Hoat, 100, 1_000_000));
+        contents.add(&Contents::of(
+            Base::Eg,
+            InhibitorClass::Hoat,
+            100,
+            1_000_000,
+        ));
         assert_eq!(
             remarks(&cart(Holds::Recovered), held(&contents, false), today),
             [VesselRemark::Mixed]

@@ -341,7 +341,10 @@ impl Plan {
             let unit = unit_card(rows, on_record);
             if on_record.units.get(&normal_name(&rows.number)) != Some(&unit) {
                 // The reason of the card before is none of this one's.
-                let unit = Unit { reason: None, ..unit };
+                let unit = Unit {
+                    reason: None,
+                    ..unit
+                };
                 let when = opened.when(zone_of(unit.shop, week, on_record))?;
                 let key = card_key(&unit.id.to_string(), &unit, when)?;
                 self.add(key, when, What::Unit(unit));

@@ -99,14 +99,20 @@ impl Beside {
 
 /// "Top up, unit 4204".
 fn title(kind: Option<&str>, unit: Option<&str>, place: Option<&str>) -> String {
-    let kind = kind.and_then(JobKind::from_code).map_or("record", JobKind::word);
+    let kind = kind
+        .and_then(JobKind::from_code)
+        .map_or("record", JobKind::word);
     let on = match (unit, place) {
         (Some(number), _) => format!("{kind}, unit {number}"),
         (None, Some(name)) => format!("{kind}, {name}"),
         (None, None) => kind.to_owned(),
     };
     let mut letters = on.chars();
-    let first: String = letters.next().into_iter().flat_map(char::to_uppercase).collect();
+    let first: String = letters
+        .next()
+        .into_iter()
+        .flat_map(char::to_uppercase)
+        .collect();
     format!("{first}{}", letters.as_str())
 }
 
@@ -145,7 +151,9 @@ fn vessel_line(card: &Vessel, held: Option<&PlaceContents>, desk: &Desk) -> Opti
     if inspected.or(due).is_some_and(|due| desk.today() >= due) {
         statuses.push(Status::new(Shape::Stop, "Inspection out of date"));
     }
-    let of_limit = limit_ml.map_or_else(String::new, |limit| format!(" of {}", figure::volume(units, limit)));
+    let of_limit = limit_ml.map_or_else(String::new, |limit| {
+        format!(" of {}", figure::volume(units, limit))
+    });
     (!statuses.is_empty()).then(|| VesselLine {
         address: format!("/vessels/{}", card.id),
         name: card.name.clone(),
@@ -203,14 +211,21 @@ mod tests {
             (200_000, Some("Full")),
             (200_001, Some("Over its fill limit")),
         ] {
-            assert_eq!(fullness(held, 200_000).map(|(_, word)| word), word, "{held}");
+            assert_eq!(
+                fullness(held, 200_000).map(|(_, word)| word),
+                word,
+                "{held}"
+            );
         }
         assert_eq!(fullness(5, 0), None);
     }
 
     #[test]
     fn a_job_is_named_by_what_was_done_and_on_what() {
-        assert_eq!(title(Some("top_up"), Some("4204"), Some("engine")), "Top up, unit 4204");
+        assert_eq!(
+            title(Some("top_up"), Some("4204"), Some("engine")),
+            "Top up, unit 4204"
+        );
         assert_eq!(title(Some("dip"), None, Some("Cart A")), "Dip, Cart A");
         assert_eq!(title(None, None, Some("Cart A")), "Record, Cart A");
     }

@@ -10,8 +10,8 @@ use crate::WebError;
 use crate::component::Status;
 use crate::desk::{Desk, Frame};
 use crate::page;
-use crate::unit::row::{self, Judged, Reading, Row, Steps};
-use crate::unit::standing::{ONLY_FREEZE, Word};
+use crate::unit::row::{self, Judged, Row, Steps};
+use crate::unit::standing::{ONLY_FREEZE, Told, Word};
 
 use beside::Beside;
 
@@ -52,7 +52,10 @@ pub(crate) async fn show(desk: Desk) -> Result<Response, WebError> {
         return Ok(to_what_is_theirs(&desk));
     }
     let mut read = desk.read().await?;
-    let loops = read.list_loop_figures(desk.shop.id).await.map_err(WebError::fault)?;
+    let loops = read
+        .list_loop_figures(desk.shop.id)
+        .await
+        .map_err(WebError::fault)?;
     let units = row::judge_all(&loops, (desk.shop.winter_low, desk.now_ms()));
     let beside = Beside::of(&desk, &mut read).await?;
     let stale = read.count_stale_places().await.map_err(WebError::fault)?;
@@ -67,17 +70,21 @@ fn to_what_is_theirs(desk: &Desk) -> Response {
     WebError::NotAllowed { roles: SEE }.into_response()
 }
 
-fn board(desk: &Desk, mut units: Vec<Judged>, (beside, being_worked_out_again): (Beside, bool)) -> BoardPage {
+fn board(
+    desk: &Desk,
+    mut units: Vec<Judged>,
+    (beside, being_worked_out_again): (Beside, bool),
+) -> BoardPage {
     let counts = row::count_words(&units);
     let total = units.len();
     units.retain(|unit| unit.worst.word != Word::Ready);
     units.sort_by_key(|unit| unit.worst.gravity());
     let waiting = units.len();
-    let reading = Reading {
-        units: desk.units(),
-        zone: desk.zone(),
-        now: desk.now_ms(),
-        steps: if desk.may(WORK) { Steps::Offered } else { Steps::NotTheirs },
+    let told = Told::at(desk);
+    let steps = if desk.may(WORK) {
+        Steps::Offered
+    } else {
+        Steps::NotTheirs
     };
     let listed = |word: Word| format!("/units?status={}", word.code());
     let more = counts
@@ -91,7 +98,11 @@ fn board(desk: &Desk, mut units: Vec<Judged>, (beside, being_worked_out_again): 
             .iter()
             .map(|(word, count)| (word.status(), *count, listed(*word)))
             .collect(),
-        rows: units.iter().take(MOST_ROWS).map(|unit| Row::of(unit, reading)).collect(),
+        rows: units
+            .iter()
+            .take(MOST_ROWS)
+            .map(|unit| Row::of(unit, told, steps))
+            .collect(),
         more,
         units: total,
         only_freeze: ONLY_FREEZE,

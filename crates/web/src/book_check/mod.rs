@@ -15,7 +15,12 @@ use crate::record::number;
 use crate::{WebError, figure, page};
 
 /// Those who may see and start the checks.
-pub(crate) const ROLES: &[Role] = &[Role::Manager, Role::ComplianceOfficer, Role::Administrator, Role::Reader];
+pub(crate) const ROLES: &[Role] = &[
+    Role::Manager,
+    Role::ComplianceOfficer,
+    Role::Administrator,
+    Role::Reader,
+];
 
 pub(crate) fn may_see(desk: &Desk) -> bool {
     desk.may(ROLES)
@@ -42,8 +47,16 @@ impl Checking {
         }
         match store.check_now(now).await {
             Ok(runs) => {
-                let bad: Vec<&str> = runs.iter().filter(|run| !run.good).map(|run| run.check.code()).collect();
-                tracing::info!(checks = runs.len(), bad = bad.join(" "), "the book was checked");
+                let bad: Vec<&str> = runs
+                    .iter()
+                    .filter(|run| !run.good)
+                    .map(|run| run.check.code())
+                    .collect();
+                tracing::info!(
+                    checks = runs.len(),
+                    bad = bad.join(" "),
+                    "the book was checked"
+                );
             }
             Err(error) => tracing::error!(%error, "the book could not be checked"),
         }

@@ -38,7 +38,11 @@ struct AnswerPage {
 }
 
 /// POST /checking
-pub(crate) async fn submit(desk: Desk, headers: HeaderMap, body: Bytes) -> Result<Response, WebError> {
+pub(crate) async fn submit(
+    desk: Desk,
+    headers: HeaderMap,
+    body: Bytes,
+) -> Result<Response, WebError> {
     let mut form = Form::from_body(&headers, &body)?;
     let as_sent = form.as_sent();
     let id = read_id(&mut form).ok_or(WebError::NotFound)?;
@@ -46,7 +50,11 @@ pub(crate) async fn submit(desk: Desk, headers: HeaderMap, body: Bytes) -> Resul
     let (question, shop) = find(&desk, &mut read, &id).await?;
     let back = Back::read(&mut form, id.job);
     let decision = read_decision(&mut form, id.kind);
-    let presence = if decision == Some(Decision::Reject) { Presence::Needed } else { Presence::Optional };
+    let presence = if decision == Some(Decision::Reject) {
+        Presence::Needed
+    } else {
+        Presence::Optional
+    };
     let reason = form.lines(REASON, presence);
     form.refuse_what_was_not_asked();
     let Some(decision) = decision.filter(|_| form.is_good()) else {
@@ -63,12 +71,24 @@ pub(crate) async fn submit(desk: Desk, headers: HeaderMap, body: Bytes) -> Resul
         Err(AppendError::KeyUsedForAnother { .. }) => {
             let mut read = desk.read().await?;
             let (question, _) = find(&desk, &mut read, &id).await?;
-            draw(&desk, &mut read, (question, &form, back), Outcome::Meanwhile).await
+            draw(
+                &desk,
+                &mut read,
+                (question, &form, back),
+                Outcome::Meanwhile,
+            )
+            .await
         }
         Err(error) => {
             tracing::warn!(%error, "an answer was not confirmed");
             let mut read = desk.read().await?;
-            draw(&desk, &mut read, (question, &form, back), Outcome::NotConfirmed).await
+            draw(
+                &desk,
+                &mut read,
+                (question, &form, back),
+                Outcome::NotConfirmed,
+            )
+            .await
         }
     }
 }
@@ -82,10 +102,23 @@ fn read_id(form: &mut Form) -> Option<QuestionId> {
 }
 
 /// The question, of a shop whose questions this person answers.
-async fn find(desk: &Desk, read: &mut Read, id: &QuestionId) -> Result<(OpenQuestion, ShopId), WebError> {
-    let all = read.list_questions_of_fact(id.job).await.map_err(WebError::fault)?;
-    let question = all.into_iter().find(|question| question.id == *id).ok_or(WebError::NotFound)?;
-    let shop = question.shop.filter(|shop| desk.sees(*shop)).ok_or(WebError::NotFound)?;
+async fn find(
+    desk: &Desk,
+    read: &mut Read,
+    id: &QuestionId,
+) -> Result<(OpenQuestion, ShopId), WebError> {
+    let all = read
+        .list_questions_of_fact(id.job)
+        .await
+        .map_err(WebError::fault)?;
+    let question = all
+        .into_iter()
+        .find(|question| question.id == *id)
+        .ok_or(WebError::NotFound)?;
+    let shop = question
+        .shop
+        .filter(|shop| desk.sees(*shop))
+        .ok_or(WebError::NotFound)?;
     if asked::may_answer(desk, read, shop).await? {
         Ok((question, shop))
     } else {
@@ -111,7 +144,11 @@ enum Back {
 
 impl Back {
     fn read(form: &mut Form, job: FactKey) -> Self {
-        if form.ask("back") == "job" { Self::Job(job) } else { Self::List }
+        if form.ask("back") == "job" {
+            Self::Job(job)
+        } else {
+            Self::List
+        }
     }
 
     fn after(self, seq: i64) -> String {
@@ -142,7 +179,10 @@ async fn record(
     as_sent: Vec<u8>,
 ) -> Result<Result<Appended, AppendError>, WebError> {
     let id = answer.question;
-    let key = derived::fact_key("answer", &[&id.job.to_string(), &id.line.to_string(), id.kind.code()]);
+    let key = derived::fact_key(
+        "answer",
+        &[&id.job.to_string(), &id.line.to_string(), id.kind.code()],
+    );
     let fact = Fact {
         when: now(desk)?,
         by: desk.by(),
@@ -182,7 +222,9 @@ async fn draw(
     question.problem = form.problem_of(REASON.0);
     let (status, title) = match outcome {
         Outcome::NotConfirmed => (StatusCode::SERVICE_UNAVAILABLE, "Not confirmed: answer"),
-        Outcome::Refused | Outcome::Meanwhile => (StatusCode::UNPROCESSABLE_ENTITY, "Not saved: answer"),
+        Outcome::Refused | Outcome::Meanwhile => {
+            (StatusCode::UNPROCESSABLE_ENTITY, "Not saved: answer")
+        }
     };
     let page = AnswerPage {
         frame: desk.frame(title),

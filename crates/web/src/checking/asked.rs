@@ -53,8 +53,15 @@ impl Asked {
 }
 
 /// All questions of a job, the answered ones too.
-pub(crate) async fn of_job(desk: &Desk, read: &mut Read, told: &Told) -> Result<Vec<Asked>, WebError> {
-    let questions = read.list_questions_of_fact(told.key).await.map_err(WebError::fault)?;
+pub(crate) async fn of_job(
+    desk: &Desk,
+    read: &mut Read,
+    told: &Told,
+) -> Result<Vec<Asked>, WebError> {
+    let questions = read
+        .list_questions_of_fact(told.key)
+        .await
+        .map_err(WebError::fault)?;
     let may_answer = may_answer(desk, read, told.job.shop).await?;
     let mut asked = draw(desk, read, questions).await?;
     for question in &mut asked {
@@ -71,7 +78,10 @@ pub(super) async fn may_answer(
     read: &mut Read,
     shop: domain::ids::ShopId,
 ) -> Result<bool, WebError> {
-    let roles = read.list_roles(desk.person.id, shop).await.map_err(WebError::fault)?;
+    let roles = read
+        .list_roles(desk.person.id, shop)
+        .await
+        .map_err(WebError::fault)?;
     Ok(desk.sees(shop) && roles.iter().any(|role| ANSWER.contains(role)))
 }
 
@@ -110,7 +120,8 @@ pub(super) async fn draw(
             sentence: says::sentence(desk.units(), question),
             entered: says::entered(desk, &names, fact, question),
             says: says::record(desk, &names, *received_at, question),
-            answered: answer.and_then(|(key, decision)| answers.get(key)?.sentence(desk, &names, decision)),
+            answered: answer
+                .and_then(|(key, decision)| answers.get(key)?.sentence(desk, &names, decision)),
             waits: question.id.kind.waits(),
             may_answer: false,
             ways: ways(question, fact),
@@ -130,7 +141,12 @@ async fn facts_behind(
     seqs.dedup();
     let rows = read.list_facts_at(&seqs).await.map_err(WebError::fault)?;
     rows.iter()
-        .map(|row| Ok((row.seq, (Moment(row.at), row.fact().map_err(WebError::fault)?))))
+        .map(|row| {
+            Ok((
+                row.seq,
+                (Moment(row.at), row.fact().map_err(WebError::fault)?),
+            ))
+        })
         .collect()
 }
 
@@ -153,7 +169,10 @@ impl Given {
         let said = format!("{verb} by {}, {at}", names.person(self.by));
         Some(match &self.reason {
             None => format!("{said}."),
-            Some(digest) => format!("{said}: {}", names.find_text(digest).unwrap_or("reason removed")),
+            Some(digest) => format!(
+                "{said}: {}",
+                names.find_text(digest).unwrap_or("reason removed")
+            ),
         })
     }
 }
@@ -163,12 +182,17 @@ async fn answers(
     questions: &[OpenQuestion],
 ) -> Result<HashMap<FactKey, Given>, WebError> {
     let mut all = HashMap::new();
-    for (key, _) in questions.iter().filter_map(|question| question.answer.as_ref()) {
+    for (key, _) in questions
+        .iter()
+        .filter_map(|question| question.answer.as_ref())
+    {
         let row: Option<Row> = read.find_fact(*key).await.map_err(WebError::fault)?;
         let Some(row) = row else { continue };
         let fact = row.fact().map_err(WebError::fault)?;
         if let What::Answer(answer) = fact.what {
-            let reason = answer.reason.and_then(|reason| reason.digest().map(str::to_owned));
+            let reason = answer
+                .reason
+                .and_then(|reason| reason.digest().map(str::to_owned));
             let given = Given {
                 by: fact.by.person.or(row.person.map(PersonId)),
                 at: Moment(row.at),
@@ -206,9 +230,14 @@ fn about(desk: &Desk, names: &Names, question: &OpenQuestion, fact: &Fact) -> (S
             )
         }
         other => {
-            let place = question.place.map_or_else(String::new, |place| names.place(place));
+            let place = question
+                .place
+                .map_or_else(String::new, |place| names.place(place));
             let kind = sentence_case(crate::record::kind_word(other.kind()));
-            (format!("{kind} {place}, {at}, by {who}"), format!("/records/{}", question.seq))
+            (
+                format!("{kind} {place}, {at}, by {who}"),
+                format!("/records/{}", question.seq),
+            )
         }
     }
 }

@@ -43,7 +43,10 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
     let after = read_after(form.typed(AFTER.0));
     let mut read = desk.read().await?;
     let shop = desk.shop.id;
-    let waiting = read.count_open_questions(Some(shop)).await.map_err(WebError::fault)?;
+    let waiting = read
+        .count_open_questions(Some(shop))
+        .await
+        .map_err(WebError::fault)?;
     let most = i64::try_from(A_PAGE.saturating_add(1)).unwrap_or(i64::MAX);
     let mut found = read
         .list_oldest_open_questions((shop, person), after, most)
@@ -51,7 +54,10 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         .map_err(WebError::fault)?;
     let more = found.len() > A_PAGE;
     found.truncate(A_PAGE);
-    let next = found.last().filter(|_| more).map(|last| next(last.at, person));
+    let next = found
+        .last()
+        .filter(|_| more)
+        .map(|last| next(last.at, person));
     let mut questions = asked::draw(&desk, &mut read, found).await?;
     let may_answer = asked::may_answer(&desk, &mut read, shop).await?;
     for question in &mut questions {
@@ -83,7 +89,10 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
 fn count(desk: &Desk, waiting: i64) -> String {
     match waiting {
         1 => "1 question waits for an answer.".to_owned(),
-        waiting => format!("{} questions wait for an answer.", number(desk.units(), waiting)),
+        waiting => format!(
+            "{} questions wait for an answer.",
+            number(desk.units(), waiting)
+        ),
     }
 }
 
@@ -97,7 +106,10 @@ fn next(last: QuestionAt, person: Option<PersonId>) -> String {
     if let Some(person) = person {
         query.append_pair(PERSON.0, &person.to_string());
     }
-    query.append_pair(AFTER.0, &format!("{}.{}.{}", last.happened_at.0, last.key, last.n));
+    query.append_pair(
+        AFTER.0,
+        &format!("{}.{}.{}", last.happened_at.0, last.key, last.n),
+    );
     format!("/checking?{}", query.finish())
 }
 
@@ -131,7 +143,12 @@ mod tests {
         let address = next(at, None);
         let after = address.strip_prefix("/checking?after=").unwrap();
         assert_eq!(read_after(after), Some(at));
-        for text in ["", "1.2", "1.x.0", "1.00000000-0000-0000-0000-000000000007.2.3"] {
+        for text in [
+            "",
+            "1.2",
+            "1.x.0",
+            "1.00000000-0000-0000-0000-000000000007.2.3",
+        ] {
             assert_eq!(read_after(text), None, "{text}");
         }
     }

@@ -29,7 +29,10 @@ pub(super) fn sentence(units: UnitsOfMeasure, asked: &OpenQuestion) -> String {
 pub(super) fn entered(desk: &Desk, names: &Names, fact: &Fact, asked: &OpenQuestion) -> String {
     match (&fact.what, asked.id.kind) {
         (_, QuestionKind::ClockNotBelieved) => {
-            format!("done at {}", figure::time(fact.when.happened_at, desk.zone()))
+            format!(
+                "done at {}",
+                figure::time(fact.when.happened_at, desk.zone())
+            )
         }
         (What::Job(job), _) => {
             let wording = Wording {
@@ -46,20 +49,32 @@ pub(super) fn entered(desk: &Desk, names: &Names, fact: &Fact, asked: &OpenQuest
 }
 
 fn of_opening(units: UnitsOfMeasure, names: &Names, opening: &Opening) -> String {
-    let place = opening.place.place().map_or_else(String::new, |place| names.place(place));
+    let place = opening
+        .place
+        .place()
+        .map_or_else(String::new, |place| names.place(place));
     let mut said = format!("opening of {place}");
     if let Some(volume) = &opening.volume {
-        said.push_str(&format!(": {}", as_typed(volume, &units.volume(volume.value))));
+        said.push_str(": ");
+        said.push_str(&as_typed(volume, &units.volume(volume.value)));
     }
     if let Some(strength) = &opening.strength {
-        said.push_str(&format!(" at {}", as_typed(strength, &units.strength(strength.value))));
+        said.push_str(" at ");
+        said.push_str(&as_typed(strength, &units.strength(strength.value)));
     }
     said
 }
 
 /// What stands against it.
-pub(super) fn record(desk: &Desk, names: &Names, received_at: Moment, asked: &OpenQuestion) -> String {
-    let place = asked.place.map_or_else(|| "the place".to_owned(), |place| names.place(place));
+pub(super) fn record(
+    desk: &Desk,
+    names: &Names,
+    received_at: Moment,
+    asked: &OpenQuestion,
+) -> String {
+    let place = asked
+        .place
+        .map_or_else(|| "the place".to_owned(), |place| names.place(place));
     let volume = figure::volume(desk.units(), asked.expected);
     match asked.id.kind {
         QuestionKind::OverDrawn => format!("{place} held {volume} just before"),
@@ -67,12 +82,21 @@ pub(super) fn record(desk: &Desk, names: &Names, received_at: Moment, asked: &Op
         QuestionKind::OverFillLimit => format!("the fill limit of {place} is {volume}"),
         QuestionKind::DipDiffers => format!("{place} held {volume} by the book"),
         QuestionKind::ClockNotBelieved => {
-            format!("it arrived at {}, and counts as at that time", figure::time(received_at, desk.zone()))
+            format!(
+                "it arrived at {}, and counts as at that time",
+                figure::time(received_at, desk.zone())
+            )
         }
         QuestionKind::ReadingFarOff | QuestionKind::ReadingOff => {
-            format!("{} was expected in {place}", figure::strength(desk.units(), asked.expected))
+            format!(
+                "{} was expected in {place}",
+                figure::strength(desk.units(), asked.expected)
+            )
         }
-        QuestionKind::OutOfDate => format!("the inspection of {place} was due {} days before", asked.found),
+        QuestionKind::OutOfDate => format!(
+            "the inspection of {place} was due {} days before",
+            asked.found
+        ),
         kind => without_figures(kind, &place),
     }
 }
@@ -91,7 +115,9 @@ fn without_figures(kind: QuestionKind, place: &str) -> String {
         QuestionKind::UnfitIntoReuse => format!("{place} is kept for reuse"),
         QuestionKind::NoStartDate => format!("{place} has no start date"),
         QuestionKind::MonthClosed => "the month had been closed before it arrived".to_owned(),
-        QuestionKind::LoggedTwice => format!("the same stands on record for {place}, within ten minutes"),
+        QuestionKind::LoggedTwice => {
+            format!("the same stands on record for {place}, within ten minutes")
+        }
         QuestionKind::ReadingOutsideCurve => "the scale or the curve ends before that".to_owned(),
         QuestionKind::ReadingOfTwoBases => format!("{place} holds two bases"),
         QuestionKind::ReadingScale => format!("{place} holds another base"),
@@ -125,7 +151,11 @@ mod tests {
             QuestionKind::ReadingOff,
         ];
         for kind in QuestionKind::ALL {
-            assert_eq!(without_figures(*kind, "Cart A").is_empty(), compares.contains(kind), "{kind:?}");
+            assert_eq!(
+                without_figures(*kind, "Cart A").is_empty(),
+                compares.contains(kind),
+                "{kind:?}"
+            );
         }
     }
 }

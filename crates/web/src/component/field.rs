@@ -8,7 +8,6 @@ pub(crate) enum Width {
     Five,
     Ten,
     Twenty,
-    Full,
 }
 
 impl Width {
@@ -17,7 +16,6 @@ impl Width {
             Self::Five => "w-5",
             Self::Ten => "w-10",
             Self::Twenty => "w-20",
-            Self::Full => "w-full",
         }
     }
 }
@@ -29,8 +27,6 @@ pub(crate) enum Pad {
     None,
     /// Digits and a decimal mark.
     Decimal,
-    /// Digits only.
-    Integer,
     /// Six digits, not shown.
     Pin,
 }
@@ -41,7 +37,6 @@ impl Pad {
         match self {
             Self::None => "",
             Self::Decimal => "decimal",
-            Self::Integer => "integer",
             Self::Pin => "pin",
         }
     }
@@ -50,7 +45,7 @@ impl Pad {
         match self {
             Self::None => "text",
             Self::Decimal => "decimal",
-            Self::Integer | Self::Pin => "numeric",
+            Self::Pin => "numeric",
         }
     }
 }
@@ -197,8 +192,9 @@ impl ChoiceField {
     }
 
     /// A group stays folded unless what was chosen stands in it.
-    pub(crate) fn has_chosen(&self, entries: &[&Choice]) -> bool {
-        entries.iter().any(|entry| entry.chosen)
+    pub(crate) fn opens(&self, group: &str) -> bool {
+        let own = self.choices.iter().filter(|choice| choice.group == group);
+        own.into_iter().any(|choice| choice.chosen)
     }
 
     /// The groups of a list in order, each with its entries.

@@ -23,7 +23,7 @@ pub(crate) struct Gauge {
 impl Gauge {
     /// Where the level stands in the drawing, from the top; at the top when it is over full.
     pub(crate) fn level_top(&self) -> i64 {
-        self.from_top(self.held_ml)
+        self.below_top(self.held_ml)
     }
 
     pub(crate) fn level_height(&self) -> i64 {
@@ -32,16 +32,18 @@ impl Gauge {
 
     /// Where the fill limit stands; none without one, or when it is the capacity itself.
     pub(crate) fn limit_top(&self) -> Option<i64> {
-        let limit = self.fill_limit_ml.filter(|limit| Some(*limit) != self.capacity_ml)?;
+        let limit = self
+            .fill_limit_ml
+            .filter(|limit| Some(*limit) != self.capacity_ml)?;
         self.capacity_ml?;
-        Some(self.from_top(limit))
+        Some(self.below_top(limit))
     }
 
     pub(crate) fn has_scale(&self) -> bool {
         self.capacity_ml.is_some_and(|capacity| capacity > 0)
     }
 
-    fn from_top(&self, ml: i64) -> i64 {
+    fn below_top(&self, ml: i64) -> i64 {
         let Some(capacity) = self.capacity_ml.filter(|capacity| *capacity > 0) else {
             return BOX_HEIGHT;
         };

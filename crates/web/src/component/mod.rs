@@ -9,7 +9,8 @@ mod readout;
 mod status;
 
 pub(crate) use field::{
-    Choice, ChoiceField, ChoiceLook, Pad, QuantityField, Sign, TextArea, TextField, UnitChoice, Width,
+    Choice, ChoiceField, ChoiceLook, Pad, QuantityField, Sign, TextArea, TextField, UnitChoice,
+    Width,
 };
 pub(crate) use gauge::Gauge;
 pub(crate) use readout::{Known, Readout};

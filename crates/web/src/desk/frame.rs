@@ -22,7 +22,6 @@ pub(crate) struct Whose {
     pub(crate) role: &'static str,
     pub(crate) shop: String,
     pub(crate) everywhere: bool,
-    pub(crate) on_tablet: bool,
 }
 
 /// The frame of one page.
@@ -65,8 +64,9 @@ impl Frame {
         }
     }
 
-    pub(crate) fn looks(&self) -> [Look; 4] {
-        Look::ALL
+    /// The looks to choose from, each with whether it is the chosen one.
+    pub(crate) fn looks(&self) -> [(Look, bool); 4] {
+        Look::ALL.map(|look| (look, look == self.look))
     }
 }
 
@@ -145,7 +145,6 @@ impl Desk {
                     .map_or("no role here", role_word),
                 shop: self.shop.name.clone(),
                 everywhere: self.everywhere,
-                on_tablet: self.session.tablet.is_some(),
             }),
             links: LINKS
                 .iter()

@@ -1,6 +1,6 @@
 //! Makes the fields of a page from a form: what was typed, and what is wrong with it.
 
-use domain::quantity::{Unit, UnitsOfMeasure, format};
+use domain::quantity::{UnitsOfMeasure, format};
 
 use super::Form;
 use crate::component::{
@@ -11,7 +11,6 @@ use crate::component::{
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Offered {
     Volume,
-    SmallVolume,
     Temperature,
     GaugePressure,
     Vacuum,
@@ -24,7 +23,7 @@ impl Offered {
     /// Symbol, and what turns it into the first unit: first = typed × factor + zero.
     fn units(self, shop: UnitsOfMeasure) -> Vec<(&'static str, f64, f64)> {
         let metric_first = match self {
-            Self::Volume | Self::SmallVolume => shop.volume == format::VolumeUnit::Litre,
+            Self::Volume => shop.volume == format::VolumeUnit::Litre,
             Self::Temperature => shop.temperature == format::TemperatureUnit::Celsius,
             Self::GaugePressure => shop.pressure == format::PressureUnit::Kilopascal,
             Self::Vacuum => shop.vacuum == format::VacuumUnit::Kilopascal,
@@ -33,7 +32,6 @@ impl Offered {
         };
         let mut units = match self {
             Self::Volume => vec![("L", 1.0, 0.0), ("US gal", 3.785_411_784, 0.0)],
-            Self::SmallVolume => vec![("L", 1.0, 0.0), ("US qt", 0.946_352_946, 0.0)],
             Self::Temperature => vec![("°C", 1.0, 0.0), ("°F", 5.0 / 9.0, -160.0 / 9.0)],
             Self::GaugePressure => vec![("kPa", 1.0, 0.0), ("psi", 6.894_757, 0.0)],
             Self::Vacuum => vec![("kPa", 1.0, 0.0), ("inHg", 3.386_389, 0.0)],
@@ -149,9 +147,4 @@ impl Form {
             look,
         }
     }
-}
-
-/// The unit of a symbol that [`Offered`] names.
-pub(crate) fn unit<Q: domain::quantity::Typeable>(symbol: &str, otherwise: Unit<Q>) -> Unit<Q> {
-    Unit::named(symbol).unwrap_or(otherwise)
 }

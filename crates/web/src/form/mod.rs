@@ -51,7 +51,9 @@ impl Form {
     ) -> Self {
         let values = values.into_iter();
         Self {
-            values: values.map(|(name, value)| (name.into(), value.into())).collect(),
+            values: values
+                .map(|(name, value)| (name.into(), value.into()))
+                .collect(),
             ..Self::default()
         }
     }
@@ -95,9 +97,12 @@ impl Form {
             .map_or("", |(_, value)| value)
     }
 
-    /// The text of a field, held to a length that a page can carry.
+    /// The text of a field, held to a length that a page can carry, with a mark for what no page can.
     pub(crate) fn put_back(&self, name: &str) -> String {
-        self.typed(name).chars().take(MOST_PUT_BACK).collect()
+        let letters = self.typed(name).chars().take(MOST_PUT_BACK);
+        letters
+            .map(|letter| if letter == '\0' { '\u{FFFD}' } else { letter })
+            .collect()
     }
 
     /// Every value of a field that may be chosen more than once.
@@ -166,7 +171,11 @@ impl Form {
         let sent: BTreeSet<String> = self.values.iter().map(|(name, _)| name.clone()).collect();
         for name in sent.difference(&self.asked.clone()) {
             let shown: String = name.chars().take(60).collect();
-            self.note("", "Form", format!("the form has no field \"{shown}\"; open the page anew"));
+            self.note(
+                "",
+                "Form",
+                format!("the form has no field \"{shown}\"; open the page anew"),
+            );
         }
         let twice: BTreeSet<String> = sent
             .iter()
@@ -174,7 +183,11 @@ impl Form {
             .cloned()
             .collect();
         for name in twice {
-            self.note(&name, "Form", format!("\"{name}\" was sent more than once; open the page anew"));
+            self.note(
+                &name,
+                "Form",
+                format!("\"{name}\" was sent more than once; open the page anew"),
+            );
         }
     }
 }

@@ -23,7 +23,13 @@ pub(crate) fn printable(typed: &str) -> String {
     let mut shown: String = typed
         .chars()
         .take(SHOWN)
-        .map(|letter| if letter.is_control() { '\u{FFFD}' } else { letter })
+        .map(|letter| {
+            if letter.is_control() {
+                '\u{FFFD}'
+            } else {
+                letter
+            }
+        })
         .collect();
     if typed.chars().nth(SHOWN).is_some() {
         shown.push_str(" …");
@@ -65,7 +71,13 @@ impl Form {
         let typed = self.ask(name);
         let unit_typed = self.ask(&format!("{name}_unit"));
         let sign = self.ask(&format!("{name}_sign"));
-        if typed.trim().is_empty() && presence == Presence::Optional {
+        if !matches!(sign.as_str(), "" | "below" | "above") {
+            let found = printable(&sign);
+            self.note(
+                name,
+                label,
+                format!("\"{found}\" is neither below nor above zero; choose one of the two"),
+            );
             return None;
         }
         let unit = if unit_typed.is_empty() {
@@ -74,11 +86,20 @@ impl Form {
             unit
         } else {
             let found = printable(&unit_typed);
-            self.note(name, label, format!("\"{found}\" is no unit of this field; choose one of those beside it"));
+            self.note(
+                name,
+                label,
+                format!("\"{found}\" is no unit of this field; choose one of those beside it"),
+            );
             return None;
         };
+        if typed.trim().is_empty() && presence == Presence::Optional {
+            return None;
+        }
         let text = match sign.as_str() {
-            "below" if !typed.trim_start().starts_with(['-', '\u{2212}', '+']) => format!("-{}", typed.trim()),
+            "below" if !typed.trim_start().starts_with(['-', '\u{2212}', '+']) => {
+                format!("-{}", typed.trim())
+            }
             _ => typed,
         };
         match read_with_default_unit(&text, unit) {
@@ -91,7 +112,11 @@ impl Form {
     }
 
     /// One line: a name, a number, a word.
-    pub(crate) fn line(&mut self, (name, label): (&str, &str), presence: Presence) -> Option<String> {
+    pub(crate) fn line(
+        &mut self,
+        (name, label): (&str, &str),
+        presence: Presence,
+    ) -> Option<String> {
         let typed = self.ask(name);
         match text::read(&typed, Kind::Name) {
             Ok(Some(read)) => Some(read.to_owned()),
@@ -109,7 +134,11 @@ impl Form {
     }
 
     /// A note of several lines.
-    pub(crate) fn lines(&mut self, (name, label): (&str, &str), presence: Presence) -> Option<String> {
+    pub(crate) fn lines(
+        &mut self,
+        (name, label): (&str, &str),
+        presence: Presence,
+    ) -> Option<String> {
         let typed = self.ask(name);
         match text::note(&typed) {
             Ok(Some(read)) => Some(read),
@@ -143,7 +172,11 @@ impl Form {
         let found = offered.iter().find(|(code, _)| *code == typed);
         if found.is_none() {
             let found = printable(&typed);
-            self.note(name, label, format!("\"{found}\" is not one of the answers offered; choose one of them"));
+            self.note(
+                name,
+                label,
+                format!("\"{found}\" is not one of the answers offered; choose one of them"),
+            );
         }
         found.map(|(_, value)| value.clone())
     }
@@ -154,23 +187,34 @@ impl Form {
         let is_box = sent.is_empty() || sent == "yes";
         if !is_box && self.problem_of(name).is_empty() {
             let found = printable(&sent);
-            self.note(name, "Box to tick", format!("\"{found}\" is not what the box sends; tick it or leave it"));
+            self.note(
+                name,
+                "Box to tick",
+                format!("\"{found}\" is not what the box sends; tick it or leave it"),
+            );
         }
         sent == "yes"
     }
 
     /// Any number of words that the page offered; the field's name ends in "[]".
-    pub(crate) fn choices<T: Clone>(&mut self, (name, label): (&str, &str), offered: &[(&str, T)]) -> Vec<T> {
+    pub(crate) fn choices<T: Clone>(
+        &mut self,
+        (name, label): (&str, &str),
+        offered: &[(&str, T)],
+    ) -> Vec<T> {
         self.ask(name);
         let typed: Vec<String> = self.all(name).into_iter().map(str::to_owned).collect();
         let mut chosen = Vec::new();
         for code in typed.iter().filter(|code| !code.is_empty()) {
-            match offered.iter().find(|(known, _)| known == code) {
-                Some((_, value)) => chosen.push(value.clone()),
-                None => {
-                    let found = printable(code);
-                    self.note(name, label, format!("\"{found}\" is not one of the answers offered; choose among them"));
-                }
+            if let Some((_, value)) = offered.iter().find(|(known, _)| known == code) {
+                chosen.push(value.clone());
+            } else {
+                let found = printable(code);
+                self.note(
+                    name,
+                    label,
+                    format!("\"{found}\" is not one of the answers offered; choose among them"),
+                );
             }
         }
         chosen
@@ -211,7 +255,11 @@ impl Form {
         }
         let read = Uuid::try_parse(&typed).ok();
         if read.is_none() {
-            self.note(name, label, "what was sent is none of the entries offered; choose one of them");
+            self.note(
+                name,
+                label,
+                "what was sent is none of the entries offered; choose one of them",
+            );
         }
         read
     }
@@ -227,7 +275,11 @@ impl Form {
         let text = typed.trim();
         if text.is_empty() {
             if presence == Presence::Needed {
-                self.note(name, label, format!("nothing was typed here; {least} to {most} is taken"));
+                self.note(
+                    name,
+                    label,
+                    format!("nothing was typed here; {least} to {most} is taken"),
+                );
             }
             return None;
         }
@@ -235,13 +287,21 @@ impl Form {
         let inside = read.filter(|number| (least..=most).contains(number));
         if inside.is_none() {
             let found = printable(text);
-            self.note(name, label, format!("\"{found}\" is not a whole number from {least} to {most}"));
+            self.note(
+                name,
+                label,
+                format!("\"{found}\" is not a whole number from {least} to {most}"),
+            );
         }
         inside
     }
 
     /// A day, like 2026-10-05.
-    pub(crate) fn day(&mut self, (name, label): (&str, &str), presence: Presence) -> Option<NaiveDate> {
+    pub(crate) fn day(
+        &mut self,
+        (name, label): (&str, &str),
+        presence: Presence,
+    ) -> Option<NaiveDate> {
         let typed = self.ask(name);
         let text = typed.trim();
         if text.is_empty() {
@@ -257,7 +317,11 @@ impl Form {
         });
         if inside.is_none() {
             let found = printable(text);
-            self.note(name, label, format!("\"{found}\" is not a day from 1990 to 2200, write it like 2026-10-05"));
+            self.note(
+                name,
+                label,
+                format!("\"{found}\" is not a day from 1990 to 2200, write it like 2026-10-05"),
+            );
         }
         inside
     }
@@ -273,7 +337,11 @@ mod tests {
 
     #[test]
     fn a_quantity_takes_the_unit_beside_it_and_one_typed_behind_it_wins() {
-        for (typed, unit, ml) in [("2.5", "L", 2_500), ("1", "US gal", 3_785), ("2,5 L", "US gal", 2_500)] {
+        for (typed, unit, ml) in [
+            ("2.5", "L", 2_500),
+            ("1", "US gal", 3_785),
+            ("2,5 L", "US gal", 2_500),
+        ] {
             let mut form = Form::with([("volume", typed), ("volume_unit", unit)]);
             let read = form.quantity(("volume", "Volume"), LITRE, Presence::Needed);
             assert_eq!(read.unwrap().value.ml(), ml);
@@ -283,18 +351,41 @@ mod tests {
 
     #[test]
     fn below_zero_is_said_with_a_word_or_a_minus() {
-        for (typed, sign) in [("37", "below"), ("-37", "below"), ("-37", "above"), ("\u{2212}37", "")] {
+        for (typed, sign) in [
+            ("37", "below"),
+            ("-37", "below"),
+            ("-37", "above"),
+            ("\u{2212}37", ""),
+        ] {
             let mut form = Form::with([("t", typed), ("t_sign", sign)]);
             let read = form.quantity(("t", "T"), Unit::<Temperature>::CELSIUS, Presence::Needed);
-            assert_eq!(read.unwrap().value.millicelsius(), -37_000, "{typed} {sign}");
+            assert_eq!(
+                read.unwrap().value.millicelsius(),
+                -37_000,
+                "{typed} {sign}"
+            );
         }
     }
 
     #[test]
     fn what_cannot_be_read_stays_as_typed_with_its_problem() {
-        for typed in ["", "words", "NaN", "inf", "1e400", "1000000000000000000", "0.0000000000000000000000000000000000000001", "5 \0 L", "5 \u{FFFD}"] {
+        for typed in [
+            "",
+            "words",
+            "NaN",
+            "inf",
+            "1e400",
+            "1000000000000000000",
+            "0.0000000000000000000000000000000000000001",
+            "5 \0 L",
+            "5 \u{FFFD}",
+        ] {
             let mut form = Form::with([("volume", typed)]);
-            assert_eq!(form.quantity(("volume", "Volume"), LITRE, Presence::Needed), None, "{typed}");
+            assert_eq!(
+                form.quantity(("volume", "Volume"), LITRE, Presence::Needed),
+                None,
+                "{typed}"
+            );
             assert_eq!(form.typed("volume"), typed);
             assert!(!form.problem_of("volume").is_empty());
         }
@@ -312,18 +403,38 @@ mod tests {
     #[test]
     fn a_choice_must_be_one_of_those_offered() {
         let mut form = Form::with([("fit", "maybe")]);
-        assert_eq!(form.choice(("fit", "Fit"), &[("yes", 1), ("no", 2)], Presence::Optional), None);
+        assert_eq!(
+            form.choice(("fit", "Fit"), &[("yes", 1), ("no", 2)], Presence::Optional),
+            None
+        );
         assert!(form.problem_of("fit").contains("\"maybe\""));
     }
 
     #[test]
     fn a_plain_number_is_read_in_thousandths() {
-        for (typed, thousandths) in [("6.8", 6_800), ("6,85", 6_850), ("7", 7_000), ("14", 14_000), ("0", 0)] {
+        for (typed, thousandths) in [
+            ("6.8", 6_800),
+            ("6,85", 6_850),
+            ("7", 7_000),
+            ("14", 14_000),
+            ("0", 0),
+        ] {
             let mut form = Form::with([("ph", typed)]);
             let read = form.thousandths(("ph", "pH"), (0, 14));
             assert_eq!(read, Some((typed.to_owned(), thousandths)), "{typed}");
         }
-        for typed in ["14.001", "-1", "6.", ".8", "6.8000", "NaN", "1e3", "٧", "6 8", "1000000000000000000"] {
+        for typed in [
+            "14.001",
+            "-1",
+            "6.",
+            ".8",
+            "6.8000",
+            "NaN",
+            "1e3",
+            "٧",
+            "6 8",
+            "1000000000000000000",
+        ] {
             let mut form = Form::with([("ph", typed)]);
             assert_eq!(form.thousandths(("ph", "pH"), (0, 14)), None, "{typed}");
             assert!(form.problem_of("ph").contains("from 0 to 14"), "{typed}");
@@ -332,10 +443,19 @@ mod tests {
 
     #[test]
     fn a_box_sends_yes_or_nothing_and_boxes_of_one_question_are_read_together() {
-        let mut form = Form::with([("a", "yes"), ("b", "perhaps"), ("looks[]", "oil"), ("looks[]", "gel"), ("looks[]", "x")]);
+        let mut form = Form::with([
+            ("a", "yes"),
+            ("b", "perhaps"),
+            ("looks[]", "oil"),
+            ("looks[]", "gel"),
+            ("looks[]", "x"),
+        ]);
         assert!(form.ticked("a") && !form.ticked("b") && !form.ticked("c"));
         assert!(form.problem_of("b").contains("\"perhaps\""));
-        assert_eq!(form.choices(("looks[]", "Looks"), &[("oil", 1), ("gel", 2)]), [1, 2]);
+        assert_eq!(
+            form.choices(("looks[]", "Looks"), &[("oil", 1), ("gel", 2)]),
+            [1, 2]
+        );
         assert_eq!(form.problems().len(), 2);
     }
 

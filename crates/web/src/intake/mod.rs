@@ -19,8 +19,8 @@ pub mod time;
 mod written;
 
 pub use answer::{Held, answer};
-pub use domain::condition::figures;
 pub use directory::{Directory, KnownLoop, KnownPerson, KnownShop, KnownUnit, KnownVessel};
+pub use domain::condition::figures;
 pub use lookup::{find_unit, find_vessels};
 pub(crate) use post::post;
 pub use read::{ReadJob, read, read_base, read_zone};

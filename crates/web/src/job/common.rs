@@ -225,7 +225,11 @@ pub(crate) fn read_volume(
     let volume = form.quantity::<Volume>(named, ground.units().volume.unit(), presence)?;
     if volume.value.ml() <= 0 {
         let found = ground.units().volume(volume.value);
-        form.note(named.0, named.1, format!("{found} was typed, it must be above 0"));
+        form.note(
+            named.0,
+            named.1,
+            format!("{found} was typed, it must be above 0"),
+        );
         return None;
     }
     Some(volume)

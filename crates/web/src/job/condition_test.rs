@@ -52,6 +52,18 @@ const TOOLS: [Tool; 5] = [
 ];
 const PPM: &str = "ppm";
 
+/// Fields that stay folded away until something stands in one of them.
+const FOLDED: [&str; 8] = [
+    PH.0,
+    NITRITE.0,
+    OTHER_WHAT.0,
+    OTHER_VALUE.0,
+    OTHER_UNIT.0,
+    SAMPLE_POINT.0,
+    SAMPLE_TEMPERATURE.0,
+    WARM.0,
+];
+
 #[derive(Template)]
 #[template(path = "job/condition_test.html")]
 struct Page {
@@ -174,17 +186,7 @@ impl Sheet for ConditionTest {
             pad: Pad::Decimal,
             ..form.text_field(named, "", Width::Ten)
         };
-        let folded = [
-            PH.0,
-            NITRITE.0,
-            OTHER_WHAT.0,
-            OTHER_VALUE.0,
-            OTHER_UNIT.0,
-            SAMPLE_POINT.0,
-            SAMPLE_TEMPERATURE.0,
-            WARM.0,
-        ];
-        let more_open = folded
+        let more_open = FOLDED
             .iter()
             .any(|name| !form.typed(name).is_empty() || !form.problem_of(name).is_empty());
         Drawn::from(&Page {

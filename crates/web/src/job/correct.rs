@@ -69,7 +69,11 @@ pub(super) async fn judge(
     if told.stands.voided_by.is_some_and(|by| by != key) {
         let taken_out = TakenOut::find(desk, &mut read, &told).await?;
         let said = taken_out.map_or_else(String::new, |taken_out| taken_out.in_one_line());
-        form.note("", "Form", format!("the job to be corrected does not count any more. {said}"));
+        form.note(
+            "",
+            "Form",
+            format!("the job to be corrected does not count any more. {said}"),
+        );
         return Ok(None);
     }
     match told.leave(desk, &mut read).await? {

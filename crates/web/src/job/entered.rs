@@ -3,12 +3,13 @@
 
 use domain::ids::PlaceId;
 use domain::job::{
-    Account, Details, DipRead, Fit, FluidNamed, Intent, Job, Line, Mark, Measured, Meter, MeterSource,
-    Movement, Reading,
+    Account, Details, DipRead, Fit, FluidNamed, Intent, Job, Line, Mark, Measured, Meter,
+    MeterSource, Movement, Reading,
 };
 use domain::quantity::entry::Typed;
 use domain::quantity::{
-    Distance, FractionByVolume, GaugePressure, RunningTime, Temperature, UnitsOfMeasure, Vacuum, Volume,
+    Distance, FractionByVolume, GaugePressure, RunningTime, Temperature, UnitsOfMeasure, Vacuum,
+    Volume,
 };
 
 use crate::record::Names;
@@ -57,7 +58,11 @@ impl Wording<'_> {
     }
 
     pub(crate) fn place(&self, place: PlaceId) -> String {
-        let typed = || self.job.name_typed_for(place).map(|typed| format!("{typed} (no card)"));
+        let typed = || {
+            self.job
+                .name_typed_for(place)
+                .map(|typed| format!("{typed} (no card)"))
+        };
         let named = self.names.find_place(place).or_else(typed);
         named.unwrap_or_else(|| self.names.place(place))
     }
@@ -106,10 +111,23 @@ impl Wording<'_> {
             self.account(movement.from),
             self.account(movement.to)
         )];
-        said.extend(movement.temperature.as_ref().map(|typed| format!("at {}", self.temperature(typed))));
+        said.extend(
+            movement
+                .temperature
+                .as_ref()
+                .map(|typed| format!("at {}", self.temperature(typed))),
+        );
         said.extend(movement.fluid.as_ref().map(|fluid| self.fluid(fluid)));
-        said.extend(movement.gauge.map(|gauge| format!("read off {}", self.names.instrument(gauge))));
-        said.extend(movement.gauge_error.map(|error| format!("gauge error {}", self.units.volume_fine(error))));
+        said.extend(
+            movement
+                .gauge
+                .map(|gauge| format!("read off {}", self.names.instrument(gauge))),
+        );
+        said.extend(
+            movement
+                .gauge_error
+                .map(|error| format!("gauge error {}", self.units.volume_fine(error))),
+        );
         said.extend(match movement.fit {
             Fit::Yes => Some("fit to be used again".to_owned()),
             Fit::No => Some("not fit to be used again".to_owned()),
@@ -133,7 +151,8 @@ impl Wording<'_> {
             self.units.strength(fluid.strength)
         );
         if let Some(lot) = &fluid.lot {
-            said.push_str(&format!(", lot {lot}"));
+            said.push_str(", lot ");
+            said.push_str(lot);
         }
         said
     }
@@ -150,27 +169,63 @@ impl Wording<'_> {
                 as_typed(density, &self.units.density(density.value)),
                 self.temperature(at)
             ),
-            Measured::Other { what, typed, unit, .. } => format!("{what} {typed} {unit}").trim_end().to_owned(),
+            Measured::Other {
+                what, typed, unit, ..
+            } => format!("{what} {typed} {unit}").trim_end().to_owned(),
         };
         let tool = match reading.instrument {
-            Some(instrument) => format!("{} {}", reading.tool.word(), self.names.instrument(instrument)),
+            Some(instrument) => format!(
+                "{} {}",
+                reading.tool.word(),
+                self.names.instrument(instrument)
+            ),
             None => reading.tool.word().to_owned(),
         };
-        let mut said = vec![format!("{measured} of {}, read with {tool}", self.account(reading.place))];
-        said.extend(reading.scale.map(|scale| format!("scale for {}", scale.word())));
-        said.extend(reading.sample_point.as_ref().map(|point| format!("sample from {point}")));
+        let mut said = vec![format!(
+            "{measured} of {}, read with {tool}",
+            self.account(reading.place)
+        )];
+        said.extend(
+            reading
+                .scale
+                .map(|scale| format!("scale for {}", scale.word())),
+        );
+        said.extend(
+            reading
+                .sample_point
+                .as_ref()
+                .map(|point| format!("sample from {point}")),
+        );
         said.extend(reading.warm.map(|warm| {
-            let said = if warm { "warm and circulated" } else { "not warm and circulated" };
+            let said = if warm {
+                "warm and circulated"
+            } else {
+                "not warm and circulated"
+            };
             said.to_owned()
         }));
         said.join(", ")
     }
 
     fn dip(&self, dip: &DipRead) -> String {
-        let mut said = vec![format!("{} holds {}", self.account(dip.place), self.volume(&dip.volume))];
-        said.extend(dip.temperature.as_ref().map(|typed| format!("at {}", self.temperature(typed))));
-        said.extend(dip.gauge.map(|gauge| format!("read off {}", self.names.instrument(gauge))));
-        said.extend(dip.gauge_error.map(|error| format!("gauge error {}", self.units.volume_fine(error))));
+        let mut said = vec![format!(
+            "{} holds {}",
+            self.account(dip.place),
+            self.volume(&dip.volume)
+        )];
+        said.extend(
+            dip.temperature
+                .as_ref()
+                .map(|typed| format!("at {}", self.temperature(typed))),
+        );
+        said.extend(
+            dip.gauge
+                .map(|gauge| format!("read off {}", self.names.instrument(gauge))),
+        );
+        said.extend(
+            dip.gauge_error
+                .map(|error| format!("gauge error {}", self.units.volume_fine(error))),
+        );
         said.extend(dip.fluid.as_ref().map(|fluid| self.fluid(fluid)));
         said.join(", ")
     }
@@ -187,14 +242,22 @@ impl Wording<'_> {
             Mark::NotAt => Entered::one("At the mark", "no"),
         }));
         if job.after_heat_cycle {
-            all.push(Entered::one("Heat cycle", "the first after a fill was over"));
+            all.push(Entered::one(
+                "Heat cycle",
+                "the first after a fill was over",
+            ));
         }
         all.extend(self.before_opening());
         if !job.looks.is_empty() {
             let looks: Vec<&str> = job.looks.iter().map(|look| look.word()).collect();
             all.push(Entered::one("Looks", looks.join(", ")));
         }
-        all.extend(job.details.as_ref().map(|details| self.details(details)).unwrap_or_default());
+        all.extend(
+            job.details
+                .as_ref()
+                .map(|details| self.details(details))
+                .unwrap_or_default(),
+        );
         all.extend(self.meters());
         if !job.cautions.is_empty() {
             all.push(Entered {
@@ -202,7 +265,11 @@ impl Wording<'_> {
                 values: job.cautions.iter().map(|code| caution(code)).collect(),
             });
         }
-        all.extend(job.note.as_ref().map(|note| Entered::one("Note", self.names.text(note, "note removed"))));
+        all.extend(
+            job.note
+                .as_ref()
+                .map(|note| Entered::one("Note", self.names.text(note, "note removed"))),
+        );
         all
     }
 
@@ -217,7 +284,11 @@ impl Wording<'_> {
 
     /// What was read before the system was opened.
     fn before_opening(&self) -> Option<Entered> {
-        let temperature = self.job.gate_temperature.as_ref().map(|typed| self.temperature(typed));
+        let temperature = self
+            .job
+            .gate_temperature
+            .as_ref()
+            .map(|typed| self.temperature(typed));
         let pressure = self.job.gate_pressure.as_ref();
         let pressure = pressure.map(|typed| format!("{} gauge pressure", self.pressure(typed)));
         let values: Vec<String> = temperature.into_iter().chain(pressure).collect();
@@ -274,7 +345,11 @@ impl Wording<'_> {
                     Entered::one("Opened at", self.pressure(opened_at)),
                     Entered::one("Holds below that", yes_or_no(*holds)),
                 ];
-                all.extend(replaced_by.as_ref().map(|typed| Entered::one("New cap", self.pressure(typed))));
+                all.extend(
+                    replaced_by
+                        .as_ref()
+                        .map(|typed| Entered::one("New cap", self.pressure(typed))),
+                );
                 all
             }
             other => without_figures(other),
@@ -300,13 +375,27 @@ impl Wording<'_> {
             None => ", temperature not entered".to_owned(),
         };
         let mut all = vec![
-            Entered::one("Gauge pressure at the start", format!("{}{}", self.pressure(pressure_start), at(temperature_start))),
-            Entered::one("Gauge pressure at the end", format!("{}{}", self.pressure(pressure_end), at(temperature_end))),
+            Entered::one(
+                "Gauge pressure at the start",
+                format!("{}{}", self.pressure(pressure_start), at(temperature_start)),
+            ),
+            Entered::one(
+                "Gauge pressure at the end",
+                format!("{}{}", self.pressure(pressure_end), at(temperature_end)),
+            ),
             Entered::one("Held for", span(*hold_s)),
         ];
-        all.extend(gauge_step.as_ref().map(|step| Entered::one("Smallest step of the gauge", self.pressure(step))));
+        all.extend(
+            gauge_step
+                .as_ref()
+                .map(|step| Entered::one("Smallest step of the gauge", self.pressure(step))),
+        );
         all.extend(leak_class.map(|class| Entered::one("Leak seen", leak(u8::from(class)))));
-        all.extend(leak_place.as_ref().map(|place| Entered::one("Where it leaks", place.clone())));
+        all.extend(
+            leak_place
+                .as_ref()
+                .map(|place| Entered::one("Where it leaks", place.clone())),
+        );
         all
     }
 }
@@ -314,13 +403,23 @@ impl Wording<'_> {
 /// Details that hold no quantity of their own.
 fn without_figures(details: &Details) -> Vec<Entered> {
     match details {
-        Details::LeakRepair { part, cause, watch_days } => vec![
+        Details::LeakRepair {
+            part,
+            cause,
+            watch_days,
+        } => vec![
             Entered::one("Part", part.clone()),
             Entered::one("Cause", cause.clone()),
             Entered::one("To be watched for", days(i64::from(*watch_days))),
         ],
-        Details::FilterChange { charged, additive_tenths } => {
-            let (whole, tenth) = (additive_tenths.div_euclid(10), additive_tenths.rem_euclid(10));
+        Details::FilterChange {
+            charged,
+            additive_tenths,
+        } => {
+            let (whole, tenth) = (
+                additive_tenths.div_euclid(10),
+                additive_tenths.rem_euclid(10),
+            );
             vec![
                 Entered::one("Filter carries additive", yes_or_no(*charged)),
                 Entered::one("Additive in it", format!("{whole}.{tenth} additive units")),
@@ -337,12 +436,23 @@ fn without_figures(details: &Details) -> Vec<Entered> {
                 Entered::one("Thread found", thread_found.clone()),
                 Entered::one("Working time", format!("{minutes} min")),
             ];
-            all.extend(thread_recorded.as_ref().map(|thread| Entered::one("Thread on record", thread.clone())));
+            all.extend(
+                thread_recorded
+                    .as_ref()
+                    .map(|thread| Entered::one("Thread on record", thread.clone())),
+            );
             all
         }
-        Details::CleanOut { rinses, base, class } => vec![
+        Details::CleanOut {
+            rinses,
+            base,
+            class,
+        } => vec![
             Entered::one("Rinsed", format!("{rinses} times")),
-            Entered::one("Kept from now on for", format!("{} {}", base.word(), class.word())),
+            Entered::one(
+                "Kept from now on for",
+                format!("{} {}", base.word(), class.word()),
+            ),
         ],
         Details::Sample { bottle, tests } => vec![
             Entered::one("Bottle", bottle.clone()),
@@ -368,7 +478,11 @@ const fn yes_or_no(is: bool) -> &'static str {
 }
 
 fn days(count: i64) -> String {
-    if count == 1 { "1 day".to_owned() } else { format!("{count} days") }
+    if count == 1 {
+        "1 day".to_owned()
+    } else {
+        format!("{count} days")
+    }
 }
 
 /// "10 min", "1 min 30 s", "45 s".
@@ -418,7 +532,10 @@ mod tests {
             let typed = read::<Volume>(text).unwrap();
             as_typed(&typed, &units.volume(typed.value))
         };
-        assert_eq!(shown("2 US gal", UnitsOfMeasure::METRIC), "2 US gal = 7.6 L");
+        assert_eq!(
+            shown("2 US gal", UnitsOfMeasure::METRIC),
+            "2 US gal = 7.6 L"
+        );
         assert_eq!(shown("2.5 L", UnitsOfMeasure::METRIC), "2.5 L");
         assert_eq!(shown("2.5L", UnitsOfMeasure::METRIC), "2.5 L");
         assert_eq!(shown("2,5 L", UnitsOfMeasure::METRIC), "2,5 L = 2.5 L");
@@ -427,12 +544,20 @@ mod tests {
 
     #[test]
     fn times_leaks_and_cautions_are_said_in_words() {
-        for (seconds, said) in [(45, "45 s"), (600, "10 min"), (90, "1 min 30 s"), (0, "0 s")] {
+        for (seconds, said) in [
+            (45, "45 s"),
+            (600, "10 min"),
+            (90, "1 min 30 s"),
+            (0, "0 s"),
+        ] {
             assert_eq!(span(seconds), said);
         }
         assert_eq!(leak(3), "class 3: drops fall");
         assert_eq!(caution("opened_hot"), "opened at 50 °C or above");
-        assert_eq!(caution("vessel_to"), "a vessel was used that was not offered for this");
+        assert_eq!(
+            caution("vessel_to"),
+            "a vessel was used that was not offered for this"
+        );
         assert_eq!(caution("of another program"), "\"of another program\"");
     }
 }

@@ -197,7 +197,11 @@ fn read_how(form: &mut Form, how: Option<How>, ground: &Ground) -> Option<Detail
         && typed.value.pa() <= 0
     {
         let found = ground.units().vacuum(typed.value);
-        form.note(REACHED.0, REACHED.1, format!("{found} was typed, it must be above 0"));
+        form.note(
+            REACHED.0,
+            REACHED.1,
+            format!("{found} was typed, it must be above 0"),
+        );
     }
     let left: Option<Typed<Vacuum>> = form.quantity(LEFT, unit, presence);
     let hold_s = hold::read(form, HOLD, presence);

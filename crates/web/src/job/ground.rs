@@ -4,7 +4,7 @@ use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 use domain::fleet::{Fluid, Instrument, Loop, Shop, Unit, Vessel};
 use domain::ids::{PlaceId, UnitId};
-use domain::job::{Account, JobKind};
+use domain::job::JobKind;
 use domain::quantity::UnitsOfMeasure;
 use storage::PlaceContents;
 use uuid::Uuid;

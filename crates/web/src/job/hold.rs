@@ -27,7 +27,9 @@ pub(super) fn ask_start(form: &mut Form, name: &str) {
         form.note(
             "",
             "Form",
-            format!("\"{found}\" is no time of day at which a timer is started; open the page anew"),
+            format!(
+                "\"{found}\" is no time of day at which a timer is started; open the page anew"
+            ),
         );
     }
 }

@@ -241,19 +241,26 @@ fn read_step(form: &mut Form, units: UnitsOfMeasure) -> Option<Typed<GaugePressu
     Some(step)
 }
 
+/// A pressure field and what was read from it.
+type PressureTyped<'a> = ((&'a str, &'a str), Option<&'a Typed<GaugePressure>>);
+
 /// No pressure above the lowest rated part, and none where no rating is on record, unless it has
 /// already happened.
 fn read_gate(
     form: &mut Form,
     (circuit, units): (&Loop, UnitsOfMeasure),
-    read: [((&str, &str), Option<&Typed<GaugePressure>>); 2],
+    read: [PressureTyped<'_>; 2],
 ) -> BTreeSet<Breach> {
     let rating = gate::lowest_rating(circuit);
     if let (named, Some(start)) = read[0]
         && start.value.pa() <= 0
     {
         let found = units.gauge_pressure(start.value);
-        form.note(named.0, named.1, format!("{found} was typed, a test starts above 0"));
+        form.note(
+            named.0,
+            named.1,
+            format!("{found} was typed, a test starts above 0"),
+        );
     }
     let happened = form.ticked("happened");
     let mut breaches = BTreeSet::new();

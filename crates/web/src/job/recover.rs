@@ -214,7 +214,7 @@ impl Sheet for Recover {
     }
 }
 
-fn code<T: PartialEq>(codes: &[(&'static str, T)], value: T) -> &'static str {
+fn code<T: PartialEq + Copy>(codes: &[(&'static str, T)], value: T) -> &'static str {
     let found = codes.iter().find(|(_, known)| *known == value);
     found.map_or("", |(code, _)| code)
 }

@@ -54,7 +54,9 @@ pub(crate) fn judge(asked: &Asked<'_>) -> Leave {
         Whose::Own | Whose::Anothers if asked.month_closed => {
             Leave::OnlyFor(&[Role::Manager, Role::ComplianceOfficer])
         }
-        Whose::Own | Whose::Anothers if same_day => Leave::OnlyFor(&[Role::LeadHand, Role::Manager]),
+        Whose::Own | Whose::Anothers if same_day => {
+            Leave::OnlyFor(&[Role::LeadHand, Role::Manager])
+        }
         Whose::Own | Whose::Anothers => Leave::OnlyFor(&[Role::Manager]),
     }
 }
@@ -67,7 +69,9 @@ pub(crate) fn can_be_undone(whose: Whose, received_at: Moment, now: Moment) -> b
 #[cfg(test)]
 mod tests {
     use chrono::NaiveDate;
-    use domain::fleet::Role::{self, Administrator, ComplianceOfficer, LeadHand, Manager, Reader, Technician};
+    use domain::fleet::Role::{
+        self, Administrator, ComplianceOfficer, LeadHand, Manager, Reader, Technician,
+    };
     use domain::moment::Moment;
 
     use super::Whose::{Anothers, Own};
@@ -102,7 +106,13 @@ mod tests {
             (Manager, Anothers, 40, true, Leave::GivenOnceProved),
             (ComplianceOfficer, Anothers, 0, false, LEADS),
             (ComplianceOfficer, Anothers, 3, false, MANAGER),
-            (ComplianceOfficer, Anothers, 40, true, Leave::GivenOnceProved),
+            (
+                ComplianceOfficer,
+                Anothers,
+                40,
+                true,
+                Leave::GivenOnceProved,
+            ),
             (Reader, Anothers, 0, false, LEADS),
             (Administrator, Own, 0, false, LEADS),
         ] {

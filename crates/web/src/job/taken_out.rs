@@ -32,22 +32,35 @@ impl TakenOut {
         if self.reason.is_empty() {
             self.sentence.clone()
         } else {
-            format!("{} Reason: {}.", self.sentence, self.reason.trim_end_matches('.'))
+            format!(
+                "{} Reason: {}.",
+                self.sentence,
+                self.reason.trim_end_matches('.')
+            )
         }
     }
 
     /// None while the job counts.
-    pub(crate) async fn find(desk: &Desk, read: &mut Read, told: &Told) -> Result<Option<Self>, WebError> {
+    pub(crate) async fn find(
+        desk: &Desk,
+        read: &mut Read,
+        told: &Told,
+    ) -> Result<Option<Self>, WebError> {
         let Some(by) = told.stands.voided_by else {
             return Ok(None);
         };
         let Some(row) = read.find_fact(by).await.map_err(WebError::fault)? else {
-            return Err(WebError::fault(format!("{by}, which voids a job, is not on record")));
+            return Err(WebError::fault(format!(
+                "{by}, which voids a job, is not on record"
+            )));
         };
         let fact = row.fact().map_err(WebError::fault)?;
         let (reason, is_job) = match &fact.what {
             What::Void(void) => (Some(&void.reason), false),
-            What::Job(job) => (job.replaces.as_ref().and_then(|old| old.reason.as_ref()), true),
+            What::Job(job) => (
+                job.replaces.as_ref().and_then(|old| old.reason.as_ref()),
+                true,
+            ),
             _ => (None, false),
         };
         let person = fact.by.person.or(row.person.map(domain::ids::PersonId));
@@ -65,14 +78,21 @@ impl TakenOut {
         };
         Ok(Some(Self {
             sentence: format!("{verb} by {who}, {at}."),
-            reason: if reason == UNDONE { String::new() } else { reason },
+            reason: if reason == UNDONE {
+                String::new()
+            } else {
+                reason
+            },
             instead: is_job.then(|| link(desk, by, &row)),
         }))
     }
 }
 
 fn link(desk: &Desk, key: FactKey, row: &Row) -> (String, String) {
-    (format!("/jobs/{key}"), format!("job {}", number(desk.units(), row.seq)))
+    (
+        format!("/jobs/{key}"),
+        format!("job {}", number(desk.units(), row.seq)),
+    )
 }
 
 /// The job that a job takes the place of: what to say, where it stands, and why it was put aside.
@@ -86,5 +106,9 @@ pub(crate) async fn replaced(
     };
     let found = Told::look_up(read, old.job).await?;
     let seen = found.filter(|found| desk.sees(found.job.shop));
-    Ok(Some((old.job, seen.map(|found| found.row.seq), old.reason.clone())))
+    Ok(Some((
+        old.job,
+        seen.map(|found| found.row.seq),
+        old.reason.clone(),
+    )))
 }

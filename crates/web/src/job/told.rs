@@ -39,7 +39,8 @@ impl Told {
     pub(crate) async fn find(desk: &Desk, read: &mut Read, key: &str) -> Result<Self, WebError> {
         let key = Uuid::try_parse(key).map_err(|_| WebError::NotFound)?;
         let told = Self::look_up(read, FactKey(key)).await?;
-        told.filter(|told| desk.sees(told.job.shop)).ok_or(WebError::NotFound)
+        told.filter(|told| desk.sees(told.job.shop))
+            .ok_or(WebError::NotFound)
     }
 
     /// None when the key is no job's.
@@ -82,7 +83,11 @@ impl Told {
 
     pub(crate) fn whose(&self, desk: &Desk) -> Whose {
         let own = Some(desk.person.id);
-        if self.entered_by() == own || self.by.person == own { Whose::Own } else { Whose::Anothers }
+        if self.entered_by() == own || self.by.person == own {
+            Whose::Own
+        } else {
+            Whose::Anothers
+        }
     }
 
     /// Whether this person may take it back, by the roles they hold in the shop of the job.
@@ -96,8 +101,13 @@ impl Told {
             .list_month_closings(self.job.shop, month)
             .await
             .map_err(WebError::fault)?;
-        let shop = read.find_shop(self.job.shop).await.map_err(WebError::fault)?;
-        let zone = shop.and_then(|shop| read_zone(&shop.zone).ok()).unwrap_or(chrono_tz::Tz::UTC);
+        let shop = read
+            .find_shop(self.job.shop)
+            .await
+            .map_err(WebError::fault)?;
+        let zone = shop
+            .and_then(|shop| read_zone(&shop.zone).ok())
+            .unwrap_or(chrono_tz::Tz::UTC);
         let date = |at: Moment| -> NaiveDate {
             let at = at.utc().unwrap_or_default();
             at.with_timezone(&zone).date_naive()
@@ -114,13 +124,21 @@ impl Told {
     /// What it was done on: "4204", "Cart A".
     pub(crate) fn subject(&self, names: &Names) -> String {
         let typed = self.job.typed.as_ref().and_then(|typed| typed.unit.clone());
-        let unit = self.stands.unit_number.clone().or(typed).filter(|_| self.job.unit.is_some());
+        let unit = self
+            .stands
+            .unit_number
+            .clone()
+            .or(typed)
+            .filter(|_| self.job.unit.is_some());
         let place = self.job.place.and_then(Account::place);
         let of_place = || {
             let place = place?;
-            names.find_place(place).or_else(|| self.job.name_typed_for(place))
+            names
+                .find_place(place)
+                .or_else(|| self.job.name_typed_for(place))
         };
-        unit.or_else(of_place).unwrap_or_else(|| "a place without a card".to_owned())
+        unit.or_else(of_place)
+            .unwrap_or_else(|| "a place without a card".to_owned())
     }
 
     /// The page of the unit or vessel; none where nobody has a card.
@@ -138,21 +156,29 @@ impl Told {
         wanted.people.extend(self.by.person);
         wanted.people.extend(self.entered_by());
         wanted.text(self.job.note.as_ref());
-        wanted.text(self.job.replaces.as_ref().and_then(|old| old.reason.as_ref()));
+        wanted.text(
+            self.job
+                .replaces
+                .as_ref()
+                .and_then(|old| old.reason.as_ref()),
+        );
         if let Some(place) = self.job.place {
             wanted.place(place);
         }
         for line in &self.job.lines {
             wanted.line(line);
         }
-        wanted.places.extend(self.stands.changes.iter().map(|change| change.place));
+        wanted
+            .places
+            .extend(self.stands.changes.iter().map(|change| change.place));
         wanted
     }
 }
 
 /// Now, as the time of a fact that is recorded at this desk.
 pub(crate) fn now(desk: &Desk) -> Result<When, WebError> {
-    let local = time::in_zone(desk.now(), desk.zone(), Precision::Minute).map_err(WebError::fault)?;
+    let local =
+        time::in_zone(desk.now(), desk.zone(), Precision::Minute).map_err(WebError::fault)?;
     Ok(When {
         happened_at: local.at,
         precision: local.precision,

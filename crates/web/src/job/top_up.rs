@@ -54,8 +54,7 @@ impl Sheet for TopUp {
         let mut breaches = BTreeSet::new();
         let circuit = read_loop(form, ground);
         let source = source::read(form, (ground, circuit.as_ref()), &mut breaches);
-        let volume =
-            read_volume(form, VOLUME, (ground, Presence::Needed));
+        let volume = read_volume(form, VOLUME, (ground, Presence::Needed));
         let mark = form.choice(
             MARK,
             &[("at", Mark::At), ("not", Mark::NotAt)],

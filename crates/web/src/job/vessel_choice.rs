@@ -183,7 +183,9 @@ fn hint(
     if !matches!(purpose, Purpose::GivesTo(_))
         && let Some(free) = vessel.free_ml()
     {
-        said.push_str(&format!(", {} free", figure::volume(units, free)));
+        said.push_str(", ");
+        said.push_str(&figure::volume(units, free));
+        said.push_str(" free");
     }
     if let Some(against) = against {
         said.push_str(", ");

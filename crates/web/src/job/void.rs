@@ -31,7 +31,14 @@ const REASON: (&str, &str) = ("reason", "Why is it voided?");
 const WORDS: (&str, &str) = ("words", "In words");
 const OTHER: &str = "Other";
 /// What the form sends is what is kept.
-const REASONS: [&str; 6] = ["Wrong unit", "Wrong volume", "Wrong vessel", "Entered twice", "Practice", OTHER];
+const REASONS: [&str; 6] = [
+    "Wrong unit",
+    "Wrong volume",
+    "Wrong vessel",
+    "Entered twice",
+    "Practice",
+    OTHER,
+];
 
 #[derive(Template)]
 #[template(path = "job/void.html")]
@@ -188,7 +195,11 @@ async fn too_late(
 fn read_reason(form: &mut Form) -> Option<String> {
     let offered = REASONS.map(|reason| (reason, reason));
     let reason = form.choice(REASON, &offered, Presence::Needed);
-    let presence = if reason == Some(OTHER) { Presence::Needed } else { Presence::Optional };
+    let presence = if reason == Some(OTHER) {
+        Presence::Needed
+    } else {
+        Presence::Optional
+    };
     let words = form.lines(WORDS, presence);
     match (reason?, words) {
         (OTHER, None) => None,
@@ -207,7 +218,10 @@ async fn take_out(
     let fact = Fact {
         when: told::now(desk)?,
         by: desk.by(),
-        what: What::Void(Void { job: told.key, reason }),
+        what: What::Void(Void {
+            job: told.key,
+            reason,
+        }),
     };
     let address = format!("/jobs/{}", told.key);
     let command = Command {
@@ -234,11 +248,15 @@ async fn draw(
     let job = number(units, told.row.seq);
     let heading = format!("Void job {job}: {} {subject}", told.job.kind.word());
     let (status, title) = match &notice {
-        Some(Notice::NotConfirmed) => (StatusCode::SERVICE_UNAVAILABLE, format!("Not confirmed: {heading}")),
+        Some(Notice::NotConfirmed) => (
+            StatusCode::SERVICE_UNAVAILABLE,
+            format!("Not confirmed: {heading}"),
+        ),
         None if form.is_good() => (StatusCode::OK, heading.clone()),
-        None | Some(Notice::Meanwhile(_)) => {
-            (StatusCode::UNPROCESSABLE_ENTITY, format!("Not saved: {heading}"))
-        }
+        None | Some(Notice::Meanwhile(_)) => (
+            StatusCode::UNPROCESSABLE_ENTITY,
+            format!("Not saved: {heading}"),
+        ),
     };
     let wording = Wording {
         units,
@@ -277,20 +295,31 @@ fn reasons() -> Vec<Choice> {
 /// before it.
 fn goes_back(desk: &Desk, names: &Names, told: &Told) -> Vec<String> {
     let changes = told.stands.changes.iter();
-    let changed = changes.filter(|change| change.before != change.after);
-    let lines = changed.map(|change| {
+    let touched = changes.filter(|change| change.before != change.after);
+    let lines = touched.map(|change| {
         let before = Side::of(desk.units(), &change.before);
-        format!("{} goes back to {}", names.place(change.place), before.in_words())
+        format!(
+            "{} goes back to {}",
+            names.place(change.place),
+            before.in_words()
+        )
     });
     lines.collect()
 }
 
 /// Whether a later entry touched one of these places.
 async fn changed_later(read: &mut Read, told: &Told) -> Result<bool, WebError> {
-    let places: Vec<_> = told.stands.changes.iter().map(|change| change.place).collect();
+    let places: Vec<_> = told
+        .stands
+        .changes
+        .iter()
+        .map(|change| change.place)
+        .collect();
     let now = read.list_places(&places).await.map_err(WebError::fault)?;
     let at: Moment = told.stands.order.happened;
-    Ok(now.iter().any(|place| place.changed_at.is_some_and(|changed| changed > at)))
+    Ok(now
+        .iter()
+        .any(|place| place.changed_at.is_some_and(|changed| changed > at)))
 }
 
 #[cfg(test)]
@@ -302,7 +331,11 @@ mod tests {
     fn a_reason_is_one_of_the_list_and_other_needs_words() {
         for (reason, words, kept) in [
             ("Wrong unit", "", Some("Wrong unit")),
-            ("Wrong volume", "it was 2 L", Some("Wrong volume: it was 2 L")),
+            (
+                "Wrong volume",
+                "it was 2 L",
+                Some("Wrong volume: it was 2 L"),
+            ),
             ("Other", "the can leaked", Some("the can leaked")),
             ("Other", " ", None),
             ("", "words alone", None),

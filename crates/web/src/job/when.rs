@@ -27,7 +27,8 @@ impl WhenFields {
             ..Choice::default()
         };
         let mut day = form.text_field(("day", "Day, like 2026-10-05"), "", Width::Ten);
-        if day.value.is_empty() {
+        // A page that was just opened; what somebody emptied stays empty.
+        if form.typed("when").is_empty() {
             day.value = ground.today.to_string();
         }
         let hint = format!(
@@ -52,7 +53,11 @@ impl WhenFields {
 
 /// Reads it. A time that cannot have been yet is refused: only a slip of the hand makes one.
 pub(crate) fn read(form: &mut Form, ground: &Ground) -> Option<When> {
-    let which = form.choice(("when", WHEN), &[("now", true), ("earlier", false)], Presence::Needed);
+    let which = form.choice(
+        ("when", WHEN),
+        &[("now", true), ("earlier", false)],
+        Presence::Needed,
+    );
     let (day, hour) = (form.ask("day"), form.ask("time"));
     let opened = read_opened(form);
     let now = ground.now;
@@ -60,7 +65,8 @@ pub(crate) fn read(form: &mut Form, ground: &Ground) -> Option<When> {
         refuse_a_time_that_does_not_count(form, (&day, &hour), ground);
         time::in_zone(now, ground.zone, Precision::Minute)
     } else {
-        let typed = format!("{} {}", day.trim(), hour.trim());
+        // What is not printable is no time either, and is named in what it was read as.
+        let typed = printable(&format!("{} {}", day.trim(), hour.trim()));
         let read = time::read(&typed, ground.zone, None);
         read.and_then(|read| time::not_after(read, Some(now), ground.zone))
             .and_then(|read| not_ahead(read, now, &typed))
@@ -96,7 +102,9 @@ fn refuse_a_time_that_does_not_count(form: &mut Form, (day, hour): (&str, &str),
     form.note(
         "day",
         WHEN,
-        format!("\"{found}\" was typed and Now is chosen; choose At another time, or empty the time"),
+        format!(
+            "\"{found}\" was typed and Now is chosen; choose At another time, or empty the time"
+        ),
     );
 }
 

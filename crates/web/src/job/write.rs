@@ -13,6 +13,7 @@ use uuid::Uuid;
 
 use super::before_after;
 use super::common::{self, Common, Notice, Shared};
+use super::correct;
 use super::find_sheet;
 use super::ground::{Ground, Subject};
 use super::sheet::{DoneOn, Parts, Sheet};
@@ -187,18 +188,18 @@ async fn submit(
         return Ok(refused(desk, (sheet, ground), &form));
     };
     if let Some(old) = shared.replaces.as_ref() {
-        form.note(
-            "",
-            "Form",
-            format!("the job {} cannot be corrected here", old.job),
-        );
-        return Ok(refused(desk, (sheet, ground), &form));
+        if let Some(answer) = correct::judge(desk, &mut form, (key, old.job)).await? {
+            return Ok(answer);
+        }
+        if !form.is_good() {
+            return Ok(refused(desk, (sheet, ground), &form));
+        }
     }
     let fact = fact(desk, (sheet, ground), parts, shared);
     if foresees {
-        let foreseen = before_after::foresee(desk, ground, (key, fact)).await;
+        let what_comes = before_after::foresee(desk, ground, (key, fact)).await;
         return Ok(drawn(desk, (sheet, ground), &form, |common| {
-            common.before_after = Some(foreseen)
+            common.before_after = Some(what_comes);
         }));
     }
     let appended = desk.append(command(key, fact, as_sent)).await;
@@ -211,7 +212,7 @@ async fn submit(
         Err(error) => not_taken(&error, key),
     };
     let page = drawn(desk, (sheet, ground), &form, |common| {
-        common.notice = Some(notice)
+        common.notice = Some(notice);
     });
     Ok((status, page).into_response())
 }

@@ -31,11 +31,11 @@ fn optional(label: &str, value: Option<impl ToString>) -> Field {
     (label.to_owned(), value)
 }
 
-impl Cards<'_> {
-    pub(super) fn site(self, site: &Site) -> Vec<Field> {
-        vec![field("Name", &site.name)]
-    }
+pub(super) fn site(site: &Site) -> Vec<Field> {
+    vec![field("Name", &site.name)]
+}
 
+impl Cards<'_> {
     pub(super) fn shop(self, shop: &Shop) -> Vec<Field> {
         let measures = shop.units_of_measure;
         let paper = match shop.paper {
@@ -49,8 +49,14 @@ impl Cards<'_> {
         vec![
             field("Name", &shop.name),
             field("Time zone", &shop.zone),
-            field("Altitude", format!("{} m", number(self.units, i64::from(shop.altitude_m)))),
-            optional("Winter low", shop.winter_low.map(|low| self.units.temperature(low))),
+            field(
+                "Altitude",
+                format!("{} m", number(self.units, i64::from(shop.altitude_m))),
+            ),
+            optional(
+                "Winter low",
+                shop.winter_low.map(|low| self.units.temperature(low)),
+            ),
             field("Volumes in", measures.volume.unit().symbol()),
             field("Temperatures in", measures.temperature.unit().symbol()),
             field("Pressures in", measures.pressure.unit().symbol()),
@@ -79,14 +85,23 @@ impl Cards<'_> {
         let nth = n.saturating_add(1);
         let capacity = each.capacity.as_ref();
         let pressure = |typed: &Option<Typed<GaugePressure>>| {
-            typed.as_ref().map(|typed| as_typed(typed, &self.units.gauge_pressure(typed.value)))
+            typed
+                .as_ref()
+                .map(|typed| as_typed(typed, &self.units.gauge_pressure(typed.value)))
         };
         let fields = [
             field("name", &each.name),
             field("base", each.base.word()),
             field("class", each.class.word()),
-            optional("capacity", capacity.map(|typed| as_typed(typed, &self.units.volume(typed.value)))),
-            optional("target strength", each.target_strength.map(|target| self.units.strength(target))),
+            optional(
+                "capacity",
+                capacity.map(|typed| as_typed(typed, &self.units.volume(typed.value))),
+            ),
+            optional(
+                "target strength",
+                each.target_strength
+                    .map(|target| self.units.strength(target)),
+            ),
             optional("cap rating", pressure(&each.cap_rating)),
             optional("lowest part rating", pressure(&each.lowest_part_rating)),
             field("high voltage", if each.high_voltage { "yes" } else { "no" }),
@@ -100,7 +115,9 @@ impl Cards<'_> {
 
     pub(super) fn vessel(self, vessel: &Vessel) -> Vec<Field> {
         let volume = |typed: &Option<Typed<Volume>>| {
-            typed.as_ref().map(|typed| as_typed(typed, &self.units.volume(typed.value)))
+            typed
+                .as_ref()
+                .map(|typed| as_typed(typed, &self.units.volume(typed.value)))
         };
         let mut fields = vec![
             field("Name", &vessel.name),
@@ -113,15 +130,30 @@ impl Cards<'_> {
             optional("Fill limit", volume(&vessel.fill_limit)),
             optional("Start date", vessel.start_date),
         ];
-        fields.extend(vessel.pressure_vessel.as_ref().map(|data| self.pressure_vessel(data)).unwrap_or_default());
+        fields.extend(
+            vessel
+                .pressure_vessel
+                .as_ref()
+                .map(|data| self.pressure_vessel(data))
+                .unwrap_or_default(),
+        );
         fields
     }
 
     fn pressure_vessel(self, data: &PressureVessel) -> Vec<Field> {
         vec![
-            optional("Highest working pressure", data.mawp.map(|limit| self.units.gauge_pressure(limit))),
-            optional("Relief set at", data.relief_set.map(|set| self.units.gauge_pressure(set))),
-            optional("Rated vacuum", data.rated_vacuum.map(|rated| self.units.vacuum(rated))),
+            optional(
+                "Highest working pressure",
+                data.mawp.map(|limit| self.units.gauge_pressure(limit)),
+            ),
+            optional(
+                "Relief set at",
+                data.relief_set.map(|set| self.units.gauge_pressure(set)),
+            ),
+            optional(
+                "Rated vacuum",
+                data.rated_vacuum.map(|rated| self.units.vacuum(rated)),
+            ),
             optional("Inspected", data.inspected_on),
             optional("Next due", data.next_due),
         ]
@@ -133,26 +165,48 @@ impl Cards<'_> {
             field("Base", fluid.base.word()),
             field("Class", fluid.class.word()),
             field("Strength", self.units.strength(fluid.strength)),
-            optional("Freeze point stated by the maker", fluid.makers_freeze_point.map(|at| self.units.temperature(at))),
+            optional(
+                "Freeze point stated by the maker",
+                fluid
+                    .makers_freeze_point
+                    .map(|at| self.units.temperature(at)),
+            ),
         ]
     }
 
     pub(super) fn person(self, person: &Person) -> Vec<Field> {
-        let name = person.name.as_ref().map(|name| self.names.text(name, "name removed"));
+        let name = person
+            .name
+            .as_ref()
+            .map(|name| self.names.text(name, "name removed"));
         vec![
             field("Handle", &person.handle),
             optional("Name", name),
-            field("Shop", person.shop.map_or_else(|| "every shop".to_owned(), |shop| self.names.shop(shop))),
+            field(
+                "Shop",
+                person
+                    .shop
+                    .map_or_else(|| "every shop".to_owned(), |shop| self.names.shop(shop)),
+            ),
             field("Works here", if person.active { "yes" } else { "no" }),
         ]
     }
 
     pub(super) fn roles(self, roles: &Roles) -> Vec<Field> {
         let held: Vec<&str> = roles.roles.iter().copied().map(role_word).collect();
-        let held = if held.is_empty() { "none".to_owned() } else { held.join(", ") };
+        let held = if held.is_empty() {
+            "none".to_owned()
+        } else {
+            held.join(", ")
+        };
         vec![
             field("Person", self.names.person(Some(roles.person))),
-            field("Where", roles.shop.map_or_else(|| "every shop".to_owned(), |shop| self.names.shop(shop))),
+            field(
+                "Where",
+                roles
+                    .shop
+                    .map_or_else(|| "every shop".to_owned(), |shop| self.names.shop(shop)),
+            ),
             field("Roles", held),
         ]
     }
@@ -162,7 +216,10 @@ impl Cards<'_> {
             field("Tag", &instrument.tag),
             field("Shop", self.names.shop(instrument.shop)),
             field("Tool", instrument.tool.word()),
-            optional("Scale for", instrument.scale.map(domain::book::component::Base::word)),
+            optional(
+                "Scale for",
+                instrument.scale.map(domain::book::component::Base::word),
+            ),
             optional("Calibration due", instrument.calibration_due),
         ]
     }

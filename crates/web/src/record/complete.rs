@@ -24,7 +24,10 @@ impl Complete {
 
     fn of(desk: &Desk, runs: &[CheckRun]) -> Self {
         // A vessel that nobody dipped lately breaks nothing.
-        let of_record = || runs.iter().filter(|run| run.check != NamedCheck::DipIsFresh);
+        let of_record = || {
+            runs.iter()
+                .filter(|run| run.check != NamedCheck::DipIsFresh)
+        };
         let broken: Vec<String> = of_record()
             .filter(|run| !run.good)
             .map(|run| page::sentence(&run.detail))

@@ -97,9 +97,15 @@ pub(super) fn subject(names: &Names, fact: &Fact, meant: Option<String>) -> Stri
         What::Opening(opening) => of_place(names, opening.place),
         What::Job(job) => {
             let place = job.place.and_then(Account::place);
-            let named = place.and_then(|place| names.find_place(place).or_else(|| job.name_typed_for(place)));
+            let called = place.and_then(|place| {
+                names
+                    .find_place(place)
+                    .or_else(|| job.name_typed_for(place))
+            });
             let typed = job.typed.as_ref().and_then(|typed| typed.unit.clone());
-            let subject = named.or(typed).unwrap_or_else(|| "a place without a card".to_owned());
+            let subject = called
+                .or(typed)
+                .unwrap_or_else(|| "a place without a card".to_owned());
             format!("{} {subject}", job.kind.word())
         }
         What::MovedToShop(moved) => match moved {
@@ -108,10 +114,18 @@ pub(super) fn subject(names: &Names, fact: &Fact, meant: Option<String>) -> Stri
             MovedToShop::Person { person, .. } => names.handle(Some(*person)),
         },
         What::Retired(retired) => {
-            let places: Vec<String> = retired.places.iter().map(|place| of_place(names, *place)).collect();
+            let places: Vec<String> = retired
+                .places
+                .iter()
+                .map(|place| of_place(names, *place))
+                .collect();
             places.join(", ")
         }
-        What::Merged(merged) => format!("{} is {}", names.place(merged.from), names.place(merged.into)),
+        What::Merged(merged) => format!(
+            "{} is {}",
+            names.place(merged.from),
+            names.place(merged.into)
+        ),
         What::FitnessDecision(decision) => names.place(decision.vessel),
         What::ContainerEvent(event) => names.place(event.vessel),
         What::MonthClosed(closed) => closed.statement.month.to_string(),
@@ -124,13 +138,15 @@ pub(super) fn subject(names: &Names, fact: &Fact, meant: Option<String>) -> Stri
 
 fn of_place(names: &Names, account: Account) -> String {
     let word = || account.word().to_owned();
-    account.place().map_or_else(word, |place| names.place(place))
+    account
+        .place()
+        .map_or_else(word, |place| names.place(place))
 }
 
 /// Everything a fact states.
 pub(super) fn all(cards: Cards<'_>, fact: &Fact, meant: Option<String>) -> Vec<Field> {
     let mut fields = match &fact.what {
-        What::Site(site) => cards.site(site),
+        What::Site(site) => super::card::site(site),
         What::Shop(shop) => cards.shop(shop),
         What::Unit(unit) => cards.unit(unit),
         What::Vessel(vessel) => cards.vessel(vessel),
@@ -146,7 +162,9 @@ pub(super) fn all(cards: Cards<'_>, fact: &Fact, meant: Option<String>) -> Vec<F
             };
             let entered = wording.all().into_iter();
             let fields = entered.map(|entered| (entered.label, entered.values.join("; ")));
-            std::iter::once(field("About", subject(cards.names, fact, meant))).chain(fields).collect()
+            std::iter::once(field("About", subject(cards.names, fact, meant)))
+                .chain(fields)
+                .collect()
         }
         other => decided(cards, other, subject(cards.names, fact, meant)),
     };
@@ -164,8 +182,14 @@ fn decided(cards: Cards<'_>, what: &What, subject: String) -> Vec<Field> {
             let strength = opening.strength.as_ref();
             let fluid = opening.fluid.as_ref();
             [
-                volume.map(|typed| field("Held", as_typed(typed, &cards.units.volume(typed.value)))),
-                strength.map(|typed| field("Strength", as_typed(typed, &cards.units.strength(typed.value)))),
+                volume
+                    .map(|typed| field("Held", as_typed(typed, &cards.units.volume(typed.value)))),
+                strength.map(|typed| {
+                    field(
+                        "Strength",
+                        as_typed(typed, &cards.units.strength(typed.value)),
+                    )
+                }),
                 fluid.map(|fluid| field("Fluid", &fluid.typed)),
             ]
             .into_iter()
@@ -173,21 +197,32 @@ fn decided(cards: Cards<'_>, what: &What, subject: String) -> Vec<Field> {
             .collect()
         }
         What::Answer(answer) => vec![
-            field("Line of the job", answer.question.line.saturating_add(1).to_string()),
+            field(
+                "Line of the job",
+                answer.question.line.saturating_add(1).to_string(),
+            ),
             field("Question", answer.question.kind.code().replace('_', " ")),
-            field("Decided", match answer.decision {
-                domain::fact::Decision::Accept => "accepted",
-                domain::fact::Decision::Reject => "rejected",
-            }),
+            field(
+                "Decided",
+                match answer.decision {
+                    domain::fact::Decision::Accept => "accepted",
+                    domain::fact::Decision::Reject => "rejected",
+                },
+            ),
         ],
         What::MovedToShop(
-            MovedToShop::Unit { shop, .. } | MovedToShop::Vessel { shop, .. } | MovedToShop::Person { shop, .. },
+            MovedToShop::Unit { shop, .. }
+            | MovedToShop::Vessel { shop, .. }
+            | MovedToShop::Person { shop, .. },
         ) => vec![field("Belongs to", cards.names.shop(*shop))],
-        What::FitnessDecision(decision) => vec![field("Decided", match decision.fitness {
-            Fitness::Reuse => "fit to be used again",
-            Fitness::Reclaim => "to be reclaimed",
-            Fitness::Waste => "waste",
-        })],
+        What::FitnessDecision(decision) => vec![field(
+            "Decided",
+            match decision.fitness {
+                Fitness::Reuse => "fit to be used again",
+                Fitness::Reclaim => "to be reclaimed",
+                Fitness::Waste => "waste",
+            },
+        )],
         What::ContainerEvent(event) => vec![match &event.event {
             ContainerChange::StartDate(date) => field("Start date", date.to_string()),
             ContainerChange::Labelled(words) => field("Labelled", words),
@@ -199,13 +234,19 @@ fn decided(cards: Cards<'_>, what: &What, subject: String) -> Vec<Field> {
         What::LaboratoryResult(result) => {
             let number = field("Number of the sheet", &result.number);
             let found = result.analytes.iter().map(|analyte| {
-                (analyte.name.clone(), format!("{} {}", analyte.printed, analyte.unit))
+                (
+                    analyte.name.clone(),
+                    format!("{} {}", analyte.printed, analyte.unit),
+                )
             });
             std::iter::once(number).chain(found).collect()
         }
         What::MonthClosed(closed) => vec![
             field("Shop", cards.names.shop(closed.statement.shop)),
-            field("Up to event", number(cards.units, closed.statement.head_seq)),
+            field(
+                "Up to event",
+                number(cards.units, closed.statement.head_seq),
+            ),
         ],
         What::TextRemoved(removed) => vec![field("Digest of the text", &removed.digest)],
         _ => Vec::new(),

@@ -70,15 +70,22 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
     let before = form.typed(BEFORE).parse().ok();
     let most = i64::try_from(A_PAGE.saturating_add(1)).unwrap_or(i64::MAX);
     let mut rows = if form.is_good() {
-        read.list_trail(&filter, before, most).await.map_err(WebError::fault)?
+        read.list_trail(&filter, before, most)
+            .await
+            .map_err(WebError::fault)?
     } else {
         Vec::new()
     };
     let more = rows.len() > A_PAGE;
     rows.truncate(A_PAGE);
-    let older = rows.last().filter(|_| more).map(|last| older(&form, last.seq));
+    let older = rows
+        .last()
+        .filter(|_| more)
+        .map(|last| older(&form, last.seq));
     rows.retain(|row| may_see(&desk, row));
-    let filtered = [KIND, PERSON, DAY, ABOUT].iter().any(|(name, _)| !form.typed(name).is_empty());
+    let filtered = [KIND, PERSON, DAY, ABOUT]
+        .iter()
+        .any(|(name, _)| !form.typed(name).is_empty());
     Ok(page::shown(&ListPage {
         frame: desk.frame("Records"),
         complete: Complete::find(&desk, &mut read).await?,
@@ -87,7 +94,11 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         kind: form.choice_field(KIND, "", kinds(), ChoiceLook::List),
         person: form.text_field(PERSON, "", Width::Ten),
         day: form.text_field(DAY, "", Width::Ten),
-        about: form.text_field(ABOUT, "Number of a unit, name of a vessel, or an event like 4211.", Width::Twenty),
+        about: form.text_field(
+            ABOUT,
+            "Number of a unit, name of a vessel, or an event like 4211.",
+            Width::Twenty,
+        ),
         rows: lines(&desk, &mut read, &rows).await?,
         older,
         filtered: filtered || before.is_some(),
@@ -117,7 +128,11 @@ fn kinds() -> Vec<Choice> {
 }
 
 /// What the query asks for; a name that stands for nothing is noted on its field.
-async fn read_filter(desk: &Desk, read: &mut Read, form: &mut Form) -> Result<TrailFilter, WebError> {
+async fn read_filter(
+    desk: &Desk,
+    read: &mut Read,
+    form: &mut Form,
+) -> Result<TrailFilter, WebError> {
     let offered: Vec<(&str, &str)> = What::KINDS.iter().map(|code| (*code, *code)).collect();
     let kind = form.choice(KIND, &offered, Presence::Optional);
     let person = match form.line(PERSON, Presence::Optional) {
@@ -143,11 +158,22 @@ async fn read_filter(desk: &Desk, read: &mut Read, form: &mut Form) -> Result<Tr
     })
 }
 
-async fn find_person(read: &mut Read, form: &mut Form, handle: &str) -> Result<Option<PersonId>, WebError> {
-    let person = read.find_person_by_handle(handle).await.map_err(WebError::fault)?;
+async fn find_person(
+    read: &mut Read,
+    form: &mut Form,
+    handle: &str,
+) -> Result<Option<PersonId>, WebError> {
+    let person = read
+        .find_person_by_handle(handle)
+        .await
+        .map_err(WebError::fault)?;
     if person.is_none() {
         let found = printable(handle);
-        form.note(PERSON.0, PERSON.1, format!("nobody on record has the handle \"{found}\""));
+        form.note(
+            PERSON.0,
+            PERSON.1,
+            format!("nobody on record has the handle \"{found}\""),
+        );
     }
     Ok(person.map(|person| person.id))
 }
@@ -161,11 +187,19 @@ async fn find_subject(
     if let Ok(id) = Uuid::try_parse(name) {
         return Ok(Some(id));
     }
-    if let Some(unit) = read.find_unit_by_number(name).await.map_err(WebError::fault)? {
+    if let Some(unit) = read
+        .find_unit_by_number(name)
+        .await
+        .map_err(WebError::fault)?
+    {
         return Ok(Some(unit.id.0));
     }
     for shop in [Some(desk.shop.id), None] {
-        if let Some(vessel) = read.find_vessel_by_name(name, shop).await.map_err(WebError::fault)? {
+        if let Some(vessel) = read
+            .find_vessel_by_name(name, shop)
+            .await
+            .map_err(WebError::fault)?
+        {
             return Ok(Some(vessel.id.0));
         }
     }
@@ -179,7 +213,10 @@ async fn find_subject(
 
 /// The fact that a number such as "4,211" names.
 async fn find_event(read: &mut Read, name: &str) -> Result<Option<Row>, WebError> {
-    let digits: String = name.chars().filter(|letter| !matches!(letter, ',' | ' ' | '\u{202F}')).collect();
+    let digits: String = name
+        .chars()
+        .filter(|letter| !matches!(letter, ',' | ' ' | '\u{202F}'))
+        .collect();
     let Ok(seq) = digits.parse::<i64>() else {
         return Ok(None);
     };
@@ -211,11 +248,19 @@ fn within(desk: &Desk, scope: Scope, wanted: TrailFilter) -> Result<TrailFilter,
     })
 }
 
-fn today_within(desk: &Desk, wanted: Option<(Moment, Moment)>) -> Result<(Moment, Moment), WebError> {
+fn today_within(
+    desk: &Desk,
+    wanted: Option<(Moment, Moment)>,
+) -> Result<(Moment, Moment), WebError> {
     let start = start_of_day(desk.today(), desk.zone()).map_err(WebError::fault)?;
-    let next = desk.today().checked_add_signed(TimeDelta::days(1)).unwrap_or(chrono::NaiveDate::MAX);
+    let next = desk
+        .today()
+        .checked_add_signed(TimeDelta::days(1))
+        .unwrap_or(chrono::NaiveDate::MAX);
     let end = start_of_day(next, desk.zone()).map_err(WebError::fault)?;
-    Ok(wanted.map_or((start.at, end.at), |(from, until)| (from.max(start.at), until.min(end.at))))
+    Ok(wanted.map_or((start.at, end.at), |(from, until)| {
+        (from.max(start.at), until.min(end.at))
+    }))
 }
 
 fn older(form: &Form, last: i64) -> String {
@@ -249,7 +294,9 @@ async fn lines(desk: &Desk, read: &mut Read, rows: &[Row]) -> Result<Vec<Line>, 
         names: &names,
     };
     let lines = facts.iter().map(|(row, fact, meant)| {
-        let meant = meant.as_ref().map(|(seq, fact)| fields::meant(cards, *seq, fact));
+        let meant = meant
+            .as_ref()
+            .map(|(seq, fact)| fields::meant(cards, *seq, fact));
         let reason = fields::reason(&fact.what);
         let reason = reason.map(|reason: &Text| names.text(reason, "reason removed"));
         Line {

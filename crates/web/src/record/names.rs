@@ -46,7 +46,8 @@ impl Wanted {
     }
 
     pub(crate) fn text(&mut self, text: Option<&Text>) {
-        self.texts.extend(text.and_then(Text::digest).map(str::to_owned));
+        self.texts
+            .extend(text.and_then(Text::digest).map(str::to_owned));
     }
 }
 
@@ -63,15 +64,27 @@ pub(crate) struct Names {
 impl Names {
     pub(crate) async fn of(read: &mut Read, wanted: Wanted) -> Result<Self, WebError> {
         let places: Vec<PlaceId> = wanted.places.into_iter().collect();
-        let named = read.list_place_names(&places).await.map_err(WebError::fault)?;
+        let found = read
+            .list_place_names(&places)
+            .await
+            .map_err(WebError::fault)?;
         let mut names = Self {
-            places: named.into_iter().map(|named| (named.place, named)).collect(),
+            places: found
+                .into_iter()
+                .map(|named| (named.place, named))
+                .collect(),
             ..Self::default()
         };
         let mut texts = wanted.texts;
         for id in wanted.people {
             if let Some(person) = read.find_person(id).await.map_err(WebError::fault)? {
-                texts.extend(person.name.as_ref().and_then(Text::digest).map(str::to_owned));
+                texts.extend(
+                    person
+                        .name
+                        .as_ref()
+                        .and_then(Text::digest)
+                        .map(str::to_owned),
+                );
                 names.people.insert(id, person);
             }
         }
@@ -99,7 +112,8 @@ impl Names {
 
     /// The same, or that there is no card.
     pub(crate) fn place(&self, id: PlaceId) -> String {
-        self.find_place(id).unwrap_or_else(|| "a place without a card".to_owned())
+        self.find_place(id)
+            .unwrap_or_else(|| "a place without a card".to_owned())
     }
 
     /// The unit a loop belongs to.
@@ -136,7 +150,10 @@ impl Names {
             return "nobody named".to_owned();
         };
         let person = self.people.get(&id);
-        person.map_or_else(|| "somebody without a card".to_owned(), |person| person.handle.clone())
+        person.map_or_else(
+            || "somebody without a card".to_owned(),
+            |person| person.handle.clone(),
+        )
     }
 
     pub(crate) fn shop(&self, id: ShopId) -> String {

@@ -23,7 +23,11 @@ pub(super) enum Scope {
 pub(super) fn of(roles: &[Role], everywhere: bool) -> Option<Scope> {
     let holds = |role| roles.contains(&role);
     if holds(Role::ComplianceOfficer) || holds(Role::Reader) {
-        return Some(if everywhere { Scope::Everything } else { Scope::Shop });
+        return Some(if everywhere {
+            Scope::Everything
+        } else {
+            Scope::Shop
+        });
     }
     if holds(Role::Manager) {
         return Some(Scope::Shop);
@@ -56,7 +60,10 @@ pub(crate) fn may_see(desk: &Desk, row: &Row) -> bool {
     let Some(scope) = of(&desk.roles, desk.everywhere) else {
         return false;
     };
-    let date = |at: Moment| at.utc().map(|at| at.with_timezone(&desk.zone()).date_naive());
+    let date = |at: Moment| {
+        at.utc()
+            .map(|at| at.with_timezone(&desk.zone()).date_naive())
+    };
     shows(
         scope,
         Place {
@@ -83,7 +90,11 @@ mod tests {
             (&[Role::Reader], true, Some(Scope::Everything)),
             (&[Role::Reader], false, Some(Scope::Shop)),
             (&[Role::Administrator], true, None),
-            (&[Role::Administrator, Role::Manager], false, Some(Scope::Shop)),
+            (
+                &[Role::Administrator, Role::Manager],
+                false,
+                Some(Scope::Shop),
+            ),
             (&[], true, None),
         ] {
             assert_eq!(of(roles, everywhere), scope, "{roles:?} {everywhere}");

@@ -50,7 +50,9 @@ struct Change {
 pub(crate) async fn show(desk: Desk, Path(seq): Path<String>) -> Result<Response, WebError> {
     let seq: i64 = seq.parse().map_err(|_| WebError::NotFound)?;
     let mut read = desk.read().await?;
-    let row = find(&desk, &mut read, seq).await?.ok_or(WebError::NotFound)?;
+    let row = find(&desk, &mut read, seq)
+        .await?
+        .ok_or(WebError::NotFound)?;
     let fact = row.fact().map_err(WebError::fault)?;
     let mut wanted = Wanted::default();
     fields::want(&mut wanted, &fact);
@@ -68,9 +70,13 @@ pub(crate) async fn show(desk: Desk, Path(seq): Path<String>) -> Result<Response
         units: desk.units(),
         names: &names,
     };
-    let said = meant.as_ref().map(|(seq, fact)| fields::meant(cards, *seq, fact));
+    let said = meant
+        .as_ref()
+        .map(|(seq, fact)| fields::meant(cards, *seq, fact));
     let now = fields::all(cards, &fact, said.clone());
-    let then = earlier.as_ref().map(|(_, fact)| fields::all(cards, fact, None));
+    let then = earlier
+        .as_ref()
+        .map(|(_, fact)| fields::all(cards, fact, None));
     let kind = sentence_case(kind_word(&row.kind));
     let heading = format!("{kind}: {}", fields::subject(&names, &fact, said.clone()));
     let page = FactPage {
@@ -83,8 +89,12 @@ pub(crate) async fn show(desk: Desk, Path(seq): Path<String>) -> Result<Response
         meant: meant.map(|(seq, _)| seq).zip(said),
         stored: stored(&row),
         body: row.body.clone(),
-        newer: find(&desk, &mut read, seq.saturating_add(1)).await?.map(|row| row.seq),
-        older: find(&desk, &mut read, seq.saturating_sub(1)).await?.map(|row| row.seq),
+        newer: find(&desk, &mut read, seq.saturating_add(1))
+            .await?
+            .map(|row| row.seq),
+        older: find(&desk, &mut read, seq.saturating_sub(1))
+            .await?
+            .map(|row| row.seq),
     };
     Ok(page::shown(&page))
 }
@@ -96,7 +106,11 @@ async fn find(desk: &Desk, read: &mut Read, seq: i64) -> Result<Option<Row>, Web
 
 /// The card before this one. Facts that a person recorded are about that person too, so what is
 /// found may be a card of somebody else.
-async fn find_earlier(read: &mut Read, fact: &Fact, seq: i64) -> Result<Option<(i64, Fact)>, WebError> {
+async fn find_earlier(
+    read: &mut Read,
+    fact: &Fact,
+    seq: i64,
+) -> Result<Option<(i64, Fact)>, WebError> {
     let Some(subject) = fields::card_subject(&fact.what) else {
         return Ok(None);
     };
@@ -110,7 +124,9 @@ async fn find_earlier(read: &mut Read, fact: &Fact, seq: i64) -> Result<Option<(
             return Ok(None);
         };
         let earlier = row.fact().map_err(WebError::fault)?;
-        if fields::card_subject(&earlier.what) == Some(subject) && same_place(&earlier.what, &fact.what) {
+        if fields::card_subject(&earlier.what) == Some(subject)
+            && same_place(&earlier.what, &fact.what)
+        {
             return Ok(Some((row.seq, earlier)));
         }
         before = row.seq;
@@ -133,7 +149,11 @@ fn about(desk: &Desk, names: &Names, row: &Row, fact: &Fact) -> Vec<Field> {
         field("Happened", figure::time(fact.when.happened(), desk.zone())),
         field(
             "By",
-            format!("{}, {}", names.person(person.or(fact.by.person)), proved_word(fact.by.proved)),
+            format!(
+                "{}, {}",
+                names.person(person.or(fact.by.person)),
+                proved_word(fact.by.proved)
+            ),
         ),
     ];
     if person.is_some() && person != fact.by.person {
@@ -144,17 +164,32 @@ fn about(desk: &Desk, names: &Names, row: &Row, fact: &Fact) -> Vec<Field> {
     }
     about.push(field("Came in through", via_word(&row.via).to_owned()));
     let shop = row.shop.map(domain::ids::ShopId);
-    about.push(field("Shop", shop.map_or_else(|| "none".to_owned(), |shop| names.shop(shop))));
+    about.push(field(
+        "Shop",
+        shop.map_or_else(|| "none".to_owned(), |shop| names.shop(shop)),
+    ));
     about
 }
 
 /// The columns of the record that are no words.
 fn stored(row: &Row) -> Vec<Field> {
-    let hex = |bytes: &[u8]| -> String { bytes.iter().map(|byte| format!("{byte:02x}")).collect() };
+    let hex = |bytes: &[u8]| {
+        bytes.iter().fold(String::new(), |mut text, byte| {
+            text.extend(
+                [byte >> 4, byte & 15]
+                    .into_iter()
+                    .filter_map(|half| char::from_digit(u32::from(half), 16)),
+            );
+            text
+        })
+    };
     let field = |label: &str, value: String| (label.to_owned(), value);
     vec![
         field("Key", row.key.to_string()),
-        field("Request", row.request.clone().unwrap_or_else(|| "none".to_owned())),
+        field(
+            "Request",
+            row.request.clone().unwrap_or_else(|| "none".to_owned()),
+        ),
         field("Version of the body", row.version.to_string()),
         field("Hash of the event before", hex(&row.prev_hash)),
         field("Hash of this event", hex(&row.hash)),
@@ -196,7 +231,10 @@ mod tests {
     use super::{Change, changes};
 
     fn fields(fields: &[(&str, &str)]) -> Vec<(String, String)> {
-        fields.iter().map(|(label, value)| ((*label).to_owned(), (*value).to_owned())).collect()
+        fields
+            .iter()
+            .map(|(label, value)| ((*label).to_owned(), (*value).to_owned()))
+            .collect()
     }
 
     fn change(label: &str, from: &str, to: &str, is_changed: bool) -> Change {
@@ -210,8 +248,16 @@ mod tests {
 
     #[test]
     fn a_card_is_held_against_the_one_before_field_by_field() {
-        let then = fields(&[("Number", "4204"), ("Loop 1, capacity", "40 L"), ("Loop 2, name", "battery")]);
-        let now = fields(&[("Number", "4204"), ("Loop 1, capacity", "42 L"), ("Reason", "measured")]);
+        let then = fields(&[
+            ("Number", "4204"),
+            ("Loop 1, capacity", "40 L"),
+            ("Loop 2, name", "battery"),
+        ]);
+        let now = fields(&[
+            ("Number", "4204"),
+            ("Loop 1, capacity", "42 L"),
+            ("Reason", "measured"),
+        ]);
         assert_eq!(
             changes(Some(then), now),
             [

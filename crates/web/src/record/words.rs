@@ -70,7 +70,11 @@ pub(crate) fn number(units: UnitsOfMeasure, number: i64) -> String {
         }
         grouped.push(digit);
     }
-    if number < 0 { format!("\u{2212}{grouped}") } else { grouped }
+    if number < 0 {
+        format!("\u{2212}{grouped}")
+    } else {
+        grouped
+    }
 }
 
 #[cfg(test)]

@@ -26,13 +26,19 @@ impl BalanceTable {
     ) -> Self {
         let out = |ml: i64| figure::volume_change(units, ml.saturating_neg());
         let mut lines = vec![
-            ("Held at the beginning", figure::volume(units, balance.opening_ml)),
+            (
+                "Held at the beginning",
+                figure::volume(units, balance.opening_ml),
+            ),
             ("Put in", figure::volume_change(units, balance.in_ml)),
             ("Drawn out", out(balance.out_ml)),
             ("Used up", out(balance.used_up_ml)),
         ];
         if balance.mixing_ml != 0 {
-            lines.push(("Shrunk or swelled on mixing", figure::volume_change(units, balance.mixing_ml)));
+            lines.push((
+                "Shrunk or swelled on mixing",
+                figure::volume_change(units, balance.mixing_ml),
+            ));
         }
         let share = capacity_ml
             .filter(|capacity| *capacity > 0)
@@ -77,6 +83,9 @@ mod tests {
             ..balance
         };
         let table = BalanceTable::of(&more, (String::new(), None), metric);
-        assert_eq!((table.not_accounted.as_str(), table.share.as_str()), ("+0.3 L", ""));
+        assert_eq!(
+            (table.not_accounted.as_str(), table.share.as_str()),
+            ("+0.3 L", "")
+        );
     }
 }

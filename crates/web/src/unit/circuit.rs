@@ -4,12 +4,14 @@ use domain::quantity::GaugePressure;
 use domain::quantity::entry::Typed;
 use storage::PlaceContents;
 
-use super::standing::Standing;
+use super::row::unbroken;
+use super::standing::{Standing, Told};
 use super::subject::SubjectLoop;
 use super::worked_out;
 use crate::component::{Known, Readout, Status};
 use crate::desk::Desk;
 use crate::figure;
+use crate::page::sentence;
 
 /// The figures of a loop.
 #[derive(Clone, Debug)]
@@ -32,15 +34,14 @@ impl Circuit {
         Self {
             name: circuit.name.clone(),
             status: standing.word.status(),
-            why: crate::page::sentence(&standing.why(desk.units())),
+            why: unbroken(&sentence(&standing.why(Told::at(desk)))),
             about: about(circuit),
             high_voltage: circuit.card.as_ref().is_some_and(|card| card.high_voltage),
             readouts: vec![
                 freeze_point(desk, (held, standing)),
-                strength(desk, (held, standing)),
+                strength(desk, circuit, (held, standing)),
                 contents(desk, circuit, held),
                 last_test(desk, held),
-                target(desk, circuit),
             ],
         }
     }
@@ -61,10 +62,18 @@ fn about(circuit: &SubjectLoop) -> String {
     let parts = [
         Some(kept_for),
         rating("cap rated", card.cap_rating.as_ref()),
-        rating("lowest rating of another part", card.lowest_part_rating.as_ref()),
-        card.coupling_fitted.map(|day| format!("drain coupling fitted on {day}")),
+        rating(
+            "lowest rating of another part",
+            card.lowest_part_rating.as_ref(),
+        ),
+        card.coupling_fitted
+            .map(|day| format!("drain coupling fitted on {day}")),
     ];
-    parts.into_iter().flatten().collect::<Vec<String>>().join(", ")
+    parts
+        .into_iter()
+        .flatten()
+        .collect::<Vec<String>>()
+        .join(", ")
 }
 
 fn freeze_point(desk: &Desk, (held, standing): (Option<&PlaceContents>, &Standing)) -> Readout {
@@ -75,7 +84,11 @@ fn freeze_point(desk: &Desk, (held, standing): (Option<&PlaceContents>, &Standin
         return Readout {
             label,
             figure: "Unknown".to_owned(),
-            spread: if never { "No test yet: freeze point unknown".to_owned() } else { String::new() },
+            spread: if never {
+                "No test yet: freeze point unknown".to_owned()
+            } else {
+                String::new()
+            },
             known: Known::Unknown,
             worked_out: worked_out::no_freeze_point(held),
         };
@@ -89,9 +102,17 @@ fn freeze_point(desk: &Desk, (held, standing): (Option<&PlaceContents>, &Standin
     }
 }
 
-fn strength(desk: &Desk, (held, standing): (Option<&PlaceContents>, &Standing)) -> Readout {
+fn strength(
+    desk: &Desk,
+    circuit: &SubjectLoop,
+    (held, standing): (Option<&PlaceContents>, &Standing),
+) -> Readout {
     let units = desk.units();
-    let label = "Strength, by volume".to_owned();
+    let target = circuit.card.as_ref().and_then(|card| card.target_strength);
+    let label = target.map_or_else(
+        || "Strength, no target set".to_owned(),
+        |target| format!("Strength, target {}", units.strength(target)),
+    );
     let known = standing.known();
     let Some(held) = held.filter(|held| held.knowledge != "assumed" && held.shown_ml > 0) else {
         return Readout {
@@ -113,8 +134,15 @@ fn strength(desk: &Desk, (held, standing): (Option<&PlaceContents>, &Standing)) 
 
 fn contents(desk: &Desk, circuit: &SubjectLoop, held: Option<&PlaceContents>) -> Readout {
     let units = desk.units();
-    let label = match circuit.card.as_ref().and_then(|card| card.capacity.as_ref()) {
-        Some(capacity) => format!("Contents, of {}", figure::volume(units, capacity.value.ml())),
+    let label = match circuit
+        .card
+        .as_ref()
+        .and_then(|card| card.capacity.as_ref())
+    {
+        Some(capacity) => format!(
+            "Contents, of {}",
+            figure::volume(units, capacity.value.ml())
+        ),
         None => "Contents, capacity not known".to_owned(),
     };
     let Some(held) = held else {
@@ -153,16 +181,5 @@ fn last_test(desk: &Desk, held: Option<&PlaceContents>) -> Readout {
             known: Known::Unknown,
             worked_out: Vec::new(),
         },
-    }
-}
-
-fn target(desk: &Desk, circuit: &SubjectLoop) -> Readout {
-    let target = circuit.card.as_ref().and_then(|card| card.target_strength);
-    Readout {
-        label: "Target strength".to_owned(),
-        figure: target.map_or_else(|| "Not set".to_owned(), |target| desk.units().strength(target)),
-        spread: String::new(),
-        known: if target.is_some() { Known::Entered } else { Known::Unknown },
-        worked_out: Vec::new(),
     }
 }

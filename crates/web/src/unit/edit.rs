@@ -125,9 +125,18 @@ async fn read_form(
         None => None,
     };
     if base.is_none() && form.is_good() {
-        form.note("", "Form", "the card it was opened on is not on record; open the page anew");
+        form.note(
+            "",
+            "Form",
+            "the card it was opened on is not on record; open the page anew",
+        );
     }
-    let ids = |unit: &Unit| unit.loops.iter().map(|each| each.id).collect::<Vec<PlaceId>>();
+    let ids = |unit: &Unit| {
+        unit.loops
+            .iter()
+            .map(|each| each.id)
+            .collect::<Vec<PlaceId>>()
+    };
     let needed = ids(&now.unit);
     let known = [base.as_ref().map(ids).unwrap_or_default(), needed.clone()].concat();
     let unchanged = based_on == Some(now.last.seq);
@@ -147,7 +156,10 @@ async fn read_form(
 /// The card of this unit that stands at a place in the record.
 async fn card_at(read: &mut Read, id: UnitId, seq: i64) -> Result<Option<Unit>, WebError> {
     let row = read.find_fact_at(seq).await.map_err(WebError::fault)?;
-    let fact = row.map(|row| row.fact()).transpose().map_err(WebError::fault)?;
+    let fact = row
+        .map(|row| row.fact())
+        .transpose()
+        .map_err(WebError::fault)?;
     Ok(match fact.map(|fact| fact.what) {
         Some(What::Unit(unit)) if unit.id == id => Some(unit),
         _ => None,
@@ -171,7 +183,11 @@ async fn check(
         ..Draft::of(unit)
     };
     if *draft == same {
-        form.note("", "Form", "nothing on it differs from what is on record; change something, or go back");
+        form.note(
+            "",
+            "Form",
+            "nothing on it differs from what is on record; change something, or go back",
+        );
     }
     Ok((!form.is_good()).then(|| draw(desk, form, around)))
 }

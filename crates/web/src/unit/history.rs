@@ -1,9 +1,10 @@
 //! What happened to a unit, newest first, a page at a time.
 
 use std::collections::HashMap;
+use std::collections::hash_map::Entry;
 
 use domain::book::Order;
-use domain::book::outcome::Figures;
+use domain::book::outcome::{Figures, Knowledge};
 use domain::condition::{Chemistry, figures};
 use domain::fact::{Fact, What};
 use domain::ids::{FactKey, PlaceId};
@@ -91,9 +92,13 @@ impl History {
         for (place, _) in own {
             let place = *place;
             let page = read.list_place_history(place, before, most).await;
-            rows.extend(page.map_err(WebError::fault)?.into_iter().map(|row| (place, row)));
+            rows.extend(
+                page.map_err(WebError::fault)?
+                    .into_iter()
+                    .map(|row| (place, row)),
+            );
         }
-        rows.sort_by(|(_, one), (_, other)| other.order.cmp(&one.order));
+        rows.sort_by_key(|(_, row)| std::cmp::Reverse(row.order));
         let older = cut(&mut rows);
         let named = Named::read(desk, read, &rows).await?;
         let lines = rows
@@ -106,7 +111,9 @@ impl History {
 
 /// Keeps a page of rows and says where the next begins. Rows of one fact stay together.
 fn cut(rows: &mut Vec<(PlaceId, HistoryRow)>) -> Option<String> {
-    let last = rows.get(PER_PAGE.saturating_sub(1)).map(|(_, row)| row.order)?;
+    let last = rows
+        .get(PER_PAGE.saturating_sub(1))
+        .map(|(_, row)| row.order)?;
     let end = rows.partition_point(|(_, row)| row.order >= last);
     if end >= rows.len() {
         return None;
@@ -127,7 +134,10 @@ impl Named {
             .flat_map(|moved| [moved.from_place, moved.to_place])
             .flatten()
             .collect();
-        let places = read.list_place_names(&places).await.map_err(WebError::fault)?;
+        let places = read
+            .list_place_names(&places)
+            .await
+            .map_err(WebError::fault)?;
         let seqs: Vec<i64> = rows.iter().map(|(_, row)| row.seq).collect();
         let mut facts = HashMap::new();
         for row in read.list_facts_at(&seqs).await.map_err(WebError::fault)? {
@@ -135,8 +145,8 @@ impl Named {
         }
         let mut voids = HashMap::new();
         for by in rows.iter().filter_map(|(_, row)| row.voided_by) {
-            if !voids.contains_key(&by) {
-                voids.insert(by, void_sentence(desk, read, by).await?);
+            if let Entry::Vacant(entry) = voids.entry(by) {
+                entry.insert(void_sentence(desk, read, by).await?);
             }
         }
         let digests: Vec<&str> = rows
@@ -181,7 +191,11 @@ async fn void_sentence(desk: &Desk, read: &mut Read, by: FactKey) -> Result<Stri
     };
     let who = who.map_or_else(String::new, |person| format!(" by {}", person.handle));
     let at = figure::time(fact.when.happened_at, desk.zone());
-    let reason = if reason.is_empty() { reason } else { format!(": {reason}") };
+    let reason = if reason.is_empty() {
+        reason
+    } else {
+        format!(": {reason}")
+    };
     Ok(sentence(&format!("{what}{who}, {at}{reason}")))
 }
 
@@ -212,7 +226,8 @@ fn line(
         }),
         standing: standing(row, named),
         struck: row.standing == "voided",
-        needs_checking: (row.open_questions > 0).then(|| Status::new(Shape::Watch, "Needs checking")),
+        needs_checking: (row.open_questions > 0)
+            .then(|| Status::new(Shape::Watch, "Needs checking")),
     }
 }
 
@@ -229,7 +244,11 @@ fn fact_word(kind: &str) -> String {
 
 /// In the shop's time at entry; only the day where only the day is known.
 fn when(desk: &Desk, row: &HistoryRow) -> String {
-    match (&row.local_date, row.precision.as_deref(), row.utc_offset_min) {
+    match (
+        &row.local_date,
+        row.precision.as_deref(),
+        row.utc_offset_min,
+    ) {
         (Some(date), Some("day"), _) => date.clone(),
         (_, _, Some(minutes)) => figure::time_at_offset(row.order.happened, minutes),
         _ => figure::time(row.order.happened, desk.zone()),
@@ -237,7 +256,12 @@ fn when(desk: &Desk, row: &HistoryRow) -> String {
 }
 
 /// "0.5 L from Drum D-2".
-fn moved(desk: &Desk, (place, row): (PlaceId, &HistoryRow), fact: Option<&Fact>, named: &Named) -> String {
+fn moved(
+    desk: &Desk,
+    (place, row): (PlaceId, &HistoryRow),
+    fact: Option<&Fact>,
+    named: &Named,
+) -> String {
     let job = match fact.map(|fact| &fact.what) {
         Some(What::Job(job)) => Some(job),
         _ => None,
@@ -252,9 +276,21 @@ fn moved(desk: &Desk, (place, row): (PlaceId, &HistoryRow), fact: Option<&Fact>,
         .filter(|moved| moved.why != "reading" && moved.from_place != moved.to_place)
         .map(|moved| {
             let volume = figure::volume(desk.units(), moved.shown_ml);
-            match moved.to_place == Some(place) {
-                true => format!("{volume} from {}", called(moved.from_place, &moved.from_account)),
-                false => format!("{volume} to {}", called(moved.to_place, &moved.to_account)),
+            let comes_in = moved.to_place == Some(place);
+            match (moved.why.as_str(), comes_in) {
+                ("used_up", _) => format!("{volume} used up"),
+                ("opening", _) => volume,
+                ("retired", _) => format!("{volume} went with it"),
+                ("moved", true) => format!(
+                    "{volume} from {}",
+                    called(moved.from_place, &moved.from_account)
+                ),
+                ("moved", false) => {
+                    format!("{volume} to {}", called(moved.to_place, &moved.to_account))
+                }
+                // The book had to make up for it.
+                (_, true) => format!("{volume} more than the book held"),
+                (_, false) => format!("{volume} not accounted for"),
             }
         })
         .collect();
@@ -269,7 +305,10 @@ fn place_name(place: PlaceId, job: Option<&Job>, named: &Named) -> String {
         };
     }
     let typed = job.and_then(|job| job.name_typed_for(place));
-    typed.map_or_else(|| "a place without a card".to_owned(), |typed| format!("{typed} (no card)"))
+    typed.map_or_else(
+        || "a place without a card".to_owned(),
+        |typed| format!("{typed} (no card)"),
+    )
 }
 
 /// What was read of this loop.
@@ -292,7 +331,9 @@ fn said(reading: &Reading) -> String {
         Measured::FreezePointAtOrBelow(typed) => format!("freezes at or below {}", typed.typed),
         Measured::Strength(typed) => format!("strength {}", typed.typed),
         Measured::Density { density, at } => format!("density {} at {}", density.typed, at.typed),
-        Measured::Other { what, typed, unit, .. } => format!("{what} {typed} {unit}").trim_end().to_owned(),
+        Measured::Other {
+            what, typed, unit, ..
+        } => format!("{what} {typed} {unit}").trim_end().to_owned(),
     };
     sentence(&format!("read: {read}, {}", reading.tool.word()))
 }
@@ -305,15 +346,13 @@ fn changes(desk: &Desk, row: &HistoryRow) -> Vec<String> {
     let units = desk.units();
     let (before, after) = (row.before(), row.after());
     let mut said = Vec::new();
-    if before.shown_ml != after.shown_ml {
-        said.push(format!(
-            "Holds {} → {}.",
-            figure::volume(units, before.shown_ml),
-            figure::volume(units, after.shown_ml)
-        ));
+    let held = |figures: &Figures| figure::volume(units, figures.shown_ml);
+    let (first, last) = (held(&before), held(&after));
+    if first != last {
+        said.push(format!("Holds {first} → {last}."));
     }
     let strength = |figures: &Figures| match figures.knowledge {
-        domain::book::outcome::Knowledge::Assumed => "not known".to_owned(),
+        Knowledge::Assumed => "not known".to_owned(),
         _ => figure::strength_with_spread(units, figures),
     };
     let freeze = |figures: &Figures, chemistry: Chemistry| {
@@ -326,7 +365,10 @@ fn changes(desk: &Desk, row: &HistoryRow) -> Vec<String> {
     if first != last {
         said.push(format!("Strength {first} → {last}."));
     }
-    let (first, last) = (freeze(&before, row.chemistry_before), freeze(&after, row.chemistry_after));
+    let (first, last) = (
+        freeze(&before, row.chemistry_before),
+        freeze(&after, row.chemistry_after),
+    );
     if first != last {
         said.push(format!("Freeze point {first} → {last}."));
     }
@@ -335,7 +377,11 @@ fn changes(desk: &Desk, row: &HistoryRow) -> Vec<String> {
 
 fn standing(row: &HistoryRow, named: &Named) -> String {
     match (row.standing.as_str(), row.voided_by) {
-        ("voided", Some(by)) => named.voids.get(&by).cloned().unwrap_or_else(|| "Voided.".to_owned()),
+        ("voided", Some(by)) => named
+            .voids
+            .get(&by)
+            .cloned()
+            .unwrap_or_else(|| "Voided.".to_owned()),
         ("voided", None) => "Voided.".to_owned(),
         ("not_posted", _) => "Kept on record, not counted.".to_owned(),
         _ => String::new(),

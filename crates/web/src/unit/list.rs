@@ -11,8 +11,8 @@ use domain::quantity::Temperature;
 use storage::{FoundUnit, Read, UnitSearch};
 
 use super::on_record;
-use super::row::{self, Judged, Reading, Row, Steps};
-use super::standing::{ONLY_FREEZE, Word};
+use super::row::{self, Judged, Row, Steps};
+use super::standing::{ONLY_FREEZE, Told, Word};
 use crate::WebError;
 use crate::component::{Choice, ChoiceField, ChoiceLook, TextField, Width};
 use crate::desk::{Desk, Frame};
@@ -44,6 +44,7 @@ struct ListPage {
     only_freeze: &'static str,
     searched: bool,
     may_add: bool,
+    all_shops: bool,
     /// What was looked for, for the card of a new unit.
     typed: String,
 }
@@ -78,10 +79,14 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         return Ok(Redirect::to(&address).into_response());
     }
     let shops = read.list_shops().await.map_err(WebError::fault)?;
-    let lows: HashMap<ShopId, Option<Temperature>> =
-        shops.iter().map(|shop| (shop.id, shop.winter_low)).collect();
-    let names: HashMap<ShopId, String> =
-        shops.iter().map(|shop| (shop.id, shop.name.clone())).collect();
+    let lows: HashMap<ShopId, Option<Temperature>> = shops
+        .iter()
+        .map(|shop| (shop.id, shop.winter_low))
+        .collect();
+    let names: HashMap<ShopId, String> = shops
+        .iter()
+        .map(|shop| (shop.id, shop.name.clone()))
+        .collect();
     let (units, total) = match asked.word {
         Some(word) => by_word(&desk, &mut read, (&asked, word), &lows).await?,
         None => by_text(&desk, &mut read, &asked, &lows).await?,
@@ -91,9 +96,9 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
     } else {
         None
     };
-    let listed = units.into_iter().map(|(unit, judged)| {
-        listed(&desk, (unit, judged), &names)
-    });
+    let listed = units
+        .into_iter()
+        .map(|(unit, judged)| listed(&desk, (unit, judged), &names));
     let pages = total.div_ceil(PER_PAGE).max(1);
     let to_page = |page: usize| asked.address(page);
     let searched = !asked.text.is_empty() || asked.word.is_some();
@@ -101,7 +106,11 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         frame: desk.frame("Units"),
         text: TextField {
             kind: "search",
-            ..form.text_field(TEXT, "Part of its number, kind or engine family.", Width::Twenty)
+            ..form.text_field(
+                TEXT,
+                "Part of its number, kind or engine family.",
+                Width::Twenty,
+            )
         },
         shop: shop_field(&form, &shops, &desk),
         status: status_field(&form),
@@ -110,10 +119,15 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         without_card,
         previous: (asked.page > 1).then(|| to_page(asked.page.saturating_sub(1))),
         next: (asked.page < pages).then(|| to_page(asked.page.saturating_add(1))),
-        page_of: if pages > 1 { format!("Page {} of {pages}", asked.page) } else { String::new() },
+        page_of: if pages > 1 {
+            format!("Page {} of {pages}", asked.page)
+        } else {
+            String::new()
+        },
         only_freeze: ONLY_FREEZE,
         searched,
         may_add: desk.may(&[Role::Manager]),
+        all_shops: asked.shop.is_none(),
         typed: asked.text.clone(),
     }))
 }
@@ -135,7 +149,12 @@ impl Asked {
     fn address(&self, page: usize) -> String {
         let mut query = form_urlencoded::Serializer::new(String::new());
         query.append_pair(TEXT.0, &self.text);
-        query.append_pair("shop", &self.shop.map_or_else(|| "all".to_owned(), |shop| shop.to_string()));
+        query.append_pair(
+            "shop",
+            &self
+                .shop
+                .map_or_else(|| "all".to_owned(), |shop| shop.to_string()),
+        );
         query.append_pair("status", self.word.map_or("", Word::code));
         query.append_pair("page", &page.to_string());
         format!("/units?{}", query.finish())
@@ -170,7 +189,10 @@ async fn named_by_jobs(read: &mut Read, text: &str) -> Result<Option<(String, St
         return Ok(None);
     }
     let id = derived::unit_id(text);
-    let jobs = read.list_jobs_of_unit(id, None, 1).await.map_err(WebError::fault)?;
+    let jobs = read
+        .list_jobs_of_unit(id, None, 1)
+        .await
+        .map_err(WebError::fault)?;
     Ok((!jobs.is_empty()).then(|| (format!("/units/{id}"), printable(text))))
 }
 
@@ -187,18 +209,29 @@ async fn by_text(
     let total = read.count_units(&search).await.map_err(WebError::fault)?;
     let to = asked.skipped().saturating_add(PER_PAGE);
     let most = i64::try_from(to).unwrap_or(i64::MAX);
-    let found = read.search_units(&search, None, most).await.map_err(WebError::fault)?;
+    let found = read
+        .search_units(&search, None, most)
+        .await
+        .map_err(WebError::fault)?;
     let found: Vec<FoundUnit> = found.into_iter().skip(asked.skipped()).collect();
     let ids: Vec<UnitId> = found.iter().map(|unit| unit.unit).collect();
-    let loops = read.list_loop_figures_of(&ids).await.map_err(WebError::fault)?;
-    let shop_of: HashMap<UnitId, ShopId> = found.iter().map(|unit| (unit.unit, unit.shop)).collect();
+    let loops = read
+        .list_loop_figures_of(&ids)
+        .await
+        .map_err(WebError::fault)?;
+    let shop_of: HashMap<UnitId, ShopId> =
+        found.iter().map(|unit| (unit.unit, unit.shop)).collect();
     let mut judged = HashMap::new();
     for loops in loops.chunk_by(|one, next| one.unit == next.unit) {
         let low = loops
             .first()
             .and_then(|each| shop_of.get(&each.unit))
             .and_then(|shop| *lows.get(shop)?);
-        judged.extend(row::judge_all(loops, (low, desk.now_ms())).into_iter().map(|unit| (unit.unit, unit)));
+        judged.extend(
+            row::judge_all(loops, (low, desk.now_ms()))
+                .into_iter()
+                .map(|unit| (unit.unit, unit)),
+        );
     }
     let units = found
         .into_iter()
@@ -221,7 +254,13 @@ async fn by_word(
         None
     } else {
         let found = read.search_units(&asked.search(), None, i64::MAX).await;
-        Some(found.map_err(WebError::fault)?.into_iter().map(|unit| unit.unit).collect())
+        Some(
+            found
+                .map_err(WebError::fault)?
+                .into_iter()
+                .map(|unit| unit.unit)
+                .collect(),
+        )
     };
     let shops: Vec<ShopId> = match asked.shop {
         Some(shop) => vec![shop],
@@ -229,7 +268,10 @@ async fn by_word(
     };
     let mut all: Vec<(ShopId, Judged)> = Vec::new();
     for shop in shops {
-        let loops = read.list_loop_figures(shop).await.map_err(WebError::fault)?;
+        let loops = read
+            .list_loop_figures(shop)
+            .await
+            .map_err(WebError::fault)?;
         let low = lows.get(&shop).copied().flatten();
         let judged = row::judge_all(&loops, (low, desk.now_ms()));
         all.extend(
@@ -264,18 +306,13 @@ async fn by_word(
 }
 
 fn listed(desk: &Desk, (unit, judged): Found, names: &HashMap<ShopId, String>) -> Listed {
-    let reading = Reading {
-        units: desk.units(),
-        zone: desk.zone(),
-        now: desk.now_ms(),
-        steps: if desk.may(&[Role::Technician, Role::LeadHand, Role::Manager]) {
-            Steps::Offered
-        } else {
-            Steps::NotTheirs
-        },
+    let steps = if desk.may(&[Role::Technician, Role::LeadHand, Role::Manager]) {
+        Steps::Offered
+    } else {
+        Steps::NotTheirs
     };
     Listed {
-        row: judged.map(|judged| Row::of(&judged, reading)),
+        row: judged.map(|judged| Row::of(&judged, Told::at(desk), steps)),
         address: format!("/units/{}", unit.unit),
         number: unit.number,
         kind: unit.kind,
@@ -285,7 +322,11 @@ fn listed(desk: &Desk, (unit, judged): Found, names: &HashMap<ShopId, String>) -
 
 fn counted(total: usize, searched: bool) -> String {
     let units = if total == 1 { "unit" } else { "units" };
-    if searched { format!("{total} {units} found") } else { format!("{total} {units}") }
+    if searched {
+        format!("{total} {units} found")
+    } else {
+        format!("{total} {units}")
+    }
 }
 
 fn shop_field(form: &Form, shops: &[domain::fleet::Shop], desk: &Desk) -> ChoiceField {

@@ -32,7 +32,10 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Response {
 }
 
 /// POST /units/new
-pub(crate) async fn submit(desk: Desk, (headers, body): (HeaderMap, Bytes)) -> Result<Response, WebError> {
+pub(crate) async fn submit(
+    desk: Desk,
+    (headers, body): (HeaderMap, Bytes),
+) -> Result<Response, WebError> {
     let mut form = Form::from_body(&headers, &body)?;
     let as_sent = form.as_sent();
     form.ask("add_loop");
@@ -148,13 +151,18 @@ async fn key_of(
         }
         last = seq.to_string();
     }
-    Err(WebError::fault(format!("more than {MOST_HOLDERS} units had the same number")))
+    Err(WebError::fault(format!(
+        "more than {MOST_HOLDERS} units had the same number"
+    )))
 }
 
 /// The unit whose card has a key.
 async fn id_at(read: &mut Read, key: FactKey) -> Result<UnitId, WebError> {
     let row = read.find_fact(key).await.map_err(WebError::fault)?;
-    let fact = row.map(|row| row.fact()).transpose().map_err(WebError::fault)?;
+    let fact = row
+        .map(|row| row.fact())
+        .transpose()
+        .map_err(WebError::fault)?;
     match fact.map(|fact| fact.what) {
         Some(What::Unit(unit)) => Ok(unit.id),
         _ => Err(WebError::fault(format!("no unit's card has the key {key}"))),
@@ -165,10 +173,19 @@ async fn id_at(read: &mut Read, key: FactKey) -> Result<UnitId, WebError> {
 /// when a unit of an earlier day has it.
 async fn free_id(read: &mut Read, number: &str, key: FactKey) -> Result<UnitId, WebError> {
     let by_number = derived::unit_id(number);
-    let taken = read.find_unit(by_number).await.map_err(WebError::fault)?.is_some();
-    let retired = read.is_retired(by_number.0).await.map_err(WebError::fault)?;
+    let taken = read
+        .find_unit(by_number)
+        .await
+        .map_err(WebError::fault)?
+        .is_some();
+    let retired = read
+        .is_retired(by_number.0)
+        .await
+        .map_err(WebError::fault)?;
     if taken || retired {
-        return Ok(UnitId(derived::fact_key("id of a new unit", &[&key.to_string()]).0));
+        return Ok(UnitId(
+            derived::fact_key("id of a new unit", &[&key.to_string()]).0,
+        ));
     }
     Ok(by_number)
 }

@@ -27,7 +27,9 @@ pub(super) fn id_of(address: &str) -> Result<UnitId, WebError> {
 /// A unit whose card this person may change: one of a shop they see.
 pub(super) async fn find(desk: &Desk, read: &mut Read, id: UnitId) -> Result<OnRecord, WebError> {
     let unit = read.find_unit(id).await.map_err(WebError::fault)?;
-    let unit = unit.filter(|unit| desk.sees(unit.shop)).ok_or(WebError::NotFound)?;
+    let unit = unit
+        .filter(|unit| desk.sees(unit.shop))
+        .ok_or(WebError::NotFound)?;
     let last = card::find_last(read, id.0, "unit")
         .await?
         .ok_or_else(|| WebError::fault(format!("unit {id} has a card that no fact is behind")))?;
@@ -44,7 +46,10 @@ pub(super) async fn find_in_use(
     number: &str,
     except: Option<UnitId>,
 ) -> Result<Option<Unit>, WebError> {
-    let as_written = read.find_unit_by_number(number).await.map_err(WebError::fault)?;
+    let as_written = read
+        .find_unit_by_number(number)
+        .await
+        .map_err(WebError::fault)?;
     // The same number in other letters has the same id.
     let by_id = read
         .find_unit(derived::unit_id(number))

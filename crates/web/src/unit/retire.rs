@@ -44,7 +44,12 @@ pub(crate) async fn show(desk: Desk, Path(unit): Path<String>) -> Result<Respons
     let Some((unit, held)) = in_use(&desk, on_record::id_of(&unit)?).await? else {
         return Ok(Redirect::to(&format!("/units/{unit}")).into_response());
     };
-    Ok(draw(&desk, &Form::default(), (&unit, &held), StatusCode::OK))
+    Ok(draw(
+        &desk,
+        &Form::default(),
+        (&unit, &held),
+        StatusCode::OK,
+    ))
 }
 
 /// POST /units/{unit}/retire
@@ -62,13 +67,22 @@ pub(crate) async fn submit(
     let reason = form.lines(REASON, Presence::Needed);
     form.refuse_what_was_not_asked();
     let (Some(reason), true) = (reason, form.is_good()) else {
-        return Ok(draw(&desk, &form, (&unit, &held), StatusCode::UNPROCESSABLE_ENTITY));
+        return Ok(draw(
+            &desk,
+            &form,
+            (&unit, &held),
+            StatusCode::UNPROCESSABLE_ENTITY,
+        ));
     };
     let saving = Saving {
         key: derived::fact_key("retire unit", &[&unit.id.to_string()]),
         what: What::Retired(Retired {
             unit: Some(unit.id),
-            places: unit.loops.iter().map(|each| Account::Loop(each.id)).collect(),
+            places: unit
+                .loops
+                .iter()
+                .map(|each| Account::Loop(each.id))
+                .collect(),
             reason: Text::plain(&reason),
         }),
         after: None,
@@ -77,7 +91,12 @@ pub(crate) async fn submit(
     match card::save(&desk, saving).await? {
         // Whoever retired it a moment before us has retired it all the same.
         Saved::OnRecord | Saved::Overtaken => Ok(there),
-        Saved::NotConfirmed => Ok(draw(&desk, &form, (&unit, &held), StatusCode::SERVICE_UNAVAILABLE)),
+        Saved::NotConfirmed => Ok(draw(
+            &desk,
+            &form,
+            (&unit, &held),
+            StatusCode::SERVICE_UNAVAILABLE,
+        )),
     }
 }
 
@@ -88,7 +107,10 @@ async fn in_use(desk: &Desk, id: UnitId) -> Result<Option<(Unit, Vec<PlaceConten
     if now.retired {
         return Ok(None);
     }
-    let held = read.list_places_of_unit(id).await.map_err(WebError::fault)?;
+    let held = read
+        .list_places_of_unit(id)
+        .await
+        .map_err(WebError::fault)?;
     Ok(Some((now.unit, held)))
 }
 
@@ -115,7 +137,12 @@ fn draw(
         held: unit
             .loops
             .iter()
-            .map(|each| (each.name.clone(), figure::volume(desk.units(), held_by(each.id))))
+            .map(|each| {
+                (
+                    each.name.clone(),
+                    figure::volume(desk.units(), held_by(each.id)),
+                )
+            })
             .collect(),
         problems: form.problems().to_vec(),
         summary: form.summary(),

@@ -2,16 +2,16 @@
 
 use std::collections::BTreeMap;
 
-use chrono_tz::Tz;
 use domain::book::outcome::Knowledge;
 use domain::ids::UnitId;
 use domain::moment::Moment;
-use domain::quantity::{Temperature, UnitsOfMeasure};
+use domain::quantity::Temperature;
 use storage::LoopFigures;
 
-use super::standing::{Next, Standing, Word};
+use super::standing::{Next, Standing, Told, Word};
 use crate::component::Status;
 use crate::figure;
+use crate::page::sentence;
 
 /// A unit with all its loops judged.
 #[derive(Clone, Debug)]
@@ -28,20 +28,23 @@ pub(crate) struct Judged {
 }
 
 /// Units from the rows of their loops, which follow one another by unit.
-pub(crate) fn judge_all(
-    loops: &[LoopFigures],
-    at: (Option<Temperature>, Moment),
-) -> Vec<Judged> {
+pub(crate) fn judge_all(loops: &[LoopFigures], at: (Option<Temperature>, Moment)) -> Vec<Judged> {
     loops
         .chunk_by(|one, next| one.unit == next.unit)
         .filter_map(|loops| judge_one(loops, at))
         .collect()
 }
 
-fn judge_one(loops: &[LoopFigures], (winter_low, now): (Option<Temperature>, Moment)) -> Option<Judged> {
+fn judge_one(
+    loops: &[LoopFigures],
+    (winter_low, now): (Option<Temperature>, Moment),
+) -> Option<Judged> {
     let standings = loops.iter().map(|each| {
         let known = each.state.map(|state| state.known(now));
-        (Standing::of(known, each.capacity_ml, (winter_low, now)), each)
+        (
+            Standing::of(known, each.capacity_ml, (winter_low, now)),
+            each,
+        )
     });
     let (worst, circuit) = standings.min_by_key(|(standing, _)| standing.gravity())?;
     let stale = |each: &LoopFigures| each.state.is_some_and(|state| state.being_worked_out_again);
@@ -51,7 +54,11 @@ fn judge_one(loops: &[LoopFigures], (winter_low, now): (Option<Temperature>, Mom
         kind: circuit.unit_kind.clone(),
         loops: loops.len(),
         worst,
-        worst_name: if loops.len() > 1 { circuit.name.clone() } else { String::new() },
+        worst_name: if loops.len() > 1 {
+            circuit.name.clone()
+        } else {
+            String::new()
+        },
         being_worked_out_again: loops.iter().any(stale),
     })
 }
@@ -89,15 +96,6 @@ pub(crate) struct Row {
     pub(crate) being_worked_out_again: bool,
 }
 
-/// How a row is written.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct Reading {
-    pub(crate) units: UnitsOfMeasure,
-    pub(crate) zone: Tz,
-    pub(crate) now: Moment,
-    pub(crate) steps: Steps,
-}
-
 /// Whether the person may take the next step.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Steps {
@@ -106,8 +104,8 @@ pub(crate) enum Steps {
 }
 
 impl Row {
-    pub(crate) fn of(unit: &Judged, reading: Reading) -> Self {
-        let Reading { units, zone, now, .. } = reading;
+    pub(crate) fn of(unit: &Judged, told: Told, steps: Steps) -> Self {
+        let Told { units, zone, now } = told;
         let address = format!("/units/{}", unit.unit);
         let known = unit.worst.known();
         let of_loop = |text: String| match unit.worst_name.as_str() {
@@ -115,7 +113,7 @@ impl Row {
             name => format!("{name}: {text}"),
         };
         let figures = &known.figures;
-        let next = match reading.steps {
+        let next = match steps {
             Steps::Offered => unit.worst.next(),
             Steps::NotTheirs => Next::Nothing,
         };
@@ -125,11 +123,11 @@ impl Row {
             kind: unit.kind.clone(),
             loops: unit.loops,
             status: unit.worst.word.status(),
-            why: crate::page::sentence(&of_loop(unit.worst.why(units))),
-            strength: if figures.knowledge != Knowledge::Assumed {
-                figure::strength_with_spread(units, figures)
-            } else {
+            why: unbroken(&sentence(&of_loop(unit.worst.why(told)))),
+            strength: if figures.knowledge == Knowledge::Assumed {
                 "not known".to_owned()
+            } else {
+                figure::strength_with_spread(units, figures)
             },
             freeze: unit.worst.judged.freeze.map_or_else(
                 || "not known".to_owned(),
@@ -145,4 +143,11 @@ impl Row {
             address,
         }
     }
+}
+
+/// The same text, with no line break between a number, its ± and its unit.
+pub(crate) fn unbroken(text: &str) -> String {
+    text.replace("± ", "±\u{A0}")
+        .replace(" ±", "\u{A0}±")
+        .replace(" °", "\u{A0}°")
 }

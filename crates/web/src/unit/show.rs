@@ -11,7 +11,8 @@ use super::balance::BalanceTable;
 use super::circuit::Circuit;
 use super::history::{History, HistoryLine};
 use super::on_record;
-use super::standing::{ONLY_FREEZE, Standing};
+use super::row::unbroken;
+use super::standing::{ONLY_FREEZE, Standing, Told};
 use super::subject::Subject;
 use crate::WebError;
 use crate::component::Status;
@@ -26,6 +27,10 @@ const MOST_QUESTIONS: i64 = 20;
 
 #[derive(Template)]
 #[template(path = "unit/show.html")]
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "the template alone reads these switches"
+)]
 struct UnitPage {
     frame: Frame,
     heading: String,
@@ -68,10 +73,15 @@ pub(crate) async fn show(
 ) -> Result<Response, WebError> {
     let id = on_record::id_of(&unit)?;
     let mut read = desk.read().await?;
-    let subject = Subject::find(&mut read, id).await?.ok_or(WebError::NotFound)?;
+    let subject = Subject::find(&mut read, id)
+        .await?
+        .ok_or(WebError::NotFound)?;
     let before = History::before(&Form::from_query(query.as_deref()));
     let shop = shop_of(&desk, &mut read, &subject).await?;
-    let held = read.list_places(&subject.places()).await.map_err(WebError::fault)?;
+    let held = read
+        .list_places(&subject.places())
+        .await
+        .map_err(WebError::fault)?;
     let now = desk.now_ms();
     let standings: Vec<Standing> = subject
         .circuits
@@ -97,7 +107,9 @@ pub(crate) async fn show(
 /// The shop whose winter it must be ready for.
 async fn shop_of(desk: &Desk, read: &mut Read, subject: &Subject) -> Result<Shop, WebError> {
     let shop = match subject.card.as_ref().map(|card| card.shop) {
-        Some(shop) if shop != desk.shop.id => read.find_shop(shop).await.map_err(WebError::fault)?,
+        Some(shop) if shop != desk.shop.id => {
+            read.find_shop(shop).await.map_err(WebError::fault)?
+        }
         _ => None,
     };
     Ok(shop.unwrap_or_else(|| desk.shop.clone()))
@@ -128,7 +140,10 @@ pub(crate) fn question(desk: &Desk, asked: &OpenQuestion) -> QuestionLine {
         expected: asked.expected,
         answer: None,
     };
-    let kind = asked.job_kind.as_deref().and_then(domain::job::JobKind::from_code);
+    let kind = asked
+        .job_kind
+        .as_deref()
+        .and_then(domain::job::JobKind::from_code);
     let kind = kind.map_or("record", domain::job::JobKind::word);
     QuestionLine {
         address: format!("/jobs/{}", asked.id.job),
@@ -150,7 +165,11 @@ async fn balances(
             .balance_of_place(circuit.place, from)
             .await
             .map_err(WebError::fault)?;
-        let title = if subject.circuits.len() > 1 { circuit.name.clone() } else { String::new() };
+        let title = if subject.circuits.len() > 1 {
+            circuit.name.clone()
+        } else {
+            String::new()
+        };
         tables.extend(balance.map(|balance| {
             BalanceTable::of(&balance, (title, circuit.capacity_ml()), desk.units())
         }));
@@ -174,7 +193,10 @@ fn lay_out(
         .zip(&standings)
         .min_by_key(|(_, standing)| standing.gravity())
         .filter(|_| !subject.retired);
-    let own = subject.card.as_ref().is_some_and(|card| desk.sees(card.shop));
+    let own = subject
+        .card
+        .as_ref()
+        .is_some_and(|card| desk.sees(card.shop));
     let in_use = !subject.retired;
     UnitPage {
         frame: desk.frame(format!("Unit {}", subject.number)),
@@ -183,8 +205,12 @@ fn lay_out(
         about: subject.about(shop),
         status: worst.map(|(_, standing)| standing.word.status()),
         why: worst.map_or_else(String::new, |(circuit, standing)| {
-            let why = standing.why(desk.units());
-            sentence(&if several { format!("{}: {why}", circuit.name) } else { why })
+            let why = standing.why(Told::at(desk));
+            unbroken(&sentence(&if several {
+                format!("{}: {why}", circuit.name)
+            } else {
+                why
+            }))
         }),
         only_freeze: ONLY_FREEZE,
         has_card: subject.card.is_some(),
@@ -203,10 +229,14 @@ fn lay_out(
         balances,
         balance_days: BALANCE_DAYS,
         questions,
-        older: history.older.map(|before| format!("/units/{}?before={before}", subject.id)),
+        older: history
+            .older
+            .map(|before| format!("/units/{}?before={before}", subject.id)),
         history: history.lines,
         is_first_page,
-        may_work: in_use && desk.may(&[Role::Technician, Role::LeadHand, Role::Manager]) && subject.card.is_some(),
+        may_work: in_use
+            && desk.may(&[Role::Technician, Role::LeadHand, Role::Manager])
+            && subject.card.is_some(),
         may_edit: in_use && own && desk.may(&[Role::LeadHand, Role::Manager]),
         may_retire: in_use && own && desk.may(&[Role::Manager]),
         may_add: subject.card.is_none() && desk.may(&[Role::Manager]),

@@ -2,19 +2,20 @@
 //!
 //! Only freeze protection is judged: a unit that reads Ready may still need a look at its inhibitors.
 
+use chrono_tz::Tz;
 use domain::book::outcome::{Figures, Knowledge};
 use domain::condition::{
     Chemistry, Freeze, FreezeJudged, FreezePolicy, FreezeReason, FreezeVerdict, Known, judge,
 };
 use domain::moment::Moment;
-use domain::quantity::{Temperature, TemperatureDifference, UnitsOfMeasure};
+use domain::quantity::{Temperature, TemperatureDifference, UnitsOfMeasure, rounding::float};
 
 use crate::component::{Shape, Status};
+use crate::desk::Desk;
 use crate::figure;
 
 /// What the board and the lists say beside their statuses.
-pub(crate) const ONLY_FREEZE: &str =
-    "Only freeze protection is judged here. What keeps corrosion away is for a condition test to say.";
+pub(crate) const ONLY_FREEZE: &str = "Only freeze protection is judged here. What keeps corrosion away is for a condition test to say.";
 
 /// The statuses in the order they are shown, the gravest first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -109,7 +110,28 @@ impl Next {
             Self::Recover => ("Recover from", "recover"),
             Self::Nothing => return None,
         };
-        Some((format!("{verb} unit {number}"), format!("{unit}/jobs/{kind}")))
+        Some((
+            format!("{verb} unit {number}"),
+            format!("{unit}/jobs/{kind}"),
+        ))
+    }
+}
+
+/// In whose units and time figures are told.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Told {
+    pub(crate) units: UnitsOfMeasure,
+    pub(crate) zone: Tz,
+    pub(crate) now: Moment,
+}
+
+impl Told {
+    pub(crate) fn at(desk: &Desk) -> Self {
+        Self {
+            units: desk.units(),
+            zone: desk.zone(),
+            now: desk.now_ms(),
+        }
     }
 }
 
@@ -150,7 +172,8 @@ impl Standing {
     }
 
     /// The numbers behind the word, lower case, without a full stop.
-    pub(crate) fn why(&self, units: UnitsOfMeasure) -> String {
+    pub(crate) fn why(&self, told: Told) -> String {
+        let units = told.units;
         let freezes = self.judged.freeze.map_or_else(
             || "its freeze point is not known".to_owned(),
             |point| format!("freezes {}", at(units, &point)),
@@ -160,21 +183,32 @@ impl Standing {
             |low| format!("winter low {}", figure::temperature(units, low)),
         );
         match self.judged.reason {
-            FreezeReason::FreezesAboveWinterLow | FreezeReason::WideMargin => format!("{freezes}, {low}"),
+            FreezeReason::FreezesAboveWinterLow | FreezeReason::WideMargin => {
+                format!("{freezes}, {low}")
+            }
             FreezeReason::Empty => "empty by the book".to_owned(),
-            FreezeReason::NoCurve => "two bases in it, or one without a freeze curve: no freeze point".to_owned(),
-            FreezeReason::CurveEndsAboveWinterLow => format!("{freezes}, where the curve ends; {low}"),
+            FreezeReason::NoCurve => {
+                "two bases in it, or one without a freeze curve: no freeze point".to_owned()
+            }
+            FreezeReason::CurveEndsAboveWinterLow => {
+                format!("{freezes}, where the curve ends; {low}")
+            }
             FreezeReason::SmallMargin => format!(
                 "{freezes}, {low}: less than {} to spare",
                 units.temperature_difference(FreezePolicy::OURS.margin_watch)
             ),
             FreezeReason::NoWinterLow => format!("{freezes}; {low}"),
             FreezeReason::OldTest => format!(
-                "last test {} days ago, the limit is {} days; {freezes} by the book",
-                self.judged.test_age_days.unwrap_or_default(),
+                "last test {}, the limit is {} days; {freezes} by the book",
+                self.known.last_reading_at.map_or_else(
+                    || "long ago".to_owned(),
+                    |at| figure::ago(at, told.now, told.zone)
+                ),
                 FreezePolicy::OURS.test_older_than_days
             ),
-            FreezeReason::StrengthUnknown => "freeze point unknown: nobody stated the strength, nobody tested it".to_owned(),
+            FreezeReason::StrengthUnknown => {
+                "freeze point unknown: nobody stated the strength, nobody tested it".to_owned()
+            }
             FreezeReason::NeverTested => format!("{freezes} as it was stated; never tested"),
         }
     }
@@ -190,8 +224,9 @@ impl Standing {
             | FreezeReason::StrengthUnknown
             | FreezeReason::NeverTested => Next::Test,
             FreezeReason::FreezesAboveWinterLow | FreezeReason::SmallMargin => {
-                // Where the mean itself is good enough, only the ± is too wide: a test narrows it.
-                if self.mean_is_good() {
+                // Where the mean itself is good enough, or nobody knows it well enough to plan from,
+                // a test comes first: it narrows the ±.
+                if self.mean_is_good() || self.is_wide() {
                     Next::Test
                 } else if self.has_room() {
                     Next::TopUp
@@ -209,6 +244,14 @@ impl Standing {
         low.difference_from(point.at_mean) >= FreezePolicy::OURS.margin_watch
     }
 
+    /// The freeze point is not known to within the margin that is asked for.
+    fn is_wide(&self) -> bool {
+        let watch = float(i64::from(FreezePolicy::OURS.margin_watch.millikelvin())) / 1e3;
+        self.judged
+            .freeze
+            .is_none_or(|point| point.plus_minus_c > watch)
+    }
+
     /// A tenth of the loop is free.
     fn has_room(&self) -> bool {
         self.capacity_ml.is_some_and(|capacity| {
@@ -219,13 +262,20 @@ impl Standing {
 
     /// What sorts the gravest first: the word, then how little there is to spare.
     pub(crate) fn gravity(&self) -> (Word, TemperatureDifference) {
-        (self.word, self.judged.margin.unwrap_or(TemperatureDifference::MIN))
+        (
+            self.word,
+            self.judged.margin.unwrap_or(TemperatureDifference::MIN),
+        )
     }
 }
 
 fn at(units: UnitsOfMeasure, point: &Freeze) -> String {
     let shown = figure::freeze_with_spread(units, point);
-    if point.or_below { shown } else { format!("at {shown}") }
+    if point.or_below {
+        shown
+    } else {
+        format!("at {shown}")
+    }
 }
 
 /// A loop that no fact has touched: it opens at its first job.
@@ -248,17 +298,26 @@ mod tests {
     use domain::moment::{DAY_MS, Moment};
     use domain::quantity::{Temperature, UnitsOfMeasure};
 
-    use super::{Next, Standing, Word};
+    use super::{Next, Standing, Told, Word};
 
     const NOW: Moment = Moment(1_000 * DAY_MS);
 
-    fn standing(fraction: i64, sigma: i64, tested_days_ago: Option<i64>, low_c: Option<i32>) -> Standing {
+    fn standing(
+        fraction: i64,
+        sigma: i64,
+        tested_days_ago: Option<i64>,
+        low_c: Option<i32>,
+    ) -> Standing {
         let known = Known {
             figures: Figures {
                 shown_ml: 40_000,
                 fraction_millionths: fraction,
                 sigma_millionths: sigma,
-                knowledge: if tested_days_ago.is_some() { Knowledge::Tested } else { Knowledge::Entered },
+                knowledge: if tested_days_ago.is_some() {
+                    Knowledge::Tested
+                } else {
+                    Knowledge::Entered
+                },
             },
             chemistry: Chemistry::One(Glycol::Eg),
             last_reading_at: tested_days_ago.map(|days| NOW.plus_ms(-days * DAY_MS)),
@@ -269,7 +328,11 @@ mod tests {
 
     #[test]
     fn each_word_names_the_numbers_it_rests_on_and_the_step_that_helps() {
-        let metric = UnitsOfMeasure::METRIC;
+        let told = Told {
+            units: UnitsOfMeasure::METRIC,
+            zone: chrono_tz::UTC,
+            now: NOW,
+        };
         for (standing, word, why, next) in [
             (
                 standing(380_000, 5_000, Some(3), Some(-32)),
@@ -282,6 +345,13 @@ mod tests {
                 standing(500_000, 60_000, Some(3), Some(-32)),
                 Word::DoNotRelease,
                 "freezes at \u{2212}37.1 °C ± 16.3 °C, winter low \u{2212}32.0 °C",
+                Next::Test,
+            ),
+            (
+                // Too weak, and known too badly to plan from.
+                standing(380_000, 50_000, Some(3), Some(-32)),
+                Word::DoNotRelease,
+                "freezes at \u{2212}23.2 °C ± 9.9 °C, winter low \u{2212}32.0 °C",
                 Next::Test,
             ),
             (
@@ -316,7 +386,7 @@ mod tests {
             ),
         ] {
             assert_eq!(standing.word, word);
-            assert_eq!(standing.why(metric), why);
+            assert_eq!(standing.why(told), why);
             assert_eq!(standing.next(), next, "{why}");
         }
     }
@@ -337,7 +407,10 @@ mod tests {
             standing(500_000, 5_000, None, Some(-30)),
         ];
         all.sort_by_key(Standing::gravity);
-        let order: Vec<i64> = all.iter().map(|each| each.known().figures.fraction_millionths).collect();
+        let order: Vec<i64> = all
+            .iter()
+            .map(|each| each.known().figures.fraction_millionths)
+            .collect();
         assert_eq!(order, [300_000, 380_000, 500_000, 500_000]);
         assert_eq!(all[3].word, Word::Ready);
         for word in Word::ALL {

@@ -82,7 +82,9 @@ impl Subject {
 
     pub(super) fn named_places(&self) -> Vec<(PlaceId, String)> {
         let circuits = self.circuits.iter();
-        circuits.map(|circuit| (circuit.place, circuit.name.clone())).collect()
+        circuits
+            .map(|circuit| (circuit.place, circuit.name.clone()))
+            .collect()
     }
 
     /// What is said under its number.
@@ -104,8 +106,14 @@ impl Subject {
 
 /// The names that a job was entered with.
 async fn names_typed(read: &mut Read, job: &JobRow) -> Result<Option<NamesTyped>, WebError> {
-    let row = read.find_fact(job.order.key).await.map_err(WebError::fault)?;
-    let fact = row.map(|row| row.fact()).transpose().map_err(WebError::fault)?;
+    let row = read
+        .find_fact(job.order.key)
+        .await
+        .map_err(WebError::fault)?;
+    let fact = row
+        .map(|row| row.fact())
+        .transpose()
+        .map_err(WebError::fault)?;
     Ok(match fact.map(|fact| fact.what) {
         Some(What::Job(job)) => job.typed,
         _ => None,

@@ -24,10 +24,16 @@ fn curve(chemistry: Chemistry) -> &'static str {
     }
 }
 
-pub(crate) fn freeze_point(units: UnitsOfMeasure, (known, point): (&Known, &Freeze)) -> Vec<String> {
+pub(crate) fn freeze_point(
+    units: UnitsOfMeasure,
+    (known, point): (&Known, &Freeze),
+) -> Vec<String> {
     let strength = figure::strength(units, known.figures.fraction_millionths);
     let mut said = vec![
-        format!("At {strength} the freeze curve gives {}.", units.temperature(point.at_mean)),
+        format!(
+            "At {strength} the freeze curve gives {}.",
+            units.temperature(point.at_mean)
+        ),
         curve(known.chemistry).to_owned(),
     ];
     if point.or_below {
@@ -42,7 +48,9 @@ pub(crate) fn freeze_point(units: UnitsOfMeasure, (known, point): (&Known, &Free
             figure::freeze_spread(units, point)
         ));
     }
-    said.push("± holds in 95 of 100 cases (1.96 standard deviations). A test narrows it.".to_owned());
+    said.push(
+        "± holds in 95 of 100 cases (1.96 standard deviations). A test narrows it.".to_owned(),
+    );
     said
 }
 
@@ -97,7 +105,13 @@ pub(crate) fn strength(desk: &Desk, (held, known): (&PlaceContents, &Known)) -> 
         .contents
         .parts()
         .iter()
-        .map(|part| format!("{} {}", figure::volume(units, part.ml), part.component.name()))
+        .map(|part| {
+            format!(
+                "{} {}",
+                figure::volume(units, part.ml),
+                part.component.name()
+            )
+        })
         .collect();
     said.push(format!("In it: {}.", parts.join(", ")));
     said.push(match held.last_reading_at {
@@ -130,7 +144,10 @@ pub(crate) fn contents(desk: &Desk, held: &PlaceContents) -> Vec<String> {
         ),
     ];
     if let Some(at) = held.last_full_at {
-        said.push(format!("Last proved full on {}, by a top up to the mark.", figure::day(at, desk.zone())));
+        said.push(format!(
+            "Last proved full on {}, by a top up to the mark.",
+            figure::day(at, desk.zone())
+        ));
     }
     said
 }

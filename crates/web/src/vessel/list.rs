@@ -37,7 +37,10 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         .into_iter()
         .map(|each| {
             let own = all.iter().filter(|(card, _)| card.holds == each);
-            let ml = own.filter_map(|(_, held)| held.as_ref()).map(|held| held.shown_ml).sum();
+            let ml = own
+                .filter_map(|(_, held)| held.as_ref())
+                .map(|held| held.shown_ml)
+                .sum();
             (each.word(), figure::volume(desk.units(), ml))
         })
         .collect();
@@ -72,7 +75,11 @@ async fn in_use(desk: &Desk) -> Result<Vec<(Vessel, Option<PlaceContents>)>, Web
         .collect())
 }
 
-fn filter<const N: usize>(form: &Form, named: (&str, &str), words: [&'static str; N]) -> ChoiceField {
+fn filter<const N: usize>(
+    form: &Form,
+    named: (&str, &str),
+    words: [&'static str; N],
+) -> ChoiceField {
     let every = Choice {
         label: "all".to_owned(),
         chosen: true,
@@ -83,5 +90,10 @@ fn filter<const N: usize>(form: &Form, named: (&str, &str), words: [&'static str
         label: word.to_owned(),
         ..Choice::default()
     });
-    form.choice_field(named, "", std::iter::once(every).chain(words).collect(), ChoiceLook::List)
+    form.choice_field(
+        named,
+        "",
+        std::iter::once(every).chain(words).collect(),
+        ChoiceLook::List,
+    )
 }

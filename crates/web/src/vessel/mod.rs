@@ -14,9 +14,7 @@ use storage::Read;
 use uuid::Uuid;
 
 pub(crate) use list::show as show_list;
-pub(crate) use retire::{
-    show as show_retire, show_decide, submit as submit_retire, submit_decide,
-};
+pub(crate) use retire::{show as show_retire, show_decide, submit as submit_retire, submit_decide};
 pub(crate) use show::show;
 pub(crate) use write::{show_edit, show_new, submit_edit, submit_new};
 
@@ -26,6 +24,10 @@ use crate::desk::Desk;
 /// A vessel of a shop this person sees; what is no id, absent or another shop's is all the same.
 async fn find_own(desk: &Desk, read: &mut Read, vessel: &str) -> Result<Vessel, WebError> {
     let id = Uuid::try_parse(vessel).map_err(|_| WebError::NotFound)?;
-    let card = read.find_vessel(PlaceId(id)).await.map_err(WebError::fault)?;
-    card.filter(|card| desk.sees(card.shop)).ok_or(WebError::NotFound)
+    let card = read
+        .find_vessel(PlaceId(id))
+        .await
+        .map_err(WebError::fault)?;
+    card.filter(|card| desk.sees(card.shop))
+        .ok_or(WebError::NotFound)
 }

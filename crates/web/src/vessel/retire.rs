@@ -79,7 +79,10 @@ pub(crate) async fn show(desk: Desk, Path(vessel): Path<String>) -> Result<Respo
 }
 
 /// GET /vessels/{vessel}/decide
-pub(crate) async fn show_decide(desk: Desk, Path(vessel): Path<String>) -> Result<Response, WebError> {
+pub(crate) async fn show_decide(
+    desk: Desk,
+    Path(vessel): Path<String>,
+) -> Result<Response, WebError> {
     open(&desk, &vessel, Step::Decide).await
 }
 
@@ -98,12 +101,19 @@ pub(crate) async fn submit(
     let ticked = form.ticked(KNOWN.0);
     if holds_waste(&card, held.as_ref()) && !ticked {
         let held = figure::volume(desk.units(), held.as_ref().map_or(0, |held| held.shown_ml));
-        let text = format!("it holds {held} of waste; move or ship that first, or tick that it is gone with the container");
+        let text = format!(
+            "it holds {held} of waste; move or ship that first, or tick that it is gone with the container"
+        );
         form.note(KNOWN.0, KNOWN.1, text);
     }
     form.refuse_what_was_not_asked();
     let (Some(reason), true) = (reason, form.is_good()) else {
-        return Ok(draw(&desk, (&form, Step::Retire), (&card, held.as_ref()), StatusCode::UNPROCESSABLE_ENTITY));
+        return Ok(draw(
+            &desk,
+            (&form, Step::Retire),
+            (&card, held.as_ref()),
+            StatusCode::UNPROCESSABLE_ENTITY,
+        ));
     };
     let what = What::Retired(Retired {
         unit: None,
@@ -112,7 +122,13 @@ pub(crate) async fn submit(
     });
     // Whoever retired it a moment before has retired it all the same.
     let key = derived::fact_key("retire vessel", &[&card.id.to_string()]);
-    record(&desk, (form, Step::Retire), (&card, held.as_ref()), (key, what)).await
+    record(
+        &desk,
+        (form, Step::Retire),
+        (&card, held.as_ref()),
+        (key, what),
+    )
+    .await
 }
 
 /// POST /vessels/{vessel}/decide
@@ -130,15 +146,27 @@ pub(crate) async fn submit_decide(
     let fitness = form.choice(FITNESS, &offered, Presence::Needed);
     let reason = form.lines(REASON, Presence::Needed);
     form.refuse_what_was_not_asked();
-    let (Some(key), Some(fitness), Some(reason), true) = (key, fitness, reason, form.is_good()) else {
-        return Ok(draw(&desk, (&form, Step::Decide), (&card, held.as_ref()), StatusCode::UNPROCESSABLE_ENTITY));
+    let (Some(key), Some(fitness), Some(reason), true) = (key, fitness, reason, form.is_good())
+    else {
+        return Ok(draw(
+            &desk,
+            (&form, Step::Decide),
+            (&card, held.as_ref()),
+            StatusCode::UNPROCESSABLE_ENTITY,
+        ));
     };
     let what = What::FitnessDecision(FitnessDecision {
         vessel: card.id,
         fitness,
         reason: Text::plain(&reason),
     });
-    record(&desk, (form, Step::Decide), (&card, held.as_ref()), (FactKey(key), what)).await
+    record(
+        &desk,
+        (form, Step::Decide),
+        (&card, held.as_ref()),
+        (FactKey(key), what),
+    )
+    .await
 }
 
 const CHOICES: [(&str, &str, Fitness); 3] = [
@@ -161,7 +189,12 @@ async fn record(
     };
     Ok(match card::save(desk, saving).await? {
         Saved::OnRecord | Saved::Overtaken => there(&card.id.to_string()),
-        Saved::NotConfirmed => draw(desk, (&form, step), (card, held), StatusCode::SERVICE_UNAVAILABLE),
+        Saved::NotConfirmed => draw(
+            desk,
+            (&form, step),
+            (card, held),
+            StatusCode::SERVICE_UNAVAILABLE,
+        ),
     })
 }
 
@@ -175,11 +208,19 @@ async fn open(desk: &Desk, vessel: &str, step: Step) -> Result<Response, WebErro
     };
     let mut form = Form::default();
     form.set("key", Uuid::new_v4().to_string());
-    Ok(draw(desk, (&form, step), (&card, held.as_ref()), StatusCode::OK))
+    Ok(draw(
+        desk,
+        (&form, step),
+        (&card, held.as_ref()),
+        StatusCode::OK,
+    ))
 }
 
 /// The vessel with what it holds; none when it is retired already.
-async fn in_use(desk: &Desk, vessel: &str) -> Result<Option<(Vessel, Option<PlaceContents>)>, WebError> {
+async fn in_use(
+    desk: &Desk,
+    vessel: &str,
+) -> Result<Option<(Vessel, Option<PlaceContents>)>, WebError> {
     let mut read = desk.read().await?;
     let card = find_own(desk, &mut read, vessel).await?;
     if read.is_retired(card.id.0).await.map_err(WebError::fault)? {

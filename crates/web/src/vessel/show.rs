@@ -28,6 +28,10 @@ const MOST_QUESTIONS: i64 = 20;
 
 #[derive(Template)]
 #[template(path = "vessel/show.html")]
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "the template alone reads these switches"
+)]
 struct VesselPage {
     frame: Frame,
     vessel: VesselView,
@@ -64,7 +68,11 @@ pub(crate) async fn show(
     let places = [(card.id, card.name.clone())];
     let history = History::read(&desk, &mut read, (&places, before)).await?;
     let retired = read.is_retired(card.id.0).await.map_err(WebError::fault)?;
-    let view = VesselView::of(&card, held.as_ref(), (desk.units(), desk.now_ms(), desk.today()));
+    let view = VesselView::of(
+        &card,
+        held.as_ref(),
+        (desk.units(), desk.now_ms(), desk.today()),
+    );
     let own = !retired && card.shop == desk.shop.id;
     Ok(page::shown(&VesselPage {
         frame: desk.frame(&card.name),
@@ -81,7 +89,9 @@ pub(crate) async fn show(
         balance: balance(&desk, &mut read, &card).await?,
         balance_days: BALANCE_DAYS,
         questions: questions(&desk, &mut read, &card).await?,
-        older: history.older.map(|before| format!("{}?before={before}", view.address)),
+        older: history
+            .older
+            .map(|before| format!("{}?before={before}", view.address)),
         history: history.lines,
         is_first_page: before.is_none(),
         may_work: own && desk.may(&[Role::Technician, Role::LeadHand, Role::Manager]),
@@ -91,23 +101,43 @@ pub(crate) async fn show(
     }))
 }
 
-async fn questions(desk: &Desk, read: &mut Read, card: &Vessel) -> Result<Vec<QuestionLine>, WebError> {
-    let open = read.list_open_questions_of_place(card.id, MOST_QUESTIONS).await;
+async fn questions(
+    desk: &Desk,
+    read: &mut Read,
+    card: &Vessel,
+) -> Result<Vec<QuestionLine>, WebError> {
+    let open = read
+        .list_open_questions_of_place(card.id, MOST_QUESTIONS)
+        .await;
     let open = open.map_err(WebError::fault)?;
     Ok(open.iter().map(|asked| question(desk, asked)).collect())
 }
 
-async fn balance(desk: &Desk, read: &mut Read, card: &Vessel) -> Result<Option<BalanceTable>, WebError> {
-    let from = desk.now_ms().plus_ms(BALANCE_DAYS.saturating_mul(DAY_MS).saturating_neg());
-    let balance = read.balance_of_place(card.id, from).await.map_err(WebError::fault)?;
+async fn balance(
+    desk: &Desk,
+    read: &mut Read,
+    card: &Vessel,
+) -> Result<Option<BalanceTable>, WebError> {
+    let from = desk
+        .now_ms()
+        .plus_ms(BALANCE_DAYS.saturating_mul(DAY_MS).saturating_neg());
+    let balance = read
+        .balance_of_place(card.id, from)
+        .await
+        .map_err(WebError::fault)?;
     let capacity = card.capacity.as_ref().map(|capacity| capacity.value.ml());
     Ok(balance.map(|balance| BalanceTable::of(&balance, (String::new(), capacity), desk.units())))
 }
 
-fn readouts(desk: &Desk, (card, held): (&Vessel, Option<&PlaceContents>), view: &VesselView) -> Vec<Readout> {
+fn readouts(
+    desk: &Desk,
+    (card, held): (&Vessel, Option<&PlaceContents>),
+    view: &VesselView,
+) -> Vec<Readout> {
     let units = desk.units();
     let known = held.and_then(|held| Some((held, held.known(desk.now_ms())?)));
-    let known = known.filter(|(held, known)| held.shown_ml > 0 && known.figures.knowledge != Knowledge::Assumed);
+    let known = known
+        .filter(|(held, known)| held.shown_ml > 0 && known.figures.knowledge != Knowledge::Assumed);
     let mut readouts = vec![match held {
         Some(held) => Readout {
             label: "Holds".to_owned(),
@@ -119,7 +149,11 @@ fn readouts(desk: &Desk, (card, held): (&Vessel, Option<&PlaceContents>), view: 
         None => unknown("Holds", "Not opened yet", Vec::new()),
     }];
     if let Some(free) = &view.free {
-        let to = if card.fill_limit.is_some() { "the fill limit" } else { "its capacity" };
+        let to = if card.fill_limit.is_some() {
+            "the fill limit"
+        } else {
+            "its capacity"
+        };
         readouts.push(Readout {
             label: "Free".to_owned(),
             figure: free.clone(),
@@ -136,10 +170,16 @@ fn readouts(desk: &Desk, (card, held): (&Vessel, Option<&PlaceContents>), view: 
             known: Known::WorkedOut,
             worked_out: worked_out::strength(desk, (held, known)),
         },
-        None => unknown("Strength, by volume", "Unknown", worked_out::no_strength(units, held)),
+        None => unknown(
+            "Strength, by volume",
+            "Unknown",
+            worked_out::no_strength(units, held),
+        ),
     });
     if card.holds != Holds::Waste {
-        let point = known.and_then(|(_, known)| Some((known, figures::freeze(&known.figures, known.chemistry)?)));
+        let point = known.and_then(|(_, known)| {
+            Some((known, figures::freeze(&known.figures, known.chemistry)?))
+        });
         readouts.push(match &point {
             Some((known, point)) => Readout {
                 label: "Freeze point".to_owned(),
@@ -200,11 +240,24 @@ fn label(desk: &Desk, card: &Vessel, held: Option<&PlaceContents>) -> Vec<(&'sta
     let units = desk.units();
     let none = || "not on record".to_owned();
     let mut said = vec![
-        ("Capacity", card.capacity.as_ref().map_or_else(none, |it| it.typed.clone())),
-        ("Fill limit", card.fill_limit.as_ref().map_or_else(none, |it| it.typed.clone())),
+        (
+            "Capacity",
+            card.capacity
+                .as_ref()
+                .map_or_else(none, |it| it.typed.clone()),
+        ),
+        (
+            "Fill limit",
+            card.fill_limit
+                .as_ref()
+                .map_or_else(none, |it| it.typed.clone()),
+        ),
     ];
     if card.holds == Holds::Waste {
-        said.push(("Start date", card.start_date.map_or_else(none, |day| day.to_string())));
+        said.push((
+            "Start date",
+            card.start_date.map_or_else(none, |day| day.to_string()),
+        ));
         let generated = held.and_then(|held| held.generation_date.clone());
         said.push(("First became waste on", generated.unwrap_or_else(none)));
     }
@@ -218,7 +271,9 @@ fn label(desk: &Desk, card: &Vessel, held: Option<&PlaceContents>) -> Vec<(&'sta
             ("Relief valve set to", pressure(vessel.relief_set)),
             (
                 "Rated vacuum, below outside air",
-                vessel.rated_vacuum.map_or_else(none, |vacuum| units.vacuum(vacuum)),
+                vessel
+                    .rated_vacuum
+                    .map_or_else(none, |vacuum| units.vacuum(vacuum)),
             ),
             ("Last inspected", day(vessel.inspected_on)),
             ("Inspection due", day(vessel.next_due)),

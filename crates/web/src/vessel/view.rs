@@ -45,7 +45,8 @@ impl VesselView {
         let limit_ml = limit.map(|limit| limit.value.ml());
         let known = contents.and_then(|held| held.known(now));
         let is_said = known.filter(|known| {
-            known.figures.shown_ml > 0 && known.figures.knowledge != domain::book::outcome::Knowledge::Assumed
+            known.figures.shown_ml > 0
+                && known.figures.knowledge != domain::book::outcome::Knowledge::Assumed
         });
         let freeze = is_said
             .filter(|_| card.holds != Holds::Waste)
@@ -77,7 +78,8 @@ impl VesselView {
             },
             chemistry,
             share: limit_ml.and_then(|limit| figure::percent_of(units, shown_ml, limit)),
-            free: limit_ml.map(|limit| figure::volume(units, limit.saturating_sub(shown_ml).max(0))),
+            free: limit_ml
+                .map(|limit| figure::volume(units, limit.saturating_sub(shown_ml).max(0))),
             held,
             strength,
             freeze: freeze.map(|point| figure::freeze_with_spread(units, &point)),
@@ -94,7 +96,11 @@ impl VesselView {
 }
 
 /// The remarks on a vessel, each with its shape; "Ready" when there is none.
-pub(super) fn statuses(card: &Vessel, contents: Option<&PlaceContents>, today: NaiveDate) -> Vec<Status> {
+pub(super) fn statuses(
+    card: &Vessel,
+    contents: Option<&PlaceContents>,
+    today: NaiveDate,
+) -> Vec<Status> {
     let held = contents.map(|held| HeldNow {
         contents: &held.contents,
         shown_ml: held.shown_ml,

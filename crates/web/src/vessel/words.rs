@@ -8,4 +8,9 @@ pub(super) const KINDS: [VesselKind; 4] = [
     VesselKind::Drum,
     VesselKind::WasteContainer,
 ];
-pub(super) const USES: [Holds; 4] = [Holds::Fresh, Holds::Recovered, Holds::Quarantine, Holds::Waste];
+pub(super) const USES: [Holds; 4] = [
+    Holds::Fresh,
+    Holds::Recovered,
+    Holds::Quarantine,
+    Holds::Waste,
+];

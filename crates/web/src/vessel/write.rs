@@ -96,7 +96,8 @@ async fn save_new(
     });
     let opening_key = derived::fact_key("opening of a new vessel", &[&key.to_string()]);
     let first = (key, What::Vessel(draft.card), None);
-    let facts = std::iter::once(first).chain(opening.map(|it| (opening_key, What::Opening(it), None)));
+    let facts =
+        std::iter::once(first).chain(opening.map(|it| (opening_key, What::Opening(it), None)));
     for (key, what, after) in facts {
         let saving = Saving {
             key,
@@ -143,10 +144,15 @@ fn blank(desk: &Desk, key: Option<Uuid>) -> Vessel {
 }
 
 /// GET /vessels/{vessel}/edit
-pub(crate) async fn show_edit(desk: Desk, Path(vessel): Path<String>) -> Result<Response, WebError> {
+pub(crate) async fn show_edit(
+    desk: Desk,
+    Path(vessel): Path<String>,
+) -> Result<Response, WebError> {
     let mut read = desk.read().await?;
     let card = find_own(&desk, &mut read, &vessel).await?;
-    let last = card::find_last(&mut read, card.id.0, "vessel").await?.ok_or(WebError::NotFound)?;
+    let last = card::find_last(&mut read, card.id.0, "vessel")
+        .await?
+        .ok_or(WebError::NotFound)?;
     let mut form = Form::default();
     form.set("based_on", last.seq.to_string());
     refill(&mut form, &card, desk.units());
@@ -201,7 +207,9 @@ pub(crate) async fn submit_edit(
         }
         Saved::Overtaken => {
             let mut read = desk.read().await?;
-            let last = card::find_last(&mut read, on_record.id.0, "vessel").await?.ok_or(WebError::NotFound)?;
+            let last = card::find_last(&mut read, on_record.id.0, "vessel")
+                .await?
+                .ok_or(WebError::NotFound)?;
             let by = card::who_and_when(&desk, &mut read, &last).await?;
             Ok(overtaken(&desk, (form, &on_record), (last.seq, by)))
         }
@@ -228,24 +236,46 @@ async fn note_name_in_use(read: &mut Read, form: &mut Form, card: &Vessel) -> Re
         && other.id != card.id
         && !read.is_retired(other.id.0).await.map_err(WebError::fault)?
     {
-        form.note("name", "Name on it", format!("a vessel named {} is in use in this shop; give another name", other.name));
+        form.note(
+            "name",
+            "Name on it",
+            format!(
+                "a vessel named {} is in use in this shop; give another name",
+                other.name
+            ),
+        );
     }
     Ok(())
 }
 
 fn draw(desk: &Desk, (form, card): (&Form, Option<&Vessel>), said: Said) -> Response {
-    let of = if card.is_some() { CardOf::OnRecord } else { CardOf::New };
-    let heading = card.map_or_else(|| "New vessel".to_owned(), |card| format!("Edit {}", card.name));
+    let of = if card.is_some() {
+        CardOf::OnRecord
+    } else {
+        CardOf::New
+    };
+    let heading = card.map_or_else(
+        || "New vessel".to_owned(),
+        |card| format!("Edit {}", card.name),
+    );
     let refused = !form.is_good() || said.changed_by.is_some();
     let (status, title) = match (refused, said.not_confirmed) {
-        (_, true) => (StatusCode::SERVICE_UNAVAILABLE, format!("Not confirmed: {heading}")),
-        (true, false) => (StatusCode::UNPROCESSABLE_ENTITY, format!("Not saved: {heading}")),
+        (_, true) => (
+            StatusCode::SERVICE_UNAVAILABLE,
+            format!("Not confirmed: {heading}"),
+        ),
+        (true, false) => (
+            StatusCode::UNPROCESSABLE_ENTITY,
+            format!("Not saved: {heading}"),
+        ),
         (false, false) => (StatusCode::OK, heading.clone()),
     };
     let own = card.map(|card| format!("/vessels/{}", card.id));
     let page = CardPage {
         frame: desk.frame(title),
-        action: own.as_ref().map_or_else(|| "/vessels/new".to_owned(), |own| format!("{own}/edit")),
+        action: own
+            .as_ref()
+            .map_or_else(|| "/vessels/new".to_owned(), |own| format!("{own}/edit")),
         back: own.unwrap_or_else(|| "/vessels".to_owned()),
         back_label: card.map_or_else(|| "Vessels".to_owned(), |card| card.name.clone()),
         heading,

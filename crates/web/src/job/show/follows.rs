@@ -32,10 +32,18 @@ impl Side {
     pub(crate) fn of(units: UnitsOfMeasure, (held, chemistry): &(Figures, Chemistry)) -> Self {
         let known = held.shown_ml > 0 && held.knowledge != Knowledge::Assumed;
         let freeze = figures::freeze(held, *chemistry).filter(|_| known);
-        let unknown = if held.shown_ml > 0 { "not known" } else { "empty" };
+        let unknown = if held.shown_ml > 0 {
+            "not known"
+        } else {
+            "empty"
+        };
         Self {
             volume: figure::volume(units, held.shown_ml),
-            strength: if known { figure::strength_with_spread(units, held) } else { unknown.to_owned() },
+            strength: if known {
+                figure::strength_with_spread(units, held)
+            } else {
+                unknown.to_owned()
+            },
             freeze: freeze.map_or_else(
                 || if known { "no curve for it" } else { unknown }.to_owned(),
                 |point| figure::freeze_with_spread(units, &point),
@@ -64,8 +72,13 @@ pub(crate) fn change(units: UnitsOfMeasure, names: &Names, change: &PlaceFigures
 }
 
 /// A posting in words: "2.5 L from Cart A to 4204".
-pub(crate) fn posting(units: UnitsOfMeasure, name: &dyn Fn(PlaceId) -> String, posting: &PostingRow) -> String {
-    let end = |place: Option<PlaceId>, account: &str| place.map_or_else(|| account.to_owned(), name);
+pub(crate) fn posting(
+    units: UnitsOfMeasure,
+    name: &dyn Fn(PlaceId) -> String,
+    posting: &PostingRow,
+) -> String {
+    let end =
+        |place: Option<PlaceId>, account: &str| place.map_or_else(|| account.to_owned(), name);
     let from = end(posting.from_place, &posting.from_account);
     let to = end(posting.to_place, &posting.to_account);
     let volume = figure::volume(units, posting.shown_ml);
@@ -75,9 +88,15 @@ pub(crate) fn posting(units: UnitsOfMeasure, name: &dyn Fn(PlaceId) -> String, p
         "over_drawn" => {
             format!("{volume} not accounted for, over drawn: {to} gave more than the book held")
         }
-        "over_filled" => format!("{volume} not accounted for, over filled: more than fits into {from}"),
+        "over_filled" => {
+            format!("{volume} not accounted for, over filled: more than fits into {from}")
+        }
         "reading" => {
-            let place = if posting.to_place.is_some() { &to } else { &from };
+            let place = if posting.to_place.is_some() {
+                &to
+            } else {
+                &from
+            };
             format!("The reading shifted {place}: {}", parts(units, posting))
         }
         "dip" if posting.to_place.is_some() => {
@@ -96,8 +115,16 @@ fn parts(units: UnitsOfMeasure, posting: &PostingRow) -> String {
         .parts()
         .iter()
         .map(|part| {
-            let ml = if posting.to_place.is_some() { part.ml } else { part.ml.saturating_neg() };
-            format!("{} {}", figure::volume_change(units, ml), part.component.name())
+            let ml = if posting.to_place.is_some() {
+                part.ml
+            } else {
+                part.ml.saturating_neg()
+            };
+            format!(
+                "{} {}",
+                figure::volume_change(units, ml),
+                part.component.name()
+            )
         })
         .collect();
     parts.join(", ")
@@ -121,12 +148,20 @@ mod tests {
     const UNIT: PlaceId = PlaceId(Uuid::from_u128(2));
 
     fn name(place: PlaceId) -> String {
-        if place == CART { "Cart A".to_owned() } else { "4204".to_owned() }
+        if place == CART {
+            "Cart A".to_owned()
+        } else {
+            "4204".to_owned()
+        }
     }
 
     fn row(why: &str, from: Option<PlaceId>, to: Option<PlaceId>) -> PostingRow {
         let account = |place: Option<PlaceId>| {
-            if place.is_some() { "vessel".to_owned() } else { "not accounted for".to_owned() }
+            if place.is_some() {
+                "vessel".to_owned()
+            } else {
+                "not accounted for".to_owned()
+            }
         };
         PostingRow {
             line: 0,
@@ -146,8 +181,14 @@ mod tests {
     #[test]
     fn postings_are_told_from_where_to_where_and_why() {
         let told = |row: &PostingRow| posting(UnitsOfMeasure::METRIC, &name, row);
-        assert_eq!(told(&row("moved", Some(CART), Some(UNIT))), "0.4 L from Cart A to 4204");
-        assert_eq!(told(&row("moved", None, Some(CART))), "0.4 L from not accounted for to Cart A");
+        assert_eq!(
+            told(&row("moved", Some(CART), Some(UNIT))),
+            "0.4 L from Cart A to 4204"
+        );
+        assert_eq!(
+            told(&row("moved", None, Some(CART))),
+            "0.4 L from not accounted for to Cart A"
+        );
         assert_eq!(
             told(&row("over_drawn", None, Some(CART))),
             "0.4 L not accounted for, over drawn: Cart A gave more than the book held"
@@ -170,17 +211,24 @@ mod tests {
             sigma_millionths: 10_000,
             knowledge: Knowledge::Entered,
         };
-        let words = |figures, chemistry| Side::of(UnitsOfMeasure::METRIC, &(figures, chemistry)).in_words();
+        let words =
+            |figures, chemistry| Side::of(UnitsOfMeasure::METRIC, &(figures, chemistry)).in_words();
         assert_eq!(
             words(half, Chemistry::One(Glycol::Eg)),
             "10.0 L, 50.0 % ± 2.0 points, freeze point \u{2212}37.1 °C ± 2.7 °C"
         );
-        assert_eq!(words(half, Chemistry::NoCurve), "10.0 L, 50.0 % ± 2.0 points");
+        assert_eq!(
+            words(half, Chemistry::NoCurve),
+            "10.0 L, 50.0 % ± 2.0 points"
+        );
         let assumed = Figures {
             knowledge: Knowledge::Assumed,
             ..half
         };
-        assert_eq!(words(assumed, Chemistry::One(Glycol::Eg)), "10.0 L, strength not known");
+        assert_eq!(
+            words(assumed, Chemistry::One(Glycol::Eg)),
+            "10.0 L, strength not known"
+        );
         assert_eq!(words(Figures::default(), Chemistry::NoCurve), "0.0 L");
     }
 }

@@ -54,7 +54,10 @@ struct JobPage {
 pub(crate) async fn show(desk: Desk, Path(job): Path<String>) -> Result<Response, WebError> {
     let mut read = desk.read().await?;
     let told = Told::find(&desk, &mut read, &job).await?;
-    let postings = read.list_postings(told.key).await.map_err(WebError::fault)?;
+    let postings = read
+        .list_postings(told.key)
+        .await
+        .map_err(WebError::fault)?;
     let mut wanted = told.wanted();
     for posting in &postings {
         wanted.places.extend(posting.from_place);
@@ -79,13 +82,21 @@ pub(crate) async fn show(desk: Desk, Path(job): Path<String>) -> Result<Response
     let shown = JobPage {
         frame: desk.frame(heading(&told, &names)),
         heading: heading(&told, &names),
-        back: told.subject_address(&names).map(|address| (address, told.subject(&names))),
-        next: if undo.is_some() { next(&told, &names) } else { Vec::new() },
+        back: told
+            .subject_address(&names)
+            .map(|address| (address, told.subject(&names))),
+        next: if undo.is_some() {
+            next(&told, &names)
+        } else {
+            Vec::new()
+        },
         undo,
         remark: remark(&told).filter(|_| taken_out.is_none()),
         entered: entered(&desk, &told, &wording),
         related: related(&desk, &mut read, &told, &names).await?,
-        changes: changes(&desk, &told, &names).filter(|_| counts).unwrap_or_default(),
+        changes: changes(&desk, &told, &names)
+            .filter(|_| counts)
+            .unwrap_or_default(),
         postings: postings
             .iter()
             .map(|posting| follows::posting(desk.units(), &name, posting))
@@ -94,7 +105,8 @@ pub(crate) async fn show(desk: Desk, Path(job): Path<String>) -> Result<Response
         back_to: "job",
         correct: may_correct.then(|| format!("/jobs/{}/correct", told.key)),
         void: may.then(|| format!("/jobs/{}/void", told.key)),
-        trail: crate::record::may_see(&desk, &told.row).then(|| format!("/records/{}", told.row.seq)),
+        trail: crate::record::may_see(&desk, &told.row)
+            .then(|| format!("/records/{}", told.row.seq)),
         standing: Standing {
             taken_out,
             not_posted: told.stands() == Stands::NotPosted,
@@ -106,7 +118,11 @@ pub(crate) async fn show(desk: Desk, Path(job): Path<String>) -> Result<Response
 }
 
 fn heading(told: &Told, names: &Names) -> String {
-    format!("{}: {}", sentence_case(told.job.kind.word()), told.subject(names))
+    format!(
+        "{}: {}",
+        sentence_case(told.job.kind.word()),
+        told.subject(names)
+    )
 }
 
 fn undo(desk: &Desk, told: &Told) -> Option<Undo> {
@@ -121,7 +137,10 @@ fn undo(desk: &Desk, told: &Told) -> Option<Undo> {
 fn next(told: &Told, names: &Names) -> Vec<(String, String)> {
     let mut ways = Vec::new();
     if let Some(address) = told.subject_address(names) {
-        ways.push((format!("{address}/jobs"), format!("Next: another job on {}", told.subject(names))));
+        ways.push((
+            format!("{address}/jobs"),
+            format!("Next: another job on {}", told.subject(names)),
+        ));
     }
     ways.push(("/".to_owned(), "Back to the board".to_owned()));
     ways
@@ -129,8 +148,12 @@ fn next(told: &Told, names: &Names) -> Vec<(String, String)> {
 
 fn remark(told: &Told) -> Option<&'static str> {
     match told.job.kind {
-        JobKind::PressureTest => Some("Not judged yet: the readings are kept, and nothing says passed or failed."),
-        JobKind::Fill => Some("Check the level again after the first heat cycle, and log what it takes as a top up."),
+        JobKind::PressureTest => {
+            Some("Not judged yet: the readings are kept, and nothing says passed or failed.")
+        }
+        JobKind::Fill => Some(
+            "Check the level again after the first heat cycle, and log what it takes as a top up.",
+        ),
         JobKind::TopUp if told.job.mark == Some(Mark::NotAt) => {
             Some("The level was not at the mark: it proves nothing about what was used up.")
         }
@@ -140,8 +163,12 @@ fn remark(told: &Told) -> Option<&'static str> {
 
 fn counts_as(told: &Told) -> Option<&'static str> {
     match told.stands.top_up.as_deref()? {
-        "completion" => Some("Counts as completion of a fill: air that was purged, no sign of a leak."),
-        "consumption" => Some("Counts as consumption: so much was used up since the last time at the mark."),
+        "completion" => {
+            Some("Counts as completion of a fill: air that was purged, no sign of a leak.")
+        }
+        "consumption" => {
+            Some("Counts as consumption: so much was used up since the last time at the mark.")
+        }
         _ => None,
     }
 }
@@ -149,7 +176,10 @@ fn counts_as(told: &Told) -> Option<&'static str> {
 /// Everything that was entered, with where and when it stands in the record.
 fn entered(desk: &Desk, told: &Told, wording: &Wording<'_>) -> Vec<Entered> {
     let zone = desk.zone();
-    let mut all = vec![Entered::one("Place in the record", format!("job {}", number(desk.units(), told.row.seq)))];
+    let mut all = vec![Entered::one(
+        "Place in the record",
+        format!("job {}", number(desk.units(), told.row.seq)),
+    )];
     let done = figure::time(told.when.happened_at, zone);
     let done = match told.when.precision {
         Precision::Minute => done,
@@ -159,9 +189,15 @@ fn entered(desk: &Desk, told: &Told, wording: &Wording<'_>) -> Vec<Entered> {
     all.push(Entered::one("Done", done));
     all.push(Entered::one("Arrived", arrived(desk, told)));
     let who = wording.names.person(told.by.person);
-    all.push(Entered::one("By", format!("{who}, {}", proved_word(told.by.proved))));
+    all.push(Entered::one(
+        "By",
+        format!("{who}, {}", proved_word(told.by.proved)),
+    ));
     if told.entered_by() != told.by.person {
-        all.push(Entered::one("Entered by", wording.names.person(told.entered_by())));
+        all.push(Entered::one(
+            "Entered by",
+            wording.names.person(told.entered_by()),
+        ));
     }
     all.push(Entered::one("Came in through", via_word(&told.row.via)));
     all.extend(wording.all());
@@ -182,7 +218,9 @@ fn arrived(desk: &Desk, told: &Told) -> String {
 /// None when it changed nothing.
 fn changes(desk: &Desk, told: &Told, names: &Names) -> Option<Vec<Change>> {
     let all = told.stands.changes.iter();
-    let rows: Vec<Change> = all.map(|change| follows::change(desk.units(), names, change)).collect();
+    let rows: Vec<Change> = all
+        .map(|change| follows::change(desk.units(), names, change))
+        .collect();
     (!rows.is_empty()).then_some(rows)
 }
 
@@ -211,7 +249,9 @@ async fn related(
         });
     }
     if let Some(key) = told.job.follows {
-        let found = Told::look_up(read, key).await?.filter(|found| desk.sees(found.job.shop));
+        let found = Told::look_up(read, key)
+            .await?
+            .filter(|found| desk.sees(found.job.shop));
         if let Some(found) = found {
             all.push((
                 "Goes on from an earlier job.".to_owned(),
@@ -224,7 +264,12 @@ async fn related(
 }
 
 async fn is_stale(read: &mut Read, told: &Told) -> Result<bool, WebError> {
-    let places: Vec<_> = told.stands.changes.iter().map(|change| change.place).collect();
+    let places: Vec<_> = told
+        .stands
+        .changes
+        .iter()
+        .map(|change| change.place)
+        .collect();
     let now = read.list_places(&places).await.map_err(WebError::fault)?;
     Ok(now.iter().any(|place| place.being_worked_out_again))
 }

@@ -15,14 +15,20 @@ use crate::intake::derived;
 /// The same form with an empty row more; nothing on it is judged yet.
 pub(in crate::unit) fn with_another_loop(form: &Form) -> Form {
     let mut wider = Form::with(form.values().iter().cloned());
-    wider.set("loops", rows(form).saturating_add(1).min(MOST_LOOPS).to_string());
+    wider.set(
+        "loops",
+        rows(form).saturating_add(1).min(MOST_LOOPS).to_string(),
+    );
     wider.set("add_loop", "");
     wider
 }
 
 /// The number is taken.
 pub(in crate::unit) fn note_in_use(form: &mut Form, other: &Unit, around: &mut Around) {
-    let text = format!("unit {} is on record and in use; open it, or type another number", other.number);
+    let text = format!(
+        "unit {} is on record and in use; open it, or type another number",
+        other.number
+    );
     form.note(NUMBER.0, NUMBER.1, text);
     around.in_use = Some((format!("/units/{}", other.id), other.number.clone()));
 }
@@ -39,7 +45,12 @@ pub(in crate::unit) async fn note_openings(
         }
         let key = derived::fact_key("not written", &[]);
         let place = free_place(read, (unit, &each.name), key).await?;
-        if read.find_place(place).await.map_err(WebError::fault)?.is_some() {
+        if read
+            .find_place(place)
+            .await
+            .map_err(WebError::fault)?
+            .is_some()
+        {
             let row = at.saturating_add(1);
             form.note(
                 &field(row, "opening"),

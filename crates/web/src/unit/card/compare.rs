@@ -15,11 +15,13 @@ pub(in crate::unit) struct Difference {
 }
 
 /// Every line in which two cards differ.
-pub(in crate::unit) fn differences(first: &Draft, second: &Draft, units: UnitsOfMeasure) -> Vec<Difference> {
+pub(in crate::unit) fn differences(
+    first: &Draft,
+    second: &Draft,
+    units: UnitsOfMeasure,
+) -> Vec<Difference> {
     let (first, second) = (lines(first, units), lines(second, units));
-    let only_second = second
-        .iter()
-        .filter(|line| find(&first, line).is_none());
+    let only_second = second.iter().filter(|line| find(&first, line).is_none());
     first
         .iter()
         .chain(only_second)
@@ -76,25 +78,43 @@ fn lines(card: &Draft, units: UnitsOfMeasure) -> Vec<Line> {
 
 fn loop_lines(each: &DraftLoop, units: UnitsOfMeasure) -> Vec<Line> {
     let typed = |typed: Option<&String>| or_none(typed.cloned());
-    let strength = |strength: Option<FractionByVolume>| or_none(strength.map(|it| units.strength(it)));
+    let strength =
+        |strength: Option<FractionByVolume>| or_none(strength.map(|it| units.strength(it)));
     [
         ("name", each.name.clone()),
         ("base", each.base.word().to_owned()),
         ("inhibitor class", each.class.word().to_owned()),
-        ("capacity", typed(each.capacity.as_ref().map(|it| &it.typed))),
+        (
+            "capacity",
+            typed(each.capacity.as_ref().map(|it| &it.typed)),
+        ),
         ("target strength", strength(each.target_strength)),
-        ("rating of the cap", typed(each.cap_rating.as_ref().map(|it| &it.typed))),
+        (
+            "rating of the cap",
+            typed(each.cap_rating.as_ref().map(|it| &it.typed)),
+        ),
         (
             "lowest rating of another part",
             typed(each.lowest_part_rating.as_ref().map(|it| &it.typed)),
         ),
-        ("high voltage", if each.high_voltage { "yes" } else { "no" }.to_owned()),
-        ("coupling fitted", or_none(each.coupling_fitted.map(|day| day.to_string()))),
-        ("strength now", typed(each.opening.as_ref().map(|it| &it.typed))),
+        (
+            "high voltage",
+            if each.high_voltage { "yes" } else { "no" }.to_owned(),
+        ),
+        (
+            "coupling fitted",
+            or_none(each.coupling_fitted.map(|day| day.to_string())),
+        ),
+        (
+            "strength now",
+            typed(each.opening.as_ref().map(|it| &it.typed)),
+        ),
     ]
     .into_iter()
     .map(|(what, value)| Line {
-        of: each.id.map_or_else(|| Of::NewLoop(each.name.clone()), Of::Loop),
+        of: each
+            .id
+            .map_or_else(|| Of::NewLoop(each.name.clone()), Of::Loop),
         what,
         label: format!("{}: {what}", each.name),
         value,
@@ -146,13 +166,25 @@ mod tests {
     #[test]
     fn only_what_differs_is_listed_and_a_loop_keeps_its_lines_under_another_name() {
         let before = card("4204", vec![engine(1, "engine", "40 L")]);
-        let after = card("4204", vec![engine(1, "main", "42 L"), engine(2, "heater", "6 L")]);
+        let after = card(
+            "4204",
+            vec![engine(1, "main", "42 L"), engine(2, "heater", "6 L")],
+        );
         assert_eq!(differences(&before, &before, UnitsOfMeasure::METRIC), []);
         let all = differences(&before, &after, UnitsOfMeasure::METRIC);
         let find = |what: &str| all.iter().find(|it| it.what == what).unwrap();
         assert_eq!(find("engine: name").second, "main");
-        assert_eq!((find("engine: capacity").first.as_str(), find("engine: capacity").second.as_str()), ("40 L", "42 L"));
+        assert_eq!(
+            (
+                find("engine: capacity").first.as_str(),
+                find("engine: capacity").second.as_str()
+            ),
+            ("40 L", "42 L")
+        );
         assert_eq!(find("heater: capacity").first, "not on the card");
-        assert!(!all.iter().any(|it| it.what == "unit number" || it.what == "engine: base"));
+        assert!(
+            !all.iter()
+                .any(|it| it.what == "unit number" || it.what == "engine: base")
+        );
     }
 }

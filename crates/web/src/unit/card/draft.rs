@@ -64,8 +64,7 @@ impl Draft {
     /// those that went meanwhile are not.
     pub(in crate::unit) fn moved_onto(mut self, unit: &Unit) -> Self {
         let on_record = |id: PlaceId| unit.loops.iter().any(|each| each.id == id);
-        self.loops
-            .retain(|each| each.id.is_none_or(on_record));
+        self.loops.retain(|each| each.id.is_none_or(on_record));
         for each in &unit.loops {
             if !self.loops.iter().any(|typed| typed.id == Some(each.id)) {
                 self.loops.push(DraftLoop::of(each));

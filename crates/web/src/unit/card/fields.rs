@@ -1,11 +1,13 @@
 //! The fields of a card on a page.
 
-use domain::book::component::{BASES, INHIBITOR_CLASSES};
+use domain::book::component::{BASES, Base, INHIBITOR_CLASSES, InhibitorClass};
 use domain::quantity::UnitsOfMeasure;
 
 use super::read::rows;
 use super::{FAMILY, KIND, MOST_LOOPS, NUMBER, REASON, field};
-use crate::component::{Choice, ChoiceField, ChoiceLook, QuantityField, TextArea, TextField, Width};
+use crate::component::{
+    Choice, ChoiceField, ChoiceLook, QuantityField, TextArea, TextField, Width,
+};
 use crate::form::{Form, Offered, Presence};
 
 /// All fields.
@@ -48,14 +50,19 @@ impl CardFields {
         let rows = rows(form);
         Self {
             number: form.text_field(NUMBER, "As it is painted on the unit.", Width::Ten),
-            kind: form.text_field(KIND, "As the shop says it, like transit bus or snowplow.", Width::Twenty),
+            kind: form.text_field(
+                KIND,
+                "As the shop says it, like transit bus or snowplow.",
+                Width::Twenty,
+            ),
             family: form.text_field(FAMILY, "For comparison with its sisters.", Width::Twenty),
-            loops: (1..=rows).map(|row| LoopFields::of(form, row, units)).collect(),
+            loops: (1..=rows)
+                .map(|row| LoopFields::of(form, row, units))
+                .collect(),
             rows,
             room_for_more: rows < MOST_LOOPS,
-            reason: (reason == Presence::Needed).then(|| {
-                form.text_area(REASON, "It stays on record with the change.")
-            }),
+            reason: (reason == Presence::Needed)
+                .then(|| form.text_area(REASON, "It stays on record with the change.")),
         }
     }
 }
@@ -64,25 +71,19 @@ impl LoopFields {
     fn of(form: &Form, row: usize, units: UnitsOfMeasure) -> Self {
         let id = form.put_back(&field(row, "id"));
         let is_new = id.is_empty();
-        let title = form.put_back(&field(row, "name"));
-        let legend = match (is_new, title.is_empty()) {
-            (_, false) => format!("Loop {row}: {title}"),
-            (true, true) => format!("Loop {row}: a further one, if there is one"),
-            (false, true) => format!("Loop {row}"),
-        };
         Self {
-            legend,
+            legend: legend(form, row, &id),
             id_name: field(row, "id"),
             name: form.text_field(
                 (&field(row, "name"), "Name of the loop"),
                 "Engine, battery, traction, heater.",
                 Width::Twenty,
             ),
-            base: word_list(form, (&field(row, "base"), "Base"), &BASES.map(|base| base.word())),
+            base: word_list(form, (&field(row, "base"), "Base"), &BASES.map(Base::word)),
             class: word_list(
                 form,
                 (&field(row, "class"), "Inhibitor class"),
-                &INHIBITOR_CLASSES.map(|class| class.word()),
+                &INHIBITOR_CLASSES.map(InhibitorClass::word),
             ),
             capacity: form.quantity_field(
                 (&field(row, "capacity"), "Capacity (optional)"),
@@ -140,6 +141,15 @@ impl LoopFields {
     }
 }
 
+fn legend(form: &Form, row: usize, id: &str) -> String {
+    let title = form.put_back(&field(row, "name"));
+    match (id.is_empty(), title.is_empty()) {
+        (_, false) => format!("Loop {row}: {title}"),
+        (true, true) => format!("Loop {row}: a further one, if there is one"),
+        (false, true) => format!("Loop {row}"),
+    }
+}
+
 /// A list of the trade's words with nothing chosen at first.
 fn word_list(form: &Form, named: (&str, &str), words: &[&str]) -> ChoiceField {
     let none = Choice {
@@ -148,7 +158,12 @@ fn word_list(form: &Form, named: (&str, &str), words: &[&str]) -> ChoiceField {
     };
     let words = words.iter().map(|word| Choice {
         value: (*word).to_owned(),
-        label: if *word == "unknown" { "not known" } else { word }.to_owned(),
+        label: if *word == "unknown" {
+            "not known"
+        } else {
+            word
+        }
+        .to_owned(),
         ..Choice::default()
     });
     let choices = std::iter::once(none).chain(words).collect();

@@ -52,7 +52,12 @@ struct CardPage {
 const HIDDEN: [&str; 2] = ["based_on", "opened"];
 
 /// Draws it; the status follows from what is said on it.
-pub(in crate::unit) fn draw(desk: &Desk, form: &Form, reason: Presence, around: Around) -> Response {
+pub(in crate::unit) fn draw(
+    desk: &Desk,
+    form: &Form,
+    reason: Presence,
+    around: Around,
+) -> Response {
     let refused = !form.is_good() || around.changed.is_some();
     let title = match (refused, around.not_confirmed) {
         (true, _) => format!("Not saved: {}", around.heading),

@@ -3,7 +3,9 @@
 use chrono::NaiveDate;
 use domain::book::component::{BASES, Base, INHIBITOR_CLASSES, InhibitorClass};
 use domain::ids::PlaceId;
-use domain::quantity::{FractionByVolume, GaugePressure, Typeable, Unit, UnitsOfMeasure, Volume, entry::Typed};
+use domain::quantity::{
+    FractionByVolume, GaugePressure, Typeable, Unit, UnitsOfMeasure, Volume, entry::Typed,
+};
 
 use super::draft::{Draft, DraftLoop, Fit};
 use super::{FAMILY, KIND, MOST_LOOPS, NUMBER, REASON, field};
@@ -76,7 +78,11 @@ fn is_blank(form: &Form, row: usize) -> bool {
 fn read_loop(form: &mut Form, row: usize, ground: Ground<'_>) -> Option<DraftLoop> {
     let named = |name: &str, label: &str| (field(row, name), format!("Loop {row}: {label}"));
     let blank = is_blank(form, row);
-    let presence = if blank { Presence::Optional } else { Presence::Needed };
+    let presence = if blank {
+        Presence::Optional
+    } else {
+        Presence::Needed
+    };
     let id = read_id(form, row, ground);
     let (name, label) = named("name", "name");
     let title = form.line((&name, &label), presence);
@@ -87,9 +93,11 @@ fn read_loop(form: &mut Form, row: usize, ground: Ground<'_>) -> Option<DraftLoo
     let (name, label) = named("capacity", "capacity");
     let capacity = above_zero::<Volume>(form, (&name, &label), ground.units.volume.unit());
     let (name, label) = named("target", "target strength");
-    let target = above_zero::<FractionByVolume>(form, (&name, &label), Unit::<FractionByVolume>::PERCENT);
+    let target =
+        above_zero::<FractionByVolume>(form, (&name, &label), Unit::<FractionByVolume>::PERCENT);
     let (name, label) = named("cap_rating", "rating of the cap");
-    let cap_rating = above_zero::<GaugePressure>(form, (&name, &label), ground.units.pressure.unit());
+    let cap_rating =
+        above_zero::<GaugePressure>(form, (&name, &label), ground.units.pressure.unit());
     let (name, label) = named("lowest_part", "lowest rating of another part");
     let lowest = above_zero::<GaugePressure>(form, (&name, &label), ground.units.pressure.unit());
     let high_voltage = form.ticked(&field(row, "high_voltage"));
@@ -118,11 +126,17 @@ fn read_loop(form: &mut Form, row: usize, ground: Ground<'_>) -> Option<DraftLoo
 /// The loop on record that a row changes.
 fn read_id(form: &mut Form, row: usize, ground: Ground<'_>) -> Option<PlaceId> {
     let label = format!("Loop {row}");
-    let id = form.id((&field(row, "id"), &label), Presence::Optional).map(PlaceId)?;
+    let id = form
+        .id((&field(row, "id"), &label), Presence::Optional)
+        .map(PlaceId)?;
     if ground.known.contains(&id) {
         return Some(id);
     }
-    form.note("", &label, "the unit had no such loop when the form was opened; open the page anew");
+    form.note(
+        "",
+        &label,
+        "the unit had no such loop when the form was opened; open the page anew",
+    );
     None
 }
 
@@ -140,13 +154,21 @@ fn read_class(form: &mut Form, named: (&str, &str), presence: Presence) -> Optio
 }
 
 /// A quantity that may be left out, but is not nothing.
-fn above_zero<Q: Typeable>(form: &mut Form, named: (&str, &str), preset: Unit<Q>) -> Option<Typed<Q>> {
+fn above_zero<Q: Typeable>(
+    form: &mut Form,
+    named: (&str, &str),
+    preset: Unit<Q>,
+) -> Option<Typed<Q>> {
     let read = form.quantity::<Q>(named, preset, Presence::Optional)?;
     if read.value.raw() > 0 {
         return Some(read);
     }
     let found = read.typed;
-    form.note(named.0, named.1, format!("{found} was typed, it must be above 0; leave it empty when nobody knows"));
+    form.note(
+        named.0,
+        named.1,
+        format!("{found} was typed, it must be above 0; leave it empty when nobody knows"),
+    );
     None
 }
 
@@ -157,12 +179,20 @@ fn read_coupling(form: &mut Form, row: usize, today: NaiveDate) -> Option<NaiveD
     if day <= today {
         return Some(day);
     }
-    form.note(&name, &label, format!("{day} lies ahead; today is {today}, and only what was done is recorded"));
+    form.note(
+        &name,
+        &label,
+        format!("{day} lies ahead; today is {today}, and only what was done is recorded"),
+    );
     None
 }
 
 /// The strength a new loop is known to hold.
-fn read_opening(form: &mut Form, row: usize, id: Option<PlaceId>) -> Option<Typed<FractionByVolume>> {
+fn read_opening(
+    form: &mut Form,
+    row: usize,
+    id: Option<PlaceId>,
+) -> Option<Typed<FractionByVolume>> {
     if id.is_some() {
         return None;
     }
@@ -181,7 +211,11 @@ fn check_loops(form: &mut Form, loops: &[DraftLoop], ground: Ground<'_>) {
         .iter()
         .any(|id| !loops.iter().any(|each| each.id == Some(*id)));
     if missing && form.is_good() {
-        form.note("", "Form", "a loop of the unit is missing in what was sent; open the page anew");
+        form.note(
+            "",
+            "Form",
+            "a loop of the unit is missing in what was sent; open the page anew",
+        );
     }
     let mut names: Vec<(String, usize)> = loops
         .iter()

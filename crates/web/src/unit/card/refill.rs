@@ -23,7 +23,11 @@ pub(in crate::unit) fn refill(form: &mut Form, draft: &Draft) {
         let target = each.target_strength.map(percent);
         form.set(&field(row, "target"), target.unwrap_or_default());
         put(form, &field(row, "cap_rating"), each.cap_rating.as_ref());
-        put(form, &field(row, "lowest_part"), each.lowest_part_rating.as_ref());
+        put(
+            form,
+            &field(row, "lowest_part"),
+            each.lowest_part_rating.as_ref(),
+        );
         put(form, &field(row, "opening"), each.opening.as_ref());
         let ticked = |is: bool| if is { "yes" } else { "" };
         form.set(&field(row, "high_voltage"), ticked(each.high_voltage));
@@ -88,13 +92,25 @@ mod tests {
             assert_eq!(form.typed("capacity_unit"), unit);
         }
         let mut form = Form::default();
-        put(&mut form, "cap_rating", Some(&read::<GaugePressure>("15 psig").unwrap()));
-        assert_eq!((form.typed("cap_rating"), form.typed("cap_rating_unit")), ("15", "psi"));
+        put(
+            &mut form,
+            "cap_rating",
+            Some(&read::<GaugePressure>("15 psig").unwrap()),
+        );
+        assert_eq!(
+            (form.typed("cap_rating"), form.typed("cap_rating_unit")),
+            ("15", "psi")
+        );
     }
 
     #[test]
     fn percent_has_no_more_decimals_than_it_needs() {
-        for (millionths, shown) in [(500_000, "50"), (522_500, "52.25"), (100, "0.01"), (1_000_000, "100")] {
+        for (millionths, shown) in [
+            (500_000, "50"),
+            (522_500, "52.25"),
+            (100, "0.01"),
+            (1_000_000, "100"),
+        ] {
             let strength = FractionByVolume::from_millionths(millionths).unwrap();
             assert_eq!(percent(strength), shown);
         }

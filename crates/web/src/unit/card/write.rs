@@ -90,7 +90,10 @@ pub(in crate::unit) async fn card_with_ids(
                         strength: Some(strength.clone()),
                         fluid: None,
                     };
-                    let key = derived::fact_key("opening of a new loop", &[&id.to_string(), &key.to_string()]);
+                    let key = derived::fact_key(
+                        "opening of a new loop",
+                        &[&id.to_string(), &key.to_string()],
+                    );
                     followers.push((key, What::Opening(opening)));
                 }
             }
@@ -122,6 +125,8 @@ pub(in crate::unit) async fn free_place(
     if owns_its_number && !in_use && !retired {
         return Ok(by_name);
     }
-    let parts = [&unit.id.to_string(), name, &key.to_string()];
-    Ok(PlaceId(derived::fact_key("place of a new loop", &parts.map(|part| part as &str)).0))
+    let (own, key) = (of_its_own.to_string(), key.to_string());
+    Ok(PlaceId(
+        derived::fact_key("place of a new loop", &[&own, name, &key]).0,
+    ))
 }

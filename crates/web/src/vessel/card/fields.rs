@@ -1,12 +1,12 @@
 //! The fields of a card on a page, and a card put back into them.
 
-use domain::book::component::{BASES, INHIBITOR_CLASSES};
-use domain::fleet::Vessel;
+use domain::book::component::{BASES, Base, INHIBITOR_CLASSES, InhibitorClass};
+use domain::fleet::{Holds, Vessel, VesselKind};
 use domain::quantity::UnitsOfMeasure;
 
 use super::{
-    BASE, CAPACITY, CLASS, CardOf, DUE, FILL_LIMIT, HOLDS, INSPECTED, KIND, MAWP, NAME, Named, OPENING, RELIEF,
-    START, STRENGTH, VACUUM,
+    BASE, CAPACITY, CLASS, CardOf, DUE, FILL_LIMIT, HOLDS, INSPECTED, KIND, MAWP, NAME, Named,
+    OPENING, RELIEF, START, STRENGTH, VACUUM,
 };
 use crate::component::{Choice, ChoiceField, ChoiceLook, QuantityField, TextField, Width};
 use crate::form::{Form, Offered};
@@ -36,24 +36,38 @@ impl CardFields {
     pub(in crate::vessel) fn of(form: &Form, units: UnitsOfMeasure, of: CardOf) -> Self {
         let day = |named: Named| form.text_field(named, "", Width::Ten);
         let pressure = |named: Named| form.quantity_field(named, Offered::GaugePressure, units, "");
-        let volume = |named: Named, hint: &str| form.quantity_field(named, Offered::Volume, units, hint);
+        let volume =
+            |named: Named, hint: &str| form.quantity_field(named, Offered::Volume, units, hint);
         let words = |named: Named, hint: &str, words: Vec<&'static str>, look| {
             form.choice_field(named, hint, words.into_iter().map(entry).collect(), look)
         };
         let list = ChoiceLook::List;
         Self {
             name: form.text_field(NAME, "", Width::Twenty),
-            kind: words(KIND, "", KINDS.map(|it| it.word()).to_vec(), ChoiceLook::OneOf),
+            kind: words(
+                KIND,
+                "",
+                KINDS.map(VesselKind::word).to_vec(),
+                ChoiceLook::OneOf,
+            ),
             holds: words(
                 HOLDS,
                 "Fluid drawn out of units is offered only vessels kept for recovered, quarantine or waste.",
-                USES.map(|it| it.word()).to_vec(),
+                USES.map(Holds::word).to_vec(),
                 ChoiceLook::OneOf,
             ),
-            base: words(BASE, "", BASES.map(|it| it.word()).to_vec(), list),
-            class: words(CLASS, "", INHIBITOR_CLASSES.map(|it| it.word()).to_vec(), list),
+            base: words(BASE, "", BASES.map(Base::word).to_vec(), list),
+            class: words(
+                CLASS,
+                "",
+                INHIBITOR_CLASSES.map(InhibitorClass::word).to_vec(),
+                list,
+            ),
             capacity: volume(CAPACITY, ""),
-            fill_limit: volume(FILL_LIMIT, "How far it may be filled; the capacity where nothing is said."),
+            fill_limit: volume(
+                FILL_LIMIT,
+                "How far it may be filled; the capacity where nothing is said.",
+            ),
             start_date: day(START),
             mawp: pressure(MAWP),
             relief_set: pressure(RELIEF),

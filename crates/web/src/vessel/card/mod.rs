@@ -19,7 +19,10 @@ const BASE: Named = ("base", "Base of its coolant");
 const CLASS: Named = ("class", "Inhibitor class");
 const CAPACITY: Named = ("capacity", "Capacity");
 const FILL_LIMIT: Named = ("fill_limit", "Fill limit (optional)");
-const START: Named = ("start_date", "Start date on its label, like 2026-10-05 (waste)");
+const START: Named = (
+    "start_date",
+    "Start date on its label, like 2026-10-05 (waste)",
+);
 const MAWP: Named = ("mawp", "Highest working pressure on its plate (optional)");
 const RELIEF: Named = ("relief_set", "Relief valve set to (optional)");
 const VACUUM: Named = ("rated_vacuum", "Rated vacuum, below outside air (optional)");
@@ -32,7 +35,10 @@ const STRENGTH: Named = ("opening_strength", "Strength of that, if known");
 #[derive(Clone, Debug)]
 pub(super) struct Draft {
     pub(super) card: Vessel,
-    pub(super) opening: Option<(Typed<Volume>, Option<Typed<domain::quantity::FractionByVolume>>)>,
+    pub(super) opening: Option<(
+        Typed<Volume>,
+        Option<Typed<domain::quantity::FractionByVolume>>,
+    )>,
 }
 
 /// Whether a card is made or changed: only a new vessel is asked what is in it.

@@ -1,0 +1,229 @@
+//! What cannot be read is never half taken: every field of every sheet, with everything that people
+//! and broken programs put into fields.
+
+use super::paper::{Paper, place, problems};
+use crate::client::Answer;
+use crate::pages::shop::{As, Shop};
+
+const TECHNICIAN: As = As::Technician;
+
+/// How a bad value travels, and what the page shows in its place.
+struct Bad {
+    name: &'static str,
+    raw: String,
+}
+
+fn bad_values() -> Vec<Bad> {
+    let bad = |name, raw: &str| Bad {
+        name,
+        raw: raw.to_owned(),
+    };
+    vec![
+        bad("empty", ""),
+        bad("words", "a+few"),
+        bad("not a number", "NaN"),
+        bad("infinite", "inf"),
+        bad("negative", "-5"),
+        bad("zero", "0"),
+        bad("huge", "1000000000000000000"),
+        bad("40 decimals", &format!("0.{}1", "0".repeat(39))),
+        bad("NUL", "5%00"),
+        bad("bad UTF-8", "5%FF%FE"),
+        bad("1 MB", &"x".repeat(1_000_000)),
+    ]
+}
+
+/// What a field takes although it looks bad: an optional one nothing at all, a temperature less than
+/// zero, a note any words.
+fn takes(field: &str, bad: &str) -> bool {
+    const WORDS: &[&str] = &[
+        "words",
+        "not a number",
+        "infinite",
+        "negative",
+        "zero",
+        "huge",
+        "40 decimals",
+    ];
+    let (list, kinds): (&[&str], &[&str]) = match field {
+        "note" | "leak_place" | "sample_point" => (&["empty"], WORDS),
+        // A name or a unit alone is not enough; there must be a figure too.
+        "other_what" | "other_unit" => (&[], WORDS),
+        "temperature" | "temperature_start" | "temperature_end" | "sample_temperature" => {
+            (&["empty", "negative", "zero"], &[])
+        }
+        // Nothing typed is not passed over here: the gate asks for it.
+        "gate_temperature" | "gate_pressure" => (&["negative", "zero"], &[]),
+        "distance" | "hours" | "nitrite" | "ph" => (&["empty", "zero"], &[]),
+        "freeze" => (&["negative", "zero"], &[]),
+        "strength" | "other_value" | "vacuum_end" | "pressure_end" => (&["zero"], &[]),
+        "gauge_step" | "second_volume" | "second_to" | "leak_class" | "warm" | "looks[]"
+        | "time" | "opened" | "hold_from" | "happened" | "after_heat_cycle" | "at_or_below" => {
+            (&["empty"], &[])
+        }
+        field if field.ends_with("_unit") || field.ends_with("_sign") => (&["empty"], &[]),
+        _ => (&[], &[]),
+    };
+    list.contains(&bad) || kinds.contains(&bad)
+}
+
+/// Fields that need another beside them before they are looked at, and what is put there.
+fn beside(field: &str) -> &'static [(&'static str, &'static str)] {
+    match field {
+        "second_to" | "second_volume" => &[("second_volume", "1")],
+        "day" | "time" => &[("when", "earlier")],
+        "other_what" | "other_value" | "other_unit" => &[
+            ("other_what", "molybdate"),
+            ("other_value", "3"),
+            ("other_unit", "ppm"),
+        ],
+        "strength" | "strength_unit" => &[("freeze", "")],
+        "tool" => &[("instrument", "other")],
+        _ => &[],
+    }
+}
+
+/// One sheet filled in so that it would be saved.
+fn sheets(shop: &Shop) -> Vec<Paper> {
+    let cart = place(shop, "Cart A").to_string();
+    let waste = place(shop, "D-6").to_string();
+    let unit = |kind: &str, values: &[(&str, &str)]| {
+        Paper::on_unit(shop, TECHNICIAN, ("3301", kind)).with_all(values)
+    };
+    let vessel = |kind: &str, values: &[(&str, &str)]| {
+        Paper::on_vessel(shop, TECHNICIAN, ("Cart A", kind)).with_all(values)
+    };
+    vec![
+        unit("top_up", &[("volume", "1")]),
+        unit(
+            "recover",
+            &[
+                ("gate_temperature", "30"),
+                ("gate_pressure", "0"),
+                ("volume", "1"),
+                ("to", &cart),
+                ("second_to", &waste),
+                ("second_volume", "1"),
+            ],
+        ),
+        unit(
+            "fill",
+            &[
+                ("how", "vacuum"),
+                ("vacuum_start", "60"),
+                ("vacuum_end", "60"),
+                ("hold", "5"),
+                ("volume", "1"),
+                ("source", &cart),
+            ],
+        ),
+        unit("condition_test", &[("freeze", "44")]),
+        unit(
+            "pressure_test",
+            &[
+                ("pressure_start", "100"),
+                ("hold", "5"),
+                ("pressure_end", "100"),
+            ],
+        ),
+        vessel("move", &[("volume", "1"), ("to", &waste)]),
+        vessel("dip", &[("volume", "12")]),
+        vessel("condition_test", &[("strength", "55")]),
+    ]
+}
+
+/// The names of everything on a page that can be typed, chosen or ticked.
+fn all_fields(shop: &Shop, paper: &Paper) -> Vec<String> {
+    let page = shop.get(TECHNICIAN, &paper.path).body;
+    let form = page
+        .split("<form id=\"job\"")
+        .nth(1)
+        .unwrap()
+        .split("</form>")
+        .next()
+        .unwrap();
+    let mut names: Vec<String> = form
+        .split(" name=\"")
+        .skip(1)
+        .map(|rest| rest.split('"').next().unwrap().to_owned())
+        .filter(|name| !matches!(name.as_str(), "preview" | "not_me"))
+        .collect();
+    names.sort();
+    names.dedup();
+    names
+}
+
+fn send_raw(shop: &Shop, paper: &Paper, (name, raw): (&str, &str)) -> Answer {
+    let body = paper.travelling(name, raw);
+    shop.with_browser(TECHNICIAN, |browser| {
+        let origin = format!("http://{}", shop.program.address);
+        let headers = [
+            ("Origin", origin.as_str()),
+            ("Content-Type", "application/x-www-form-urlencoded"),
+        ];
+        browser.send(("POST", &paper.path), &headers, &body)
+    })
+}
+
+/// As the page is bound to show it: damaged bytes as replacement marks, held to a length.
+fn shown(raw: &str) -> String {
+    let text = raw
+        .replace('+', " ")
+        .replace("%00", "\u{FFFD}")
+        .replace("%FF%FE", "\u{FFFD}\u{FFFD}");
+    text.chars().take(4_200).collect()
+}
+
+#[test]
+fn every_field_of_every_sheet_names_what_it_cannot_take_and_nothing_is_written() {
+    let shop = Shop::open();
+    let facts = shop.facts();
+    let mut tried = 0;
+    for paper in sheets(&shop) {
+        for field in all_fields(&shop, &paper) {
+            for bad in bad_values() {
+                if takes(&field, bad.name) {
+                    continue;
+                }
+                let paper = paper.with_all(beside(&field));
+                let said = format!("{} {field} {}", paper.path, bad.name);
+                let answer = send_raw(&shop, &paper, (&field, &bad.raw));
+                assert_eq!(answer.status, 422, "{said}");
+                assert!(answer.body.contains("<title>Not saved: "), "{said}");
+                let named = problems(&answer.body);
+                assert!(!named.is_empty(), "{said}");
+                assert!(!answer.body.contains('\0'), "{said}");
+                let typed = format!("id=\"{field}\" name=\"{field}\"");
+                let is_typed = [" type=\"text\"", " rows="]
+                    .iter()
+                    .any(|rest| answer.body.contains(&format!("{typed}{rest}")));
+                if is_typed {
+                    assert_eq!(
+                        paper.shown_again(&answer).get(&field),
+                        shown(&bad.raw),
+                        "{said}"
+                    );
+                    assert!(
+                        answer.body.contains(&format!("href=\"#{field}\""))
+                            || named.len() > 1
+                            || field == "time",
+                        "{said}: {named:?}"
+                    );
+                }
+                tried += 1;
+            }
+        }
+    }
+    assert!(tried > 800, "{tried}");
+    assert_eq!(shop.facts(), facts, "nothing was written");
+    shop.book_is_closed();
+}
+
+#[test]
+fn what_would_be_saved_is_what_the_table_starts_from() {
+    let shop = Shop::open();
+    for paper in sheets(&shop) {
+        paper.saved(&shop, TECHNICIAN);
+    }
+    shop.book_is_closed();
+}

@@ -1,0 +1,190 @@
+//! Condition test.
+
+use domain::book::component::Base;
+use domain::fleet::Tool;
+use domain::job::{Line, Looks, Measured, Reading};
+
+use super::paper::{Paper, Saved, contents, place, text};
+use crate::pages::shop::{As, Shop};
+
+const TECHNICIAN: As = As::Technician;
+
+fn readings(saved: &Saved) -> Vec<&Reading> {
+    let lines = saved.job.lines.iter();
+    lines
+        .map(|line| {
+            let Line::Reading(reading) = line else {
+                panic!()
+            };
+            reading
+        })
+        .collect()
+}
+
+#[test]
+fn a_freeze_point_shifts_the_strength_and_other_readings_are_kept() {
+    let shop = Shop::open();
+    let sigma = contents(&shop, "3310").sigma_millionths;
+    let paper = Paper::on_unit(&shop, TECHNICIAN, ("3310", "condition_test"))
+        .with_all(&[
+            ("freeze", "44"),
+            ("ph", "8,2"),
+            ("nitrite", "1450"),
+            ("other_what", "molybdate"),
+            ("other_value", "310"),
+            ("other_unit", "ppm"),
+            ("sample_point", "radiator petcock"),
+            ("sample_temperature", "21"),
+            ("warm", "yes"),
+        ])
+        .and("looks[]", "clear");
+    assert_eq!(
+        (paper.get("freeze_sign"), paper.get("scale")),
+        ("below", "instrument")
+    );
+    let said = text(&paper.with("preview", "yes").send(&shop, TECHNICIAN).body);
+    assert!(
+        said.contains("3310, freeze point \u{2212}43.4 °C ± 3.8 °C \u{2212}43.9 °C ± 1.1 °C"),
+        "{said}"
+    );
+    let saved = paper.saved(&shop, TECHNICIAN);
+    assert!(saved.asked.is_empty(), "{saved:?}");
+    let all = readings(&saved);
+    assert_eq!(all.len(), 4);
+    assert_eq!(
+        (all[0].tool, all[0].scale, all[0].warm),
+        (Tool::Refractometer, Some(Base::Eg), Some(true))
+    );
+    assert!(all[0].instrument.is_some());
+    assert_eq!(
+        all[0]
+            .sample_temperature
+            .as_ref()
+            .unwrap()
+            .value
+            .millicelsius(),
+        21_000
+    );
+    let Measured::FreezePoint(freeze) = &all[0].measured else {
+        panic!()
+    };
+    assert_eq!(freeze.value.millicelsius(), -44_000);
+    let Measured::Other {
+        what,
+        typed,
+        thousandths,
+        ..
+    } = &all[1].measured
+    else {
+        panic!()
+    };
+    assert_eq!(
+        (what.as_str(), typed.as_str(), *thousandths),
+        ("pH", "8,2", 8_200)
+    );
+    assert_eq!(
+        (all[1].tool, all[1].instrument, all[2].tool),
+        (Tool::Gauge, None, Tool::Strip)
+    );
+    assert_eq!(saved.job.looks, [Looks::Clear]);
+    let held = contents(&shop, "3310");
+    assert!(
+        held.sigma_millionths < sigma && held.knowledge == "tested",
+        "{held:?}"
+    );
+    shop.book_is_closed();
+}
+
+#[test]
+fn a_reading_far_off_waits_and_is_asked_about_with_both_figures() {
+    let shop = Shop::open();
+    let before = contents(&shop, "3301").fraction_millionths;
+    let saved = Paper::on_unit(&shop, TECHNICIAN, ("3301", "condition_test"))
+        .with("strength", "40")
+        .saved(&shop, TECHNICIAN);
+    let (kind, found, expected) = &saved.asked[0];
+    assert_eq!((kind.as_str(), *found), ("reading_far_off", 400_000));
+    assert_eq!(*expected, before);
+    assert_eq!(
+        contents(&shop, "3301").fraction_millionths,
+        before,
+        "it moves nothing until it is answered"
+    );
+    shop.book_is_closed();
+}
+
+#[test]
+fn one_reading_counts_once_and_at_least_one_is_needed() {
+    let shop = Shop::open();
+    let paper = Paper::on_unit(&shop, TECHNICIAN, ("3301", "condition_test"));
+    let refused =
+        |values: &[(&str, &str)]| paper.with_all(values).refused(&shop, TECHNICIAN).join("\n");
+    assert!(refused(&[]).contains("at least one reading is needed"));
+    assert!(refused(&[("freeze", "44"), ("strength", "55")]).contains("one reading counts once"));
+    assert!(
+        refused(&[("at_or_below", "yes"), ("strength", "55")])
+            .contains("no freeze point was typed")
+    );
+    assert!(
+        refused(&[("instrument", "other"), ("strength", "55")]).contains("What kind of instrument")
+    );
+    assert!(refused(&[("tool", "strip"), ("strength", "55")]).contains("leave this empty"));
+    assert!(
+        refused(&[("other_value", "3"), ("strength", "55")]).contains("nothing says what it is of")
+    );
+    assert!(
+        refused(&[("other_what", "x"), ("strength", "55")]).contains("No figure was typed for x")
+    );
+    assert!(refused(&[("ph", "14.5")]).contains("from 0 to 14"));
+    shop.book_is_closed();
+}
+
+#[test]
+fn the_end_of_a_scale_is_said_to_be_at_or_below() {
+    let shop = Shop::open();
+    let saved = Paper::on_vessel(&shop, TECHNICIAN, ("Cart A", "condition_test"))
+        .with_all(&[
+            ("instrument", "other"),
+            ("tool", "hydrometer"),
+            ("scale", "eg"),
+            ("freeze", "37"),
+            ("at_or_below", "yes"),
+        ])
+        .saved(&shop, TECHNICIAN);
+    let all = readings(&saved);
+    assert!(matches!(all[0].measured, Measured::FreezePointAtOrBelow(_)));
+    assert_eq!(
+        (all[0].tool, all[0].instrument, all[0].scale),
+        (Tool::Hydrometer, None, Some(Base::Eg))
+    );
+    assert_eq!(all[0].place.place(), Some(place(&shop, "Cart A")));
+    shop.book_is_closed();
+}
+
+#[test]
+fn a_unit_with_several_loops_is_asked_which_and_has_its_high_voltage_named() {
+    let shop = Shop::open();
+    let path = super::paper::unit_path(&shop, "2203 battery", "condition_test");
+    let page = shop.get(TECHNICIAN, &path).body;
+    assert!(page.contains("High voltage (battery, traction)."), "{page}");
+    let paper =
+        Paper::open(&shop, TECHNICIAN, &path).with("loop", &place(&shop, "2203 cabin").to_string());
+    let saved = paper
+        .with_all(&[
+            ("instrument", "other"),
+            ("tool", "strip"),
+            ("strength", "50"),
+        ])
+        .saved(&shop, TECHNICIAN);
+    assert_eq!(saved.row.place, Some(place(&shop, "2203 cabin")));
+    let stranger = paper
+        .with("loop", &place(&shop, "3301").to_string())
+        .with("strength", "50");
+    assert!(
+        stranger
+            .refused(&shop, TECHNICIAN)
+            .join("")
+            .contains("The unit has no such loop")
+    );
+    shop.book_is_closed();
+}

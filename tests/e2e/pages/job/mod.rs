@@ -1,0 +1,12 @@
+//! Jobs logged in the browser: each kind, its gates, its questions, sent twice, not allowed.
+
+mod bad_input;
+mod condition_test;
+mod dip;
+mod fill;
+mod paper;
+mod pressure_test;
+mod recover;
+mod top_up;
+mod transfer;
+mod who;
