@@ -8,7 +8,7 @@ use std::{error::Error, fmt};
 use askama::Template;
 use axum::{
     extract::{Path, State},
-    http::{HeaderValue, StatusCode, header},
+    http::{HeaderMap, HeaderValue, StatusCode, header},
     response::{IntoResponse, Response},
 };
 use domain::fleet::Role;
@@ -17,7 +17,7 @@ use serde::Serialize;
 use crate::{
     AppState,
     answer::{RequestId, Wish},
-    desk::{Frame, Look, role_word},
+    desk::{Cookies, Frame, role_word},
     page,
 };
 
@@ -243,8 +243,7 @@ impl ProblemKind {
                 "This address takes the form of its own page. Nothing was done; open the page and fill it in there."
             }
             Self::NotAllowed => {
-                "This is for people in another role, so nothing was done. The page says who can do it; \
-                 roles are given out under Settings, People."
+                "This is for people in another role, so nothing was done. The page says who can do it."
             }
             Self::OtherSite => {
                 "A page of another site sent this, which it may not do in anybody's name. Nothing was done."
@@ -454,6 +453,7 @@ impl IntoResponse for Problem {
 /// GET /problems/{slug}: what a problem's address means.
 pub(crate) async fn explain(
     State(state): State<AppState>,
+    headers: HeaderMap,
     Path(slug): Path<String>,
 ) -> Result<Response, WebError> {
     let kind = ProblemKind::EXPLAINED
@@ -461,7 +461,11 @@ pub(crate) async fn explain(
         .find(|kind| kind.slug() == Some(&slug))
         .ok_or(WebError::NotFound)?;
     let page = ProblemPage {
-        frame: Frame::bare(kind.title(), state.mark, Look::Auto),
+        frame: Frame::bare(
+            kind.title(),
+            state.mark,
+            Cookies::of(&headers, &state.transport).look(),
+        ),
         sentence: format!(
             "{} (HTTP status {})",
             kind.meaning(),

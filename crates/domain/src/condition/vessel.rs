@@ -183,6 +183,14 @@ mod tests {
         );
     }
 
+    fn held(contents: &Contents, unfit: bool) -> HeldNow<'_> {
+        HeldNow {
+            contents,
+            shown_ml: 1,
+            unfit,
+        }
+    }
+
     #[test]
     fn more_than_a_trace_of_another_kind_makes_it_mixed_unless_it_is_kept_for_waste() {
         let mut contents = Contents::of(Base::Eg, InhibitorClass::Oat, 99_000, 1_000_000);
@@ -192,20 +200,13 @@ mod tests {
             1_000,
             1_000_000,
         ));
-        fn held(contents: &Contents, unfit: bool) -> Option<HeldNow<'_>> {
-            Some(HeldNow {
-                contents,
-                shown_ml: 1,
-                unfit,
-            })
-        }
         let today = day("2026-10-05");
         assert_eq!(
-            remarks(&cart(Holds::Recovered), held(&contents, false), today),
+            remarks(&cart(Holds::Recovered), Some(held(&contents, false)), today),
             []
         );
         assert_eq!(
-            remarks(&cart(Holds::Recovered), held(&contents, true), today),
+            remarks(&cart(Holds::Recovered), Some(held(&contents, true)), today),
             [VesselRemark::Mixed]
         );
         contents.add(&Contents::of(
@@ -215,11 +216,11 @@ mod tests {
             1_000_000,
         ));
         assert_eq!(
-            remarks(&cart(Holds::Recovered), held(&contents, false), today),
+            remarks(&cart(Holds::Recovered), Some(held(&contents, false)), today),
             [VesselRemark::Mixed]
         );
         assert_eq!(
-            remarks(&cart(Holds::Waste), held(&contents, true), today),
+            remarks(&cart(Holds::Waste), Some(held(&contents, true)), today),
             [VesselRemark::NoStartDate]
         );
     }

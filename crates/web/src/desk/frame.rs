@@ -106,13 +106,13 @@ const LINKS: &[(&str, &str, &[Role])] = &[
         &[Role::ComplianceOfficer, Role::Reader],
     ),
     (
-        "/settings",
-        "Settings",
+        "/book-check",
+        "Book check",
         &[
-            Role::LeadHand,
             Role::Manager,
             Role::Administrator,
             Role::ComplianceOfficer,
+            Role::Reader,
         ],
     ),
 ];

@@ -20,6 +20,9 @@ const WATER: &str = "water";
 /// A can without a label.
 const NOT_KNOWN: &str = "not_known";
 
+/// Heading over what comes straight from outside, folded so that a vessel is found at once.
+const STRAIGHT: &str = "Straight from the can, water, or not known";
+
 /// What was chosen.
 #[derive(Clone, Debug)]
 pub(super) struct Source {
@@ -44,11 +47,12 @@ pub(super) fn field(form: &Form, ground: &Ground) -> ChoiceField {
         value: value.to_owned(),
         label: label.to_owned(),
         hint: hint.to_owned(),
+        group: STRAIGHT.to_owned(),
         ..Choice::default()
     };
     let mut straight: Vec<Choice> = fitting
         .into_iter()
-        .map(|fluid| bought(fluid, ""))
+        .map(|fluid| bought(fluid, STRAIGHT))
         .map(chosen)
         .collect();
     straight.push(chosen(plain(WATER, "Water", "makes the coolant weaker")));
@@ -73,10 +77,10 @@ pub(super) fn field(form: &Form, ground: &Ground) -> ChoiceField {
 }
 
 fn bought(fluid: &Fluid, group: &str) -> Choice {
-    let hint = if group.is_empty() {
-        "bought, straight from the can"
-    } else {
+    let hint = if group == ONLY_LOGGED {
         "bought, another kind of coolant"
+    } else {
+        "bought"
     };
     Choice {
         value: fluid.id.to_string(),

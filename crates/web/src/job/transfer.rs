@@ -130,7 +130,7 @@ pub(super) fn gauge(own: &KnownVessel, ground: &Ground) -> Gauge {
     Gauge {
         text: format!("{held}{of}"),
         below: format!(
-            "{}, kept for {}, by the book",
+            "{}, {}, by the book",
             own.card.kind.word(),
             own.card.holds.word()
         ),
