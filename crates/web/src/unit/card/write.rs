@@ -125,7 +125,7 @@ pub(in crate::unit) async fn free_place(
     if owns_its_number && !in_use && !retired {
         return Ok(by_name);
     }
-    let (own, key) = (of_its_own.to_string(), key.to_string());
+    let (own, key) = (unit.id.to_string(), key.to_string());
     Ok(PlaceId(
         derived::fact_key("place of a new loop", &[&own, name, &key]).0,
     ))
