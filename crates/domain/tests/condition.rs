@@ -47,6 +47,7 @@ fn with(change: impl FnOnce(&mut Known)) -> Known {
 }
 
 #[test]
+#[expect(clippy::too_many_lines, reason = "one table, a verdict a row")]
 fn each_verdict_has_its_reason() {
     let weak = with(|known| known.figures.fraction_millionths = 400_000);
     let entered = with(|known| {
