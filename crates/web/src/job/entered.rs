@@ -1,6 +1,7 @@
 //! A job in words, as it was entered: every figure as it was typed, and as it was read where that
 //! is written differently.
 
+use domain::gate::Breach;
 use domain::ids::PlaceId;
 use domain::job::{
     Account, Details, DipRead, Fit, FluidNamed, Intent, Job, Line, Mark, Measured, Meter,
@@ -514,7 +515,10 @@ pub(crate) fn caution(code: &str) -> String {
         "above_rating" => "pressed above the lowest rated part on record",
         "no_rating" => "pressed with no rating on record",
         code if code.starts_with("vessel_") => "a vessel was used that was not offered for this",
-        code => return format!("\"{code}\""),
+        code => {
+            return Breach::from_code(code)
+                .map_or_else(|| format!("\"{code}\""), |breach| breach.words().to_owned());
+        }
     };
     said.to_owned()
 }

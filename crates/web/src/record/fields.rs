@@ -173,29 +173,26 @@ pub(super) fn all(cards: Cards<'_>, fact: &Fact, meant: Option<String>) -> Vec<F
     fields
 }
 
+/// What a place was opened with, as far as it was said.
+fn opened_with(cards: Cards<'_>, opening: &domain::fact::Opening) -> Vec<Field> {
+    let volume = opening.volume.as_ref().map(|typed| {
+        let read = cards.units.volume(typed.value);
+        field("Held", as_typed(typed, &read))
+    });
+    let strength = opening.strength.as_ref().map(|typed| {
+        let read = cards.units.strength(typed.value);
+        field("Strength", as_typed(typed, &read))
+    });
+    let fluid = opening.fluid.as_ref();
+    let fluid = fluid.map(|fluid| field("Fluid", &fluid.typed));
+    [volume, strength, fluid].into_iter().flatten().collect()
+}
+
 /// Facts that are no card and no job.
 fn decided(cards: Cards<'_>, what: &What, subject: String) -> Vec<Field> {
     let mut fields = vec![field("About", subject)];
     fields.extend(match what {
-        What::Opening(opening) => {
-            let volume = opening.volume.as_ref();
-            let strength = opening.strength.as_ref();
-            let fluid = opening.fluid.as_ref();
-            [
-                volume
-                    .map(|typed| field("Held", as_typed(typed, &cards.units.volume(typed.value)))),
-                strength.map(|typed| {
-                    field(
-                        "Strength",
-                        as_typed(typed, &cards.units.strength(typed.value)),
-                    )
-                }),
-                fluid.map(|fluid| field("Fluid", &fluid.typed)),
-            ]
-            .into_iter()
-            .flatten()
-            .collect()
-        }
+        What::Opening(opening) => opened_with(cards, opening),
         What::Answer(answer) => vec![
             field(
                 "Line of the job",

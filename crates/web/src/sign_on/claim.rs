@@ -112,16 +112,16 @@ pub(super) async fn prove(
         Claim::Badge(token) => by_badge(state, &token).await,
         Claim::Pin { person, pin } => {
             let tried = (person, Secret::Pin(&pin));
-            by_secret(state, tablet, (tried, PIN, now)).await
+            by_secret(state, tablet, (tried, Typed::Pin, now)).await
         }
         Claim::Password { handle, password } => {
             let person = whose_handle(state, &handle).await?;
             let tried = (person, Secret::Password(&password));
-            by_secret(state, tablet, (tried, PASSWORD, now)).await
+            by_secret(state, tablet, (tried, Typed::Password, now)).await
         }
         Claim::PasswordOf { person, password } => {
             let tried = (person, Secret::Password(&password));
-            by_secret(state, tablet, (tried, PASSWORD, now)).await
+            by_secret(state, tablet, (tried, Typed::OwnPassword, now)).await
         }
     }
 }
@@ -146,38 +146,81 @@ async fn by_badge(state: &AppState, token: &str) -> Result<Result<Shown, Refused
         }))
 }
 
-type Tried<'a> = ((PersonId, Secret<'a>), (&'static str, &'static str), Moment);
+/// What was typed beside the secret decides how a wrong one is told.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Typed {
+    Pin,
+    /// With a short name.
+    Password,
+    OwnPassword,
+}
+
+impl Typed {
+    const fn field(self) -> (&'static str, &'static str) {
+        match self {
+            Self::Pin => PIN,
+            Self::Password | Self::OwnPassword => PASSWORD,
+        }
+    }
+
+    const fn proves(self) -> Proved {
+        match self {
+            Self::Pin => Proved::Pin,
+            Self::Password | Self::OwnPassword => Proved::Password,
+        }
+    }
+
+    fn wrong(self, tries_left: u32) -> String {
+        match self {
+            Self::Pin => {
+                let left = tries(tries_left);
+                format!("this is not the right PIN; {left} left before it no longer works")
+            }
+            Self::Password => "this short name and this password do not belong together; look at both and type them \
+                               again"
+                .to_owned(),
+            Self::OwnPassword => "this is not the right password; type it again".to_owned(),
+        }
+    }
+
+    const fn dead(self) -> &'static str {
+        match self {
+            Self::Pin => {
+                "this PIN no longer works after too many wrong tries; ask a lead hand or the shop manager for a new PIN"
+            }
+            Self::Password | Self::OwnPassword => {
+                "this password no longer works after too many wrong tries; ask the shop manager or the administrator \
+                 for a new one"
+            }
+        }
+    }
+}
+
+type Tried<'a> = ((PersonId, Secret<'a>), Typed, Moment);
 
 async fn by_secret(
     state: &AppState,
     tablet: Option<&Tablet>,
-    ((person, secret), field, now): Tried<'_>,
+    ((person, secret), typed, now): Tried<'_>,
 ) -> Result<Result<Shown, Refused>, WebError> {
-    let is_pin = matches!(secret, Secret::Pin(_));
     let attempt = Attempt {
         person,
         secret,
         tablet: tablet.map(|tablet| tablet.id),
     };
-    let tried = state
-        .access
-        .prove(attempt, now)
-        .await
-        .map_err(WebError::fault)?;
-    if let Err(refused) = tried {
-        return Ok(Err(told(refused, (field, is_pin), now)));
+    let tried = state.access.prove(attempt, now).await;
+    if let Err(refused) = tried.map_err(WebError::fault)? {
+        return Ok(Err(told(refused, typed, now)));
     }
-    let proved = if is_pin {
-        Proved::Pin
-    } else {
-        Proved::Password
-    };
     // Somebody who left has no secrets any more; between the two a moment may pass.
-    Ok(active(state, person)
-        .await?
-        .map(|person| Shown { person, proved })
+    let found = active(state, person).await?;
+    Ok(found
+        .map(|person| Shown {
+            person,
+            proved: typed.proves(),
+        })
         .ok_or_else(|| Refused {
-            field,
+            field: typed.field(),
             text: "nobody works here under it any more; ask the shop manager".to_owned(),
             until: None,
         }))
@@ -211,54 +254,49 @@ fn nobody(handle: &str) -> PersonId {
     PersonId(id)
 }
 
-fn told(
-    refused: NotProved,
-    (field, is_pin): ((&'static str, &'static str), bool),
-    now: Moment,
-) -> Refused {
+fn told(refused: NotProved, typed: Typed, now: Moment) -> Refused {
     let waits = |until: Moment| seconds(until.ms_since(now));
     let (text, until) = match refused {
-        NotProved::Wrong { tries_left, waits_until } => {
-            let mut text = if is_pin {
-                let left = tries(tries_left);
-                format!("this is not the PIN of the person chosen; {left} left before it no longer works")
-            } else {
-                "this short name and this password do not belong together; look at both and type them again".to_owned()
-            };
-            if let Some(until) = waits_until {
-                text.push_str("; the next try has to wait ");
-                text.push_str(&waits(until));
-            }
-            (text, waits_until)
+        NotProved::Wrong {
+            tries_left,
+            waits_until: None,
+        } => (typed.wrong(tries_left), None),
+        NotProved::Wrong {
+            tries_left,
+            waits_until: Some(until),
+        } => {
+            let text = format!(
+                "{}; the next try has to wait {}",
+                typed.wrong(tries_left),
+                waits(until)
+            );
+            (text, Some(until))
         }
-        NotProved::WaitUntil(until) => (
-            format!("too many wrong tries in a row; it can be tried again in {}", waits(until)),
-            Some(until),
-        ),
-        NotProved::Dead if is_pin => (
-            "this PIN no longer works after too many wrong tries; ask a lead hand or the shop manager for a new PIN"
-                .to_owned(),
-            None,
-        ),
-        NotProved::Dead => (
-            "this password no longer works after too many wrong tries; ask the shop manager or the administrator for \
-             a new one"
-                .to_owned(),
-            None,
-        ),
-        NotProved::TabletWaits(until) => (
-            format!(
+        NotProved::WaitUntil(until) => {
+            let text = format!(
+                "too many wrong tries in a row; it can be tried again in {}",
+                waits(until)
+            );
+            (text, Some(until))
+        }
+        NotProved::Dead => (typed.dead().to_owned(), None),
+        NotProved::TabletWaits(until) => {
+            let text = format!(
                 "too many wrong PINs were typed on this tablet; it takes PINs again in {}, a badge or a password at once",
                 waits(until)
-            ),
-            Some(until),
-        ),
-        NotProved::TabletNeeded => (
-            "this tablet is no longer enrolled, so it takes no PIN; ask the shop manager to enrol it again".to_owned(),
-            None,
-        ),
+            );
+            (text, Some(until))
+        }
+        NotProved::TabletNeeded => {
+            let text = "this tablet is no longer enrolled, so it takes no PIN; ask the shop manager to enrol it again";
+            (text.to_owned(), None)
+        }
     };
-    Refused { field, text, until }
+    Refused {
+        field: typed.field(),
+        text,
+        until,
+    }
 }
 
 fn tries(count: u32) -> String {

@@ -298,7 +298,11 @@ pub(super) fn pin_field(form: &Form) -> TextField {
         value: String::new(),
         pad: Pad::Pin,
         kind: "password",
-        ..form.text_field(claim::PIN, "", Width::Ten)
+        ..form.text_field(
+            claim::PIN,
+            "After the sixth digit the page goes on by itself.",
+            Width::Ten,
+        )
     }
 }
 

@@ -1,5 +1,6 @@
 //! One loop of a unit as its figures, each with how it was worked out.
 
+use domain::book::outcome::Knowledge;
 use domain::quantity::GaugePressure;
 use domain::quantity::entry::Typed;
 use storage::PlaceContents;
@@ -127,7 +128,11 @@ fn strength(
         label,
         figure: figure::strength(units, known.figures.fraction_millionths),
         spread: figure::strength_spread(units, &known.figures),
-        known: Known::WorkedOut,
+        // What somebody stated is not made surer by being carried forward.
+        known: match known.figures.knowledge {
+            Knowledge::Tested => Known::WorkedOut,
+            Knowledge::Entered | Knowledge::Assumed => Known::Entered,
+        },
         worked_out: worked_out::strength(desk, (held, known)),
     }
 }

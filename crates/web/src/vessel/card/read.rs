@@ -2,6 +2,7 @@
 
 use domain::book::component::{BASES, Base, INHIBITOR_CLASSES, InhibitorClass};
 use domain::fleet::{Holds, PressureVessel, Vessel, VesselKind};
+use domain::quantity::entry::Typed;
 use domain::quantity::{FractionByVolume, GaugePressure, Unit, Vacuum, Volume};
 
 use super::{
@@ -41,28 +42,7 @@ pub(in crate::vessel) fn read(
     let fill_limit = form.quantity::<Volume>(FILL_LIMIT, units.volume.unit(), Presence::Optional);
     let start_date = form.day(START, Presence::Optional);
     let pressure_vessel = read_pressure_vessel(form, desk);
-    if let Some(capacity) = &capacity
-        && capacity.value.ml() <= 0
-    {
-        form.note(
-            CAPACITY.0,
-            CAPACITY.1,
-            format!(
-                "the capacity is {}, it must be above 0 L",
-                units.volume(capacity.value)
-            ),
-        );
-    }
-    if let (Some(limit), Some(capacity)) = (&fill_limit, &capacity)
-        && limit.value > capacity.value
-    {
-        let text = format!(
-            "the fill limit is {}, above the capacity of {}",
-            units.volume(limit.value),
-            units.volume(capacity.value)
-        );
-        form.note(FILL_LIMIT.0, FILL_LIMIT.1, text);
-    }
+    note_limits(form, desk, (capacity.as_ref(), fill_limit.as_ref()));
     if let Some(day) = start_date
         && day > desk.today()
     {
@@ -94,6 +74,37 @@ pub(in crate::vessel) fn read(
     })
 }
 
+/// A vessel takes something, and may be filled no further than it takes.
+fn note_limits(
+    form: &mut Form,
+    desk: &Desk,
+    (capacity, fill_limit): (Option<&Typed<Volume>>, Option<&Typed<Volume>>),
+) {
+    let units = desk.units();
+    if let Some(capacity) = capacity
+        && capacity.value.ml() <= 0
+    {
+        form.note(
+            CAPACITY.0,
+            CAPACITY.1,
+            format!(
+                "the capacity is {}, it must be above 0 L",
+                units.volume(capacity.value)
+            ),
+        );
+    }
+    if let (Some(limit), Some(capacity)) = (fill_limit, capacity)
+        && limit.value > capacity.value
+    {
+        let text = format!(
+            "the fill limit is {}, above the capacity of {}",
+            units.volume(limit.value),
+            units.volume(capacity.value)
+        );
+        form.note(FILL_LIMIT.0, FILL_LIMIT.1, text);
+    }
+}
+
 fn read_pressure_vessel(form: &mut Form, desk: &Desk) -> Option<PressureVessel> {
     let pressure = desk.units().pressure.unit();
     let vacuum = desk.units().vacuum.unit();
@@ -122,10 +133,7 @@ fn read_pressure_vessel(form: &mut Form, desk: &Desk) -> Option<PressureVessel> 
     (read != PressureVessel::default()).then_some(read)
 }
 
-type Opening = (
-    domain::quantity::entry::Typed<Volume>,
-    Option<domain::quantity::entry::Typed<FractionByVolume>>,
-);
+type Opening = (Typed<Volume>, Option<Typed<FractionByVolume>>);
 
 fn read_opening(form: &mut Form, desk: &Desk) -> Option<Opening> {
     let volume = form.quantity::<Volume>(OPENING, desk.units().volume.unit(), Presence::Optional);
