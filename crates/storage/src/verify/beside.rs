@@ -142,7 +142,10 @@ impl Beside {
             self.without_fingerprint.insert(key, seq);
             return;
         };
-        if answer.via == Via::Intake.code() {
+        if [Via::Intake, Via::Form]
+            .iter()
+            .any(|via| answer.via == via.code())
+        {
             // Made over what was sent, which is not kept; the digest above covers it.
             return;
         }
