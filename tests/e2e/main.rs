@@ -2,8 +2,10 @@
 
 #![expect(
     clippy::unwrap_used,
+    clippy::panic,
     reason = "what cannot be set up has failed the test"
 )]
+#![expect(clippy::too_many_lines, reason = "a story is told in one piece")]
 
 mod certificate;
 mod client;

@@ -14,7 +14,7 @@ use rustix::process::{Pid, Signal, kill_process};
 use crate::server::program;
 
 /// A start replays the record; on a busy machine that takes its time.
-const PATIENCE: Duration = Duration::from_secs(120);
+const PATIENCE: Duration = Duration::from_mins(2);
 
 /// A running program; it is ended when the test lets go of it.
 #[derive(Debug)]

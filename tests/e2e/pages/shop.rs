@@ -42,19 +42,6 @@ pub(crate) enum As {
 }
 
 impl As {
-    pub(crate) const EVERYBODY: [Self; 10] = [
-        Self::Technician,
-        Self::OtherTechnician,
-        Self::HarbourTechnician,
-        Self::LeadHand,
-        Self::Manager,
-        Self::HarbourManager,
-        Self::Officer,
-        Self::Administrator,
-        Self::Reader,
-        Self::Nobody,
-    ];
-
     /// Their short name; empty for nobody.
     pub(crate) const fn handle(self) -> &'static str {
         match self {
@@ -115,12 +102,11 @@ impl Shop {
         if who == As::Nobody {
             return browser;
         }
-        let answer = match self.secret(who, "password") {
-            Some(password) => browser.sign_on_by_password(who.handle(), &password),
-            None => {
-                browser.enrol(&self.tablet_link(&self.secret(who, "yard").unwrap()));
-                browser.sign_on_by_pin(who.handle(), &self.secret(who, "pin").unwrap())
-            }
+        let answer = if let Some(password) = self.secret(who, "password") {
+            browser.sign_on_by_password(who.handle(), &password)
+        } else {
+            browser.enrol(&self.tablet_link(&self.secret(who, "yard").unwrap()));
+            browser.sign_on_by_pin(who.handle(), &self.secret(who, "pin").unwrap())
         };
         assert_eq!(answer.status, 303, "{who:?}: {}", answer.body);
         browser
@@ -147,11 +133,6 @@ impl Shop {
             .iter()
             .find(|line| line.starts_with(&start));
         field(line.unwrap(), "enrol").unwrap()
-    }
-
-    /// The key that a form was opened with.
-    pub(crate) fn form_key(&self, html: &str) -> String {
-        browser::hidden(html, "key").unwrap()
     }
 
     pub(crate) fn data(&self) -> &Path {

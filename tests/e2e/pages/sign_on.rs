@@ -510,7 +510,7 @@ fn a_form_sent_after_the_session_ended_comes_back_whole_and_is_saved_once() {
     shop.read(async |read| {
         let row = read.find_fact_at(facts + 1).await.unwrap().unwrap();
         let fact = row.fact().unwrap();
-        let domain::fact::What::Job(job) = fact.what else {
+        let What::Job(job) = fact.what else {
             panic!("it is a job")
         };
         let digest = job.note.unwrap().digest().unwrap().to_owned();

@@ -26,8 +26,8 @@ use crate::{
 /// Work on threads of its own (files, hashing) may end after the last answer, but not hold up the end for ever.
 const LAST_WORK_WITHIN: Duration = Duration::from_secs(1);
 /// The checks of the book stay out of the way of a start.
-const FIRST_CHECK_AFTER: Duration = Duration::from_secs(60);
-const CHECK_EVERY: Duration = Duration::from_secs(24 * 3600);
+const FIRST_CHECK_AFTER: Duration = Duration::from_mins(1);
+const CHECK_EVERY: Duration = Duration::from_hours(24);
 
 #[derive(Args, Debug)]
 pub(crate) struct Flags {

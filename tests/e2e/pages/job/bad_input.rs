@@ -53,9 +53,8 @@ fn takes(field: &str, bad: &str) -> bool {
             (&["empty", "negative", "zero"], &[])
         }
         // Nothing typed is not passed over here: the gate asks for it.
-        "gate_temperature" | "gate_pressure" => (&["negative", "zero"], &[]),
+        "gate_temperature" | "gate_pressure" | "freeze" => (&["negative", "zero"], &[]),
         "distance" | "hours" | "nitrite" | "ph" => (&["empty", "zero"], &[]),
-        "freeze" => (&["negative", "zero"], &[]),
         "strength" | "other_value" | "vacuum_end" | "pressure_end" => (&["zero"], &[]),
         "gauge_step" | "second_volume" | "second_to" | "leak_class" | "warm" | "looks[]"
         | "time" | "opened" | "hold_from" | "happened" | "after_heat_cycle" | "at_or_below" => {
