@@ -12,7 +12,7 @@ use storage::Read;
 use tempfile::TempDir;
 
 use super::{
-    browser::{self, Browser},
+    browser::Browser,
     program::{Program, field},
 };
 use crate::{client::Answer, server::run};
