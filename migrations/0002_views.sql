@@ -410,7 +410,8 @@ create table outside_balances (
   primary key (account, component)
 ) strict, without rowid;
 
--- Places whose history is being worked out again after a late fact.
+-- Places whose history is being worked out again after a late fact; an empty id stands for all of
+-- them, when they are very many.
 create table stale_places (
   place blob not null primary key
 ) strict, without rowid;

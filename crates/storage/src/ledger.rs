@@ -4,15 +4,38 @@ use crate::error::StorageError;
 use crate::rebuild;
 use crate::record::{self, Head};
 use crate::view::place_state::Written;
+use domain::book::outcome::{Outcome, PlaceChange};
 use domain::book::{Book, Cursor, Kept, Order};
 use domain::ids::{FactKey, PlaceId};
 use domain::moment::Moment;
 use sqlx::SqliteConnection;
-use std::collections::{BTreeSet, HashMap};
+use std::collections::{HashMap, HashSet};
 use uuid::Uuid;
 
 /// The number of every fact on record, by its key.
 pub(crate) type Seqs = HashMap<FactKey, i64>;
+
+/// Beyond so many places, all of them are looked at or marked instead.
+pub(crate) const MANY_PLACES: usize = 1_000;
+
+/// Places whose history is to be worked out again.
+#[derive(Debug, Default)]
+pub(crate) struct Stale {
+    places: HashSet<PlaceId>,
+    all: bool,
+}
+
+impl Stale {
+    /// Adds the places of an outcome.
+    pub(crate) fn add(&mut self, outcome: &Outcome) {
+        if self.all {
+            return;
+        }
+        self.places
+            .extend(outcome.changes.iter().filter_map(PlaceChange::place));
+        self.all = self.places.len() > MANY_PLACES;
+    }
+}
 
 /// The book with what the tables hold of it.
 #[derive(Debug)]
@@ -116,12 +139,17 @@ impl Ledger {
         &mut self,
         connection: &mut SqliteConnection,
         from: Order,
-        stale: &BTreeSet<PlaceId>,
+        stale: &Stale,
     ) -> Result<(), StorageError> {
         let from = self.backlog.map_or(from, |earlier| earlier.min(from));
         self.mark(connection, Some(from)).await?;
-        let stale: Vec<Uuid> = stale.iter().map(|place| place.0).collect();
-        let stale = record::json(&stale)?;
+        if stale.all {
+            sqlx::query!("insert or ignore into stale_places (place) values (x'')")
+                .execute(connection)
+                .await?;
+            return Ok(());
+        }
+        let stale = record::json(&stale.places)?;
         sqlx::query!(
             "insert or ignore into stale_places (place)
              select unhex(value, '-') from json_each(?1)",

@@ -20,6 +20,7 @@ mod store;
 mod verify;
 mod view;
 mod words;
+mod work;
 mod writer;
 
 pub use answer::StoredAnswer;

@@ -4,24 +4,21 @@ use crate::answer::{self, Earlier, NewAnswer, StoredAnswer};
 use crate::check_log::{self, CheckRun};
 use crate::connection;
 use crate::error::{AppendError, Refusal, StorageError};
-use crate::ledger::{Ledger, Seqs, Views};
+use crate::ledger::{Ledger, Views};
 use crate::record::{self, Hash, Head, Row};
-use crate::view::outcome::{Batch, Known};
-use crate::view::place_state::Touched;
 use crate::view::{self, Entry};
 use crate::words::{self, Salts, Word};
-use domain::book::outcome::{Outcome, PlaceChange, Standing};
-use domain::book::{Book, Kept, Order, Worked};
+use crate::work::{Worth, rework_slice, work_in};
+use domain::book::Book;
+use domain::book::outcome::Outcome;
 use domain::fact::{FACT_VERSION, Fact, Recorded, What};
 use domain::fleet::Role;
-use domain::ids::{FactKey, PersonId, PlaceId, ShopId};
+use domain::ids::{FactKey, PersonId, ShopId};
 use domain::moment::Moment;
 use sqlx::{Connection, SqliteConnection};
-use std::collections::{BTreeSet, HashMap, HashSet, VecDeque};
+use std::collections::{HashMap, HashSet, VecDeque};
 use std::path::PathBuf;
 use std::sync::Arc;
-use std::time::Duration;
-use tokio::time::Instant;
 use uuid::Uuid;
 
 /// The way a fact came in.
@@ -168,16 +165,6 @@ pub struct Appended {
     pub answer: StoredAnswer,
 }
 
-/// So many other facts are written with the one that changed them; the rest is written in slices.
-const MOST_OTHERS: usize = 500;
-/// How long one slice of re-work may keep the writer.
-const SLICE: Duration = Duration::from_millis(50);
-/// Part of a slice that goes to working out; writing takes the rest.
-const SLICE_TO_WORK: Duration = Duration::from_millis(15);
-/// Outcomes written in one slice: halved after a slice that took too long, a quarter more after
-/// one that took less than half its time.
-const FEWEST_OUTCOMES: usize = 20;
-const MOST_OUTCOMES: usize = 1_000;
 /// The log is carried into the database beyond so many pages.
 const LOG_PAGES: i64 = 1_000;
 /// The log's length is asked for once in so many facts.
@@ -203,7 +190,7 @@ pub(crate) struct Tools {
 }
 
 /// Where a transaction failed.
-enum Failure {
+pub(crate) enum Failure {
     Inside(StorageError),
     AtCommit(StorageError),
 }
@@ -659,126 +646,6 @@ fn admit(
     })
 }
 
-/// What came out of the replay after facts went in.
-#[derive(Default)]
-struct Replayed {
-    batch: Batch,
-    own: HashMap<FactKey, Outcome>,
-    touched: Touched,
-    stale: BTreeSet<PlaceId>,
-    others: usize,
-    first: Option<Order>,
-    first_later: Option<Order>,
-}
-
-impl Replayed {
-    fn take(&mut self, worked: &Worked<'_>, (new, seqs): (&HashSet<FactKey>, &Seqs)) -> Kept {
-        self.first.get_or_insert(worked.order);
-        let is_new = new.contains(&worked.key);
-        let posted = worked.outcome.standing == Standing::Posted;
-        for change in &worked.outcome.changes {
-            let Some(place) = change.place() else {
-                continue;
-            };
-            if posted {
-                self.touched.now.insert(place, change.account);
-            } else {
-                self.touched.perhaps.insert(place);
-            }
-        }
-        if is_new {
-            self.own.insert(worked.key, worked.outcome.clone());
-            self.batch.push(worked, Known::New, seqs);
-            return Kept::Stored;
-        }
-        if !worked.changed {
-            return Kept::Stored;
-        }
-        self.others = self.others.saturating_add(1);
-        if self.others <= MOST_OTHERS {
-            self.batch.push(worked, Known::Before, seqs);
-            return Kept::Stored;
-        }
-        self.first_later.get_or_insert(worked.order);
-        let places = worked.outcome.changes.iter().filter_map(PlaceChange::place);
-        self.stale.extend(places);
-        Kept::Later
-    }
-}
-
-/// Enters facts into the book and writes all views.
-async fn work_in(
-    connection: &mut SqliteConnection,
-    ledger: &mut Ledger,
-    entries: &[Entry],
-) -> Result<Worth, StorageError> {
-    let mut replayed = Replayed::default();
-    for entry in entries {
-        if let What::TextRemoved(removed) = &entry.recorded.fact.what {
-            words::remove(connection, removed).await?;
-        }
-        if may_drop_places(&entry.recorded.fact.what) {
-            replayed.touched.perhaps.extend(
-                view::subjects(&entry.recorded.fact)
-                    .into_iter()
-                    .map(PlaceId),
-            );
-        }
-        ledger.seqs.insert(entry.recorded.key, entry.seq);
-        ledger.book.enter(&entry.recorded);
-    }
-    view::take(connection, entries).await?;
-    let new: HashSet<FactKey> = entries.iter().map(|entry| entry.recorded.key).collect();
-    let seqs = &ledger.seqs;
-    ledger
-        .book
-        .work_out(&mut |worked| replayed.take(&worked, (&new, seqs)));
-    let Replayed {
-        batch,
-        own,
-        mut touched,
-        stale,
-        others,
-        first,
-        first_later,
-    } = replayed;
-    if first
-        < entries
-            .iter()
-            .map(|entry| Some(entry.order))
-            .min()
-            .flatten()
-        || others > 0
-    {
-        // Something before the head moved, and the cursor's state may be from before that.
-        ledger.cursor = None;
-    }
-    touched.perhaps.extend(batch.write(connection).await?);
-    if let Some(from) = first_later {
-        ledger.fall_behind(connection, from, &stale).await?;
-        // The slices write the states of stale places with their outcomes; only what the new
-        // facts themselves are about is written at once.
-        let about_new: HashSet<PlaceId> = own
-            .values()
-            .flat_map(|outcome| outcome.changes.iter().filter_map(PlaceChange::place))
-            .collect();
-        let waits = |place: &PlaceId| stale.contains(place) && !about_new.contains(place);
-        touched.now.retain(|place, _| !waits(place));
-        touched.perhaps.retain(|place| !waits(place));
-    }
-    ledger
-        .written
-        .follow(connection, &ledger.book, touched)
-        .await?;
-    Ok(Worth { own, others })
-}
-
-/// What facts came to, for their answers.
-struct Worth {
-    own: HashMap<FactKey, Outcome>,
-    others: usize,
-}
-
 /// Asks for the answers and stores them.
 async fn answer_all(
     connection: &mut SqliteConnection,
@@ -818,77 +685,4 @@ async fn answer_all(
     }
     answer::insert(connection, &answers).await?;
     Ok(appended)
-}
-
-/// Kinds of fact after which a place may no longer be part of the book, or be another kind of
-/// place.
-fn may_drop_places(what: &What) -> bool {
-    matches!(
-        what,
-        What::Unit(_) | What::Vessel(_) | What::Opening(_) | What::Merged(_) | What::Retired(_)
-    )
-}
-
-/// Works some more outcomes out again and writes those that changed.
-async fn rework_slice(
-    connection: &mut SqliteConnection,
-    ledger: &mut Ledger,
-) -> Result<bool, Failure> {
-    let Some(from) = ledger.backlog else {
-        return Ok(false);
-    };
-    let began = Instant::now();
-    let mut cursor = match ledger.cursor.take() {
-        Some(cursor) => cursor,
-        None => ledger.book.cursor(from),
-    };
-    ledger.ahead = true;
-    let mut batch = Batch::default();
-    let seqs = &ledger.seqs;
-    let mut places = BTreeSet::new();
-    let mut reached = from;
-    let mut more = true;
-    while more && batch.len() < ledger.slice_outcomes && began.elapsed() < SLICE_TO_WORK {
-        more = ledger.book.step(&mut cursor, &mut |worked| {
-            reached = reached.max(worked.order);
-            if worked.changed {
-                batch.push(&worked, Known::Before, seqs);
-                places.extend(worked.outcome.changes.iter().filter_map(PlaceChange::place));
-            }
-            Kept::Stored
-        });
-    }
-    sqlx::query("begin immediate")
-        .execute(&mut *connection)
-        .await?;
-    // Places they are about now, and places they are no longer about, which may have left the
-    // book. A state is written once: the next slice finds it as it should be.
-    let mut perhaps = batch.write(connection).await?;
-    perhaps.extend(places);
-    let touched = Touched {
-        perhaps,
-        ..Touched::default()
-    };
-    ledger
-        .written
-        .follow(connection, &ledger.book, touched)
-        .await?;
-    ledger.mark(connection, more.then_some(reached)).await?;
-    sqlx::query("commit")
-        .execute(connection)
-        .await
-        .map_err(|error| Failure::AtCommit(error.into()))?;
-    ledger.ahead = false;
-    ledger.cursor = more.then_some(cursor);
-    let took = began.elapsed();
-    let size = ledger.slice_outcomes;
-    let size = if took > SLICE {
-        size / 2
-    } else if took < SLICE / 2 {
-        size.saturating_add(size / 4)
-    } else {
-        size
-    };
-    ledger.slice_outcomes = size.clamp(FEWEST_OUTCOMES, MOST_OUTCOMES);
-    Ok(more)
 }

@@ -120,12 +120,12 @@ impl Read {
                       state.knowledge as "knowledge?", state.glycol as "glycol?",
                       state.drift_through as "drift_through?", state.last_reading_at,
                       state.last_full_at, state.changed_at,
-                      stale_places.place is not null as "stale!: bool"
+                      exists (select 1 from stale_places where place in (loops.place, x''))
+                        as "stale!: bool"
                from json_each(?1) as wanted
                cross join units on units.id = unhex(wanted.value, '-')
                cross join loops on loops.unit = units.id
                left join place_states as state on state.place = loops.place
-               left join stale_places on stale_places.place = loops.place
                order by wanted.key, loops.n"#,
             units
         )

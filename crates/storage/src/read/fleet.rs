@@ -175,13 +175,12 @@ impl Read {
 
     /// The states of all loops there are.
     async fn loop_states(&mut self) -> Result<States, StorageError> {
-        let behind: HashSet<PlaceId> =
-            sqlx::query_scalar!(r#"select place as "place: Uuid" from stale_places"#)
-                .fetch_all(self.connection())
-                .await?
-                .into_iter()
-                .map(PlaceId)
-                .collect();
+        let behind: HashSet<Vec<u8>> = sqlx::query_scalar!("select place from stale_places")
+            .fetch_all(self.connection())
+            .await?
+            .into_iter()
+            .collect();
+        let all_behind = behind.contains([].as_slice());
         let lines = sqlx::query_scalar!(
             r#"select group_concat(line, char(10)) as "lines?: String" from place_states
                where account = 'loop'"#
@@ -194,7 +193,8 @@ impl Read {
             .map(|line| {
                 let (place, mut state) = state(line)
                     .ok_or_else(|| StorageError::corrupt("place_states", line, "its line"))?;
-                state.being_worked_out_again = behind.contains(&place);
+                state.being_worked_out_again =
+                    all_behind || behind.contains(place.0.as_bytes().as_slice());
                 Ok((place, state))
             })
             .collect()

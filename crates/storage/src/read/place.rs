@@ -220,7 +220,8 @@ impl Read {
                       state.generation_date, state.batch as "batch?: Uuid", state.fitness,
                       state.in_date_until, state.dedicated_base, state.dedicated_class,
                       state.retired as "retired!: bool",
-                      stale_places.place is not null as "stale!: bool"
+                      exists (select 1 from stale_places where place in (state.place, x''))
+                        as "stale!: bool"
                from json_each(?1) as wanted
                cross join place_states as state on state.place = unhex(wanted.value, '-')
                left join vessels on vessels.id = state.place
@@ -231,7 +232,6 @@ impl Read {
                left join loops on loops.unit = units.id and loops.n =
                  (select min(own.n) from loops as own
                   where own.unit = units.id and own.place = state.place)
-               left join stale_places on stale_places.place = state.place
                order by wanted.key"#,
             places
         )
@@ -333,7 +333,8 @@ impl Read {
                       state.generation_date, state.batch as "batch?: Uuid", state.fitness,
                       state.in_date_until, state.dedicated_base, state.dedicated_class,
                       state.retired as "retired!: bool",
-                      stale_places.place is not null as "stale!: bool"
+                      exists (select 1 from stale_places where place in (state.place, x''))
+                        as "stale!: bool"
                from place_states as state
                left join vessels on vessels.id = state.place
                left join units on units.id =
@@ -343,7 +344,6 @@ impl Read {
                left join loops on loops.unit = units.id and loops.n =
                  (select min(own.n) from loops as own
                   where own.unit = units.id and own.place = state.place)
-               left join stale_places on stale_places.place = state.place
                order by state.account desc, vessels.name, units.number, loops.n, state.place"#
         )
         .fetch_all(self.connection())

@@ -173,15 +173,18 @@ async fn named_checks(
     last_at: i64,
     report: &mut Report,
 ) -> Result<(), StorageError> {
-    let open: Vec<(String, i64)> = sqlx::query_as(
+    // The live states lag behind as well; those made anew are the book's.
+    let side = if report.views_lag { "fresh" } else { "main" };
+    let statement = format!(
         "select component, sum(ml) from (
            select part.key as component, part.value as ml
-           from main.place_states, json_each(contents) as part
-           union all select component, ml from main.outside_balances)
-         group by component having sum(ml) <> 0",
-    )
-    .fetch_all(&mut *live)
-    .await?;
+           from {side}.place_states, json_each(contents) as part
+           union all select component, ml from {side}.outside_balances)
+         group by component having sum(ml) <> 0"
+    );
+    let open: Vec<(String, i64)> = sqlx::query_as(AssertSqlSafe(statement))
+        .fetch_all(&mut *live)
+        .await?;
     for (component, ml) in open {
         report.add(
             Class::Check,
@@ -189,12 +192,13 @@ async fn named_checks(
             format!("closes: {component} is {ml} mL off"),
         );
     }
-    let below: Vec<Uuid> = sqlx::query_scalar(
-        "select distinct place from main.place_states, json_each(contents) as part
-         where part.value < 0",
-    )
-    .fetch_all(&mut *live)
-    .await?;
+    let statement = format!(
+        "select distinct place from {side}.place_states, json_each(contents) as part
+         where part.value < 0"
+    );
+    let below: Vec<Uuid> = sqlx::query_scalar(AssertSqlSafe(statement))
+        .fetch_all(&mut *live)
+        .await?;
     for place in below {
         report.add(
             Class::Check,
@@ -203,15 +207,16 @@ async fn named_checks(
         );
     }
     let oldest = last_at.saturating_sub(FRESH_DIP_MS);
-    let stale: Vec<Uuid> = sqlx::query_scalar(
-        "select place from main.place_states
+    let statement = format!(
+        "select place from {side}.place_states
          where account = 'vessel' and retired = 0
            and (last_dip_at is null or last_dip_at < ?1)
-         order by place",
-    )
-    .bind(oldest)
-    .fetch_all(live)
-    .await?;
+         order by place"
+    );
+    let stale: Vec<Uuid> = sqlx::query_scalar(AssertSqlSafe(statement))
+        .bind(oldest)
+        .fetch_all(live)
+        .await?;
     report.stale_dips = stale.into_iter().map(PlaceId).collect();
     report.balances_checked = true;
     Ok(())

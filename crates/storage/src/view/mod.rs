@@ -53,12 +53,13 @@ pub const VIEWS: [&str; 22] = [
 ];
 
 /// The views that lag behind while a late fact's effects are being worked out.
-pub const LAGGING_VIEWS: [&str; 5] = [
+pub const LAGGING_VIEWS: [&str; 6] = [
     "outcomes",
     "place_changes",
     "questions",
     "open_questions",
     "month_totals",
+    "place_states",
 ];
 
 /// A fact on its way into the views.

@@ -15,7 +15,7 @@ use domain::ids::PlaceId;
 use domain::job::Account;
 use serde::{Deserialize, Serialize};
 use sqlx::SqliteConnection;
-use std::collections::{BTreeSet, HashMap};
+use std::collections::{HashMap, HashSet};
 use uuid::Uuid;
 
 #[derive(Serialize)]
@@ -161,7 +161,7 @@ impl Batch {
     pub(crate) async fn write(
         &self,
         connection: &mut SqliteConnection,
-    ) -> Result<BTreeSet<PlaceId>, StorageError> {
+    ) -> Result<HashSet<PlaceId>, StorageError> {
         let mut before = HashMap::new();
         if !self.replaced.is_empty() {
             let seqs = json(&self.replaced)?;
@@ -255,7 +255,7 @@ fn decision_code(decision: Decision) -> &'static str {
 async fn places_before(
     connection: &mut SqliteConnection,
     seqs: &str,
-) -> Result<HashMap<i64, BTreeSet<Uuid>>, StorageError> {
+) -> Result<HashMap<i64, HashSet<Uuid>>, StorageError> {
     #[derive(Deserialize)]
     struct Touched {
         place: Uuid,

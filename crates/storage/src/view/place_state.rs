@@ -2,15 +2,17 @@
 
 use super::code;
 use crate::error::StorageError;
+use crate::ledger::MANY_PLACES;
 use crate::record::json;
 use domain::book::chemistry::Chemistry;
 use domain::book::contents::{Contents, Part};
+use domain::book::outcome::{Outcome, Standing};
 use domain::book::{Book, PlaceState};
 use domain::ids::PlaceId;
 use domain::job::{Account, OUTSIDE};
 use serde::Serialize;
 use sqlx::SqliteConnection;
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
 use uuid::Uuid;
 
 /// A row of `place_states`.
@@ -82,7 +84,8 @@ struct BalanceRow {
 /// What the two tables hold, so that an append writes only the rows that differ.
 #[derive(Debug, Default)]
 pub(crate) struct Written {
-    states: HashMap<PlaceId, StateRow>,
+    /// The states themselves: they are compared faster than their rows are made.
+    states: HashMap<PlaceId, (Account, PlaceState)>,
     outside: BTreeMap<&'static str, Contents>,
 }
 
@@ -90,27 +93,62 @@ pub(crate) struct Written {
 #[derive(Debug, Default)]
 pub(crate) struct Touched {
     /// Places in outcomes as they are now: certainly part of the book.
-    pub(crate) now: BTreeMap<PlaceId, Account>,
+    pub(crate) now: HashMap<PlaceId, Account>,
     /// Places in outcomes as they were, or named by a fact: perhaps not part of it any more.
-    pub(crate) perhaps: BTreeSet<PlaceId>,
+    pub(crate) perhaps: HashSet<PlaceId>,
+    /// Too many to name.
+    pub(crate) all: bool,
+}
+
+impl Touched {
+    /// Places that may or may not be part of the book.
+    pub(crate) fn perhaps(perhaps: HashSet<PlaceId>) -> Self {
+        Self {
+            perhaps,
+            ..Self::default()
+        }
+    }
+
+    /// Notes the places of an outcome.
+    pub(crate) fn note(&mut self, outcome: &Outcome) {
+        if self.all {
+            return;
+        }
+        let posted = outcome.standing == Standing::Posted;
+        for change in &outcome.changes {
+            let Some(place) = change.place() else {
+                continue;
+            };
+            if posted {
+                self.now.insert(place, change.account);
+            } else {
+                self.perhaps.insert(place);
+            }
+        }
+        self.all = self.now.len() > MANY_PLACES;
+    }
 }
 
 impl Written {
-    /// Every row as the book has it, whatever the tables hold.
-    fn of(book: &Book) -> Result<Self, StorageError> {
-        let mut states = HashMap::new();
-        for (account, state) in book.places() {
-            if let Some(place) = account.place() {
-                states.insert(place, StateRow::of(account, place, state)?);
-            }
-        }
-        Ok(Self {
-            states,
+    /// Everything as the book has it, whatever the tables hold.
+    fn of(book: &Book) -> Self {
+        let states = book
+            .places()
+            .filter_map(|(account, state)| Some((account.place()?, (account, state.clone()))));
+        Self {
+            states: states.collect(),
             outside: OUTSIDE
                 .into_iter()
                 .map(|account| (account.word(), balance(book, account)))
                 .collect(),
-        })
+        }
+    }
+
+    fn rows(&self) -> Result<Vec<StateRow>, StorageError> {
+        self.states
+            .iter()
+            .map(|(place, (account, state))| StateRow::of(*account, *place, state))
+            .collect()
     }
 
     /// Writes every row anew.
@@ -118,15 +156,14 @@ impl Written {
         connection: &mut SqliteConnection,
         book: &Book,
     ) -> Result<Self, StorageError> {
-        let all = Self::of(book)?;
+        let all = Self::of(book);
         sqlx::query!("delete from place_states")
             .execute(&mut *connection)
             .await?;
         sqlx::query!("delete from outside_balances")
             .execute(&mut *connection)
             .await?;
-        let states: Vec<&StateRow> = all.states.values().collect();
-        for some in states.chunks(1_000) {
+        for some in all.rows()?.chunks(1_000) {
             put_states(connection, some).await?;
         }
         put_outside(connection, &BTreeMap::new(), &all.outside).await?;
@@ -138,13 +175,15 @@ impl Written {
         connection: &mut SqliteConnection,
         book: &Book,
     ) -> Result<(Self, bool), StorageError> {
-        let all = Self::of(book)?;
+        let all = Self::of(book);
+        let rows = all.rows()?;
+        let rows: HashMap<Uuid, &StateRow> = rows.iter().map(|row| (row.place, row)).collect();
         let stored = read_states(connection).await?;
         let balances = read_outside(connection).await?;
-        let agrees = stored.len() == all.states.len()
+        let agrees = stored.len() == rows.len()
             && stored
                 .iter()
-                .all(|row| all.states.get(&PlaceId(row.place)) == Some(row))
+                .all(|row| rows.get(&row.place).copied() == Some(row))
             && balances == balance_rows(&all.outside).collect::<Vec<_>>();
         Ok((all, agrees))
     }
@@ -156,6 +195,13 @@ impl Written {
         book: &Book,
         mut touched: Touched,
     ) -> Result<(), StorageError> {
+        if touched.all {
+            let places = book.places();
+            touched.now = places
+                .filter_map(|(account, _)| Some((account.place()?, account)))
+                .collect();
+            touched.perhaps.extend(self.states.keys());
+        }
         touched
             .perhaps
             .retain(|place| !touched.now.contains_key(place));
@@ -163,19 +209,18 @@ impl Written {
             self.sort_out(connection, book, &mut touched).await?;
         }
         let mut changed = Vec::new();
-        for (place, account) in &touched.now {
-            if let Some(state) = book.place(*place) {
-                let row = StateRow::of(*account, *place, state)?;
-                if self.states.get(place) != Some(&row) {
-                    changed.push(row);
-                }
+        for (place, account) in touched.now {
+            let Some(state) = book.place(place) else {
+                continue;
+            };
+            let written = self.states.get(&place);
+            if written.is_none_or(|(as_what, written)| *as_what != account || written != state) {
+                changed.push(StateRow::of(account, place, state)?);
+                self.states.insert(place, (account, state.clone()));
             }
         }
         for some in changed.chunks(1_000) {
-            put_states(connection, &some.iter().collect::<Vec<_>>()).await?;
-        }
-        for row in changed {
-            self.states.insert(PlaceId(row.place), row);
+            put_states(connection, some).await?;
         }
         let outside: BTreeMap<_, _> = OUTSIDE
             .into_iter()
@@ -271,7 +316,7 @@ async fn read_outside(
 
 async fn put_states(
     connection: &mut SqliteConnection,
-    rows: &[&StateRow],
+    rows: &[StateRow],
 ) -> Result<(), StorageError> {
     let rows = json(rows)?;
     sqlx::query!(

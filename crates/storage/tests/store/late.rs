@@ -1,15 +1,18 @@
 //! Facts that arrive late, voids and merges: the views end as a rebuild would make them.
 
 use crate::shop::{
-    HOUR, Numbers, START, Shop, UNITS, command, fact, fill, job, movement, place, recover, rows,
-    the_loop, vessel, void,
+    HOUR, Numbers, SHOP, START, Shop, UNITS, command, fact, fill, job, movement, place, recover,
+    rows, the_loop, unit_card, vessel, void,
 };
 use domain::fact::{Answer, Decision, FitnessDecision, Merged, Retired, What};
 use domain::fact::{Fact, Fitness, QuestionId};
 use domain::fleet::Tool;
 use domain::ids::FactKey;
 use domain::job::{Account, DipRead, JobKind, Line, Mark, Measured, Reading};
+use domain::quantity::FractionByVolume;
 use domain::quantity::entry::read;
+use storage::{Read, verify};
+use tempfile::TempDir;
 
 fn strength(unit: u128, percent: u64) -> What {
     What::Job(job(
@@ -202,6 +205,71 @@ async fn a_late_fact_that_changes_very_many_is_finished_in_the_background() {
     shop.assert_views_are_those_of_a_rebuild().await;
 }
 
+/// One unit more than are named one by one, each filled once from the cart.
+#[tokio::test]
+async fn a_late_fact_that_reaches_very_many_places_marks_all_of_them() {
+    const LOOPS: u128 = 1_001;
+    let shop = Shop::fitted_out().await;
+    let mut facts = Vec::new();
+    for n in 0..LOOPS {
+        let unit = 0x100_000 + n;
+        let at = START - 90 * HOUR + i64::try_from(n).unwrap();
+        facts.push(fact(at, unit_card(unit)));
+        facts.push(fact(at + HOUR, recover(unit, "5 L")));
+        facts.push(fact(at + 2 * HOUR, fill(unit, "5 L")));
+    }
+    for some in facts.chunks(1_000) {
+        let commands = some.iter().map(|fact| command(shop.key(), fact.clone()));
+        for answer in shop.store.append_many(commands.collect()).await.unwrap() {
+            answer.unwrap();
+        }
+    }
+    let line = movement(Account::Supplier, vessel(0), "100 L");
+    let Line::Movement(mut strong) = line else {
+        panic!("a movement is a movement")
+    };
+    if let Some(fluid) = &mut strong.fluid {
+        fluid.strength = FractionByVolume::from_millionths(950_000).unwrap();
+    }
+    let late = job(JobKind::Receive, 0, vec![Line::Movement(strong)]);
+    shop.put(fact(START - 95 * HOUR, What::Job(late)))
+        .await
+        .unwrap();
+    // On one thread the background has had no turn yet.
+    let copy = copy_of(&shop);
+    let mut read = Read::beside(copy.path()).await.unwrap();
+    assert_eq!(read.count_stale_places().await.unwrap(), 1);
+    let board = read.list_loop_figures(SHOP).await.unwrap();
+    let states: Vec<_> = board.iter().filter_map(|row| row.state).collect();
+    assert!(states.len() >= 1_001);
+    assert!(states.iter().all(|state| state.being_worked_out_again));
+    let of_loop = place(the_loop(0x100_000));
+    let held = read.find_place(of_loop).await.unwrap().unwrap();
+    assert!(held.being_worked_out_again);
+    drop(read);
+    // What lags is left out, and the sums are those of the book.
+    let report = verify(copy.path()).await.unwrap();
+    assert!(report.is_good() && report.views_lag, "{report:?}");
+
+    shop.store.settled().await;
+    let mut read = shop.store.read().await.unwrap();
+    let after = read.find_place(of_loop).await.unwrap().unwrap();
+    assert!(!after.being_worked_out_again);
+    assert_ne!(after.contents, held.contents);
+    drop(read);
+    let report = verify(shop.folder.path()).await.unwrap();
+    assert!(report.is_good() && !report.views_lag, "{report:?}");
+}
+
+/// The files as a crash would leave them.
+fn copy_of(shop: &Shop) -> TempDir {
+    let copy = TempDir::new().unwrap();
+    for name in ["coolant.db", "coolant.db-wal"] {
+        std::fs::copy(shop.folder.path().join(name), copy.path().join(name)).unwrap();
+    }
+    copy
+}
+
 #[tokio::test]
 async fn re_work_cut_off_by_a_crash_goes_on_at_the_next_start() {
     let shop = busy_shop(700).await;
@@ -217,11 +285,7 @@ async fn re_work_cut_off_by_a_crash_goes_on_at_the_next_start() {
     .unwrap();
     // On one thread the background has had no turn yet: what a crash would leave.
     assert!(!rows(&mut shop.raw().await, "stale_places").await.is_empty());
-    let copy = tempfile::TempDir::new().unwrap();
-    for name in ["coolant.db", "coolant.db-wal"] {
-        std::fs::copy(shop.folder.path().join(name), copy.path().join(name)).unwrap();
-    }
-    let after_crash = Shop::in_folder(copy).await;
+    let after_crash = Shop::in_folder(copy_of(&shop)).await;
     after_crash.store.settled().await;
     after_crash.assert_views_are_those_of_a_rebuild().await;
     shop.store.settled().await;
