@@ -50,12 +50,7 @@ fn every_name_of_a_card_comes_back_as_it_was_typed_and_runs_nothing() {
             &format!("/units?text={n}+"),
         ] {
             let page = shop.get(As::Manager, path).body;
-            for live in [
-                "<script>",
-                "<img src",
-                "<svg/onload",
-                "javascript:alert(1)\"",
-            ] {
+            for live in ["<script>", "<img src", "<svg/onload", "href=\"javascript:"] {
                 assert!(!page.contains(live), "{path}: {live}");
             }
         }

@@ -33,7 +33,7 @@ fn a_retired_unit_leaves_the_lists_with_what_it_holds_and_its_number_is_free() {
     let page = shop.get(As::Manager, &unit).body;
     let said = text(&page);
     assert!(said.contains("Retired. This unit is out of use"), "{said}");
-    assert!(said.contains("to gone with unit"), "{said}");
+    assert!(said.contains(" L went with it"), "{said}");
     assert!(
         !page.contains("/jobs/top_up\"") && !page.contains("/edit\""),
         "{said}"

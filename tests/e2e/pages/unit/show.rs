@@ -1,7 +1,7 @@
 //! GET /units/{unit}.
 
 use super::address;
-use crate::pages::form::text;
+use crate::pages::form::{Form, text};
 use crate::pages::shop::{As, Shop};
 
 #[test]
@@ -18,7 +18,7 @@ fn each_figure_carries_its_spread_and_how_it_was_worked_out() {
         "± holds in 95 of 100 cases (1.96 standard deviations). A test narrows it.",
         "Contents, of 54.0 L",
         "Last test that counted",
-        "Target strength",
+        "Strength, target 55.0 %",
         "Volume, last 90 days",
         "Not accounted for",
         "of capacity",
@@ -75,7 +75,7 @@ fn tenths(shown: &str) -> i64 {
 #[test]
 fn the_history_goes_back_a_page_at_a_time_to_the_opening() {
     let shop = Shop::open();
-    let mut path = address(&shop, "3304");
+    let mut path = address(&shop, "2201");
     let mut lines = 0;
     for _ in 0..50 {
         let page = shop.get(As::Reader, &path).body;
@@ -105,12 +105,13 @@ fn the_history_goes_back_a_page_at_a_time_to_the_opening() {
             .to_owned();
     }
     let all = shop.read(async |read| {
-        let unit = read.find_unit_by_number("3304").await.unwrap().unwrap();
-        let place = unit.loops.first().unwrap().id;
-        read.list_place_history(place, None, 100_000)
-            .await
-            .unwrap()
-            .len()
+        let unit = read.find_unit_by_number("2201").await.unwrap().unwrap();
+        let mut all = 0;
+        for circuit in unit.loops {
+            let history = read.list_place_history(circuit.id, None, 100_000).await;
+            all += history.unwrap().len();
+        }
+        all
     });
     assert_eq!(lines, all, "every fact stands on exactly one page");
     assert!(lines > 25);
@@ -177,6 +178,30 @@ fn a_unit_that_only_jobs_have_named_has_a_page_and_gets_its_card() {
     assert!(
         !page.body.contains("/jobs/top_up\""),
         "without a card there is no job's form"
+    );
+
+    let card = Form::open(&shop, As::Manager, "/units/new").with_all(&[
+        ("number", "9 <B>999</B>"),
+        ("kind", "tractor"),
+        ("loop1_base", "EG"),
+        ("loop1_class", "OAT"),
+        ("loop1_capacity", "50"),
+    ]);
+    let said = card.with("loop1_opening", "50").refused(&shop, As::Manager);
+    assert_eq!(said.len(), 1);
+    assert!(
+        said[0].contains("Jobs have named this loop already"),
+        "{said:?}"
+    );
+    assert_eq!(
+        card.saved(&shop, As::Manager),
+        unit,
+        "however its letters are written"
+    );
+    let said = text(&shop.get(As::Manager, unit).body);
+    assert!(
+        said.contains("Tractor,") && said.contains("0.5 L from D-1"),
+        "{said}"
     );
     shop.book_is_closed();
 }

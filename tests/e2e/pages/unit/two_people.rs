@@ -57,6 +57,18 @@ fn the_second_is_shown_what_the_first_one_did_and_may_save_on_top() {
     shop.book_is_closed();
 }
 
+/// Sends each form in a browser of its own, all at once.
+fn send_all(browsers: &mut [Browser], forms: &[Form]) -> Vec<u16> {
+    thread::scope(|scope| {
+        let sent: Vec<_> = forms
+            .iter()
+            .zip(browsers)
+            .map(|(form, browser)| scope.spawn(move || send(browser, form)))
+            .collect();
+        sent.into_iter().map(|sent| sent.join().unwrap()).collect()
+    })
+}
+
 fn send(browser: &Browser, form: &Form) -> u16 {
     let fields: Vec<(&str, &str)> = form
         .fields
@@ -82,14 +94,7 @@ fn of_two_who_send_at_the_same_moment_one_is_saved_and_one_is_told() {
             })
             .collect();
         let facts = shop.facts();
-        let statuses: Vec<u16> = thread::scope(|scope| {
-            let sent: Vec<_> = forms
-                .iter()
-                .zip(&mut browsers)
-                .map(|(form, browser)| scope.spawn(move || send(browser, form)))
-                .collect();
-            sent.into_iter().map(|sent| sent.join().unwrap()).collect()
-        });
+        let statuses = send_all(&mut browsers, &forms);
         let mut sorted = statuses.clone();
         sorted.sort_unstable();
         assert_eq!(sorted, [303, 422], "{statuses:?}");
@@ -112,8 +117,14 @@ fn of_two_who_give_one_number_at_the_same_moment_one_unit_comes_of_it() {
             ])
         })
         .collect();
-    forms[0].saved(&shop, As::Manager);
-    assert_eq!(forms[1].refused(&shop, As::Manager).len(), 1);
-    assert!(text(&shop.get(As::Reader, &address(&shop, "4204")).body).contains("Transit bus"));
+    let mut browsers = [As::Manager, As::Manager].map(|who| shop.signed_on(who));
+    let facts = shop.facts();
+    let statuses = send_all(&mut browsers, &forms);
+    assert_eq!(shop.facts(), facts + 1);
+    let first = statuses.iter().position(|status| *status == 303).unwrap();
+    assert_eq!(statuses[1 - first], 422, "{statuses:?}");
+    let kind = ["Transit bus", "Snowplow"][first];
+    assert!(text(&shop.get(As::Reader, &address(&shop, "4204")).body).contains(kind));
+    assert_eq!(forms[1 - first].refused(&shop, As::Manager).len(), 1);
     shop.book_is_closed();
 }
