@@ -170,11 +170,11 @@ fn contents(desk: &Desk, circuit: &SubjectLoop, held: Option<&PlaceContents>) ->
 
 fn last_test(desk: &Desk, held: Option<&PlaceContents>) -> Readout {
     let read = held.and_then(|held| held.last_reading_at);
-    let label = "Last test that counted".to_owned();
+    let label = "Since the last test".to_owned();
     match read {
         Some(at) => Readout {
             label,
-            figure: figure::ago(at, desk.now_ms(), desk.zone()),
+            figure: figure::ago(at, desk.now_ms(), desk.zone()).replace(" ago", ""),
             spread: format!("on {}", figure::day(at, desk.zone())),
             known: Known::Measured,
             worked_out: Vec::new(),

@@ -337,7 +337,7 @@ mod tests {
             (
                 standing(380_000, 5_000, Some(3), Some(-32)),
                 Word::DoNotRelease,
-                "freezes at \u{2212}23.2 °C ± 1.0 °C, winter low \u{2212}32.0 °C",
+                "freezes at \u{2212}22.8 °C ± 1.0 °C, winter low \u{2212}32.0 °C",
                 Next::Recover,
             ),
             (
@@ -351,7 +351,7 @@ mod tests {
                 // Too weak, and known too badly to plan from.
                 standing(380_000, 50_000, Some(3), Some(-32)),
                 Word::DoNotRelease,
-                "freezes at \u{2212}23.2 °C ± 9.9 °C, winter low \u{2212}32.0 °C",
+                "freezes at \u{2212}22.8 °C ± 9.8 °C, winter low \u{2212}32.0 °C",
                 Next::Test,
             ),
             (

@@ -17,7 +17,7 @@ fn each_figure_carries_its_spread_and_how_it_was_worked_out() {
         "fitted to the tables of ASHRAE 2001",
         "± holds in 95 of 100 cases (1.96 standard deviations). A test narrows it.",
         "Contents, of 54.0 L",
-        "Last test that counted",
+        "Since the last test",
         "Strength, target 55.0 %",
         "Volume, last 90 days",
         "Not accounted for",
