@@ -5,7 +5,7 @@ use storage::Read;
 
 use super::draft::Draft;
 use super::page::Around;
-use super::read::rows;
+use super::read::{row_of, rows};
 use super::write::free_place;
 use super::{MOST_LOOPS, NUMBER, field};
 use crate::WebError;
@@ -39,7 +39,7 @@ pub(in crate::unit) async fn note_openings(
     form: &mut Form,
     (draft, unit): (&Draft, &Unit),
 ) -> Result<(), WebError> {
-    for (at, each) in draft.loops.iter().enumerate() {
+    for each in &draft.loops {
         if each.opening.is_none() {
             continue;
         }
@@ -51,7 +51,7 @@ pub(in crate::unit) async fn note_openings(
             .map_err(WebError::fault)?
             .is_some()
         {
-            let row = at.saturating_add(1);
+            let row = row_of(form, &each.name);
             form.note(
                 &field(row, "opening"),
                 &format!("Loop {row}: strength now"),

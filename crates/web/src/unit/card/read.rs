@@ -217,11 +217,10 @@ fn check_loops(form: &mut Form, loops: &[DraftLoop], ground: Ground<'_>) {
             "a loop of the unit is missing in what was sent; open the page anew",
         );
     }
-    let mut names: Vec<(String, usize)> = loops
+    let mut names: Vec<String> = loops
         .iter()
-        .enumerate()
-        .filter(|(_, each)| each.fit == Fit::On)
-        .map(|(at, each)| (normal_name(&each.name), at))
+        .filter(|each| each.fit == Fit::On)
+        .map(|each| normal_name(&each.name))
         .collect();
     if names.is_empty() && form.is_good() {
         form.note(
@@ -234,15 +233,26 @@ fn check_loops(form: &mut Form, loops: &[DraftLoop], ground: Ground<'_>) {
     let twice: Vec<String> = names
         .windows(2)
         .filter_map(|two| match two {
-            [(first, _), (second, _)] if first == second => Some(first.clone()),
+            [first, second] if first == second => Some(first.clone()),
             _ => None,
         })
         .collect();
     for name in twice {
+        let row = row_of(form, &name);
         form.note(
-            &field(1, "name"),
-            "Loops",
+            &field(row, "name"),
+            &format!("Loop {row}: name"),
             format!("two loops are called \"{name}\"; give each a name of its own"),
         );
     }
+}
+
+/// The last row with a name: rows in which nothing was typed are no loops, so the two are not
+/// counted alike.
+pub(super) fn row_of(form: &Form, name: &str) -> usize {
+    let name = normal_name(name);
+    (1..=rows(form))
+        .rev()
+        .find(|row| normal_name(form.typed(&field(*row, "name"))) == name)
+        .unwrap_or(1)
 }
