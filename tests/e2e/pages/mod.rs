@@ -11,3 +11,4 @@ mod permission;
 mod set_up;
 mod sign_on;
 mod unit;
+mod void;

@@ -28,23 +28,39 @@ pub(crate) fn may_see(desk: &Desk) -> bool {
 
 /// Whether the checks run at this moment, and since when.
 #[derive(Clone, Debug, Default)]
-pub struct Checking(Arc<AtomicI64>);
+pub struct Checking(Arc<Marks>);
+
+/// Moments; 0 for none.
+#[derive(Debug, Default)]
+struct Marks {
+    running_since: AtomicI64,
+    failed_at: AtomicI64,
+}
 
 impl Checking {
     /// Since when they run; none when they do not.
     fn since(&self) -> Option<Moment> {
-        let since = self.0.load(Ordering::Acquire);
-        (since != 0).then_some(Moment(since))
+        noted(&self.0.running_since)
+    }
+
+    /// When they could not be run at all, if that was the last try.
+    fn failed_at(&self) -> Option<Moment> {
+        noted(&self.0.failed_at)
     }
 
     /// Runs every check once, unless they run already. What they find is in the log afterwards.
     pub async fn run(&self, store: &Store, now: Moment) {
-        let started = self
-            .0
-            .compare_exchange(0, now.0.max(1), Ordering::AcqRel, Ordering::Acquire);
+        let marks = &*self.0;
+        let started = marks.running_since.compare_exchange(
+            0,
+            now.0.max(1),
+            Ordering::AcqRel,
+            Ordering::Acquire,
+        );
         if started.is_err() {
             return;
         }
+        let mut failed_at = 0;
         match store.check_now(now).await {
             Ok(runs) => {
                 let bad: Vec<&str> = runs
@@ -58,19 +74,32 @@ impl Checking {
                     "the book was checked"
                 );
             }
-            Err(error) => tracing::error!(%error, "the book could not be checked"),
+            Err(error) => {
+                tracing::error!(%error, "the book could not be checked");
+                failed_at = now.0.max(1);
+            }
         }
-        self.0.store(0, Ordering::Release);
+        marks.failed_at.store(failed_at, Ordering::Release);
+        marks.running_since.store(0, Ordering::Release);
     }
+}
+
+fn noted(mark: &AtomicI64) -> Option<Moment> {
+    let moment = mark.load(Ordering::Acquire);
+    (moment != 0).then_some(Moment(moment))
 }
 
 #[derive(Template)]
 #[template(path = "book_check/show.html")]
 struct CheckPage {
     frame: Frame,
+    /// Where the record ends: number and hash.
+    head: (String, String),
     checks: Vec<CheckLine>,
     running_since: Option<String>,
-    broken: bool,
+    failed_at: Option<String>,
+    /// What the checks that do not hold found, the first of it.
+    broken: Vec<String>,
     may_run: bool,
 }
 
@@ -91,16 +120,17 @@ pub(crate) async fn show(desk: Desk) -> Result<Response, WebError> {
         .into_iter()
         .map(|check| line(&desk, check, runs.iter().find(|run| run.check == check)))
         .collect();
-    let is_broken = |run: &CheckRun| !run.good && run.check != NamedCheck::DipIsFresh;
+    let head = read.head().await.map_err(WebError::fault)?;
+    let at = |moment| figure::time(moment, desk.zone());
+    let is_broken = |run: &&CheckRun| !run.good && run.check != NamedCheck::DipIsFresh;
+    let broken = runs.iter().filter(is_broken);
     Ok(page::shown(&CheckPage {
         frame: desk.frame("Book check"),
         checks,
-        running_since: desk
-            .state
-            .checking
-            .since()
-            .map(|since| figure::time(since, desk.zone())),
-        broken: runs.iter().any(is_broken),
+        head: (number(desk.units(), head.seq), head.hash_hex()),
+        running_since: desk.state.checking.since().map(at),
+        failed_at: desk.state.checking.failed_at().map(at),
+        broken: broken.map(|run| page::sentence(&run.detail)).collect(),
         may_run: desk.may(&[Role::Manager, Role::ComplianceOfficer, Role::Administrator]),
     }))
 }

@@ -5,6 +5,9 @@ use axum::extract::Path;
 use axum::response::{IntoResponse, Redirect, Response};
 use domain::ids::FactKey;
 use domain::job::Job;
+use domain::moment::Precision;
+use domain::words::Text;
+use storage::Read;
 
 use super::ground::Ground;
 use super::take_back::Leave;
@@ -41,6 +44,7 @@ pub(crate) async fn show(desk: Desk, Path(job): Path<String>) -> Result<Response
         }
         Leave::Given => {}
     }
+    let besides = besides(&desk, &mut read, &told).await?;
     drop(read);
     let ground = match (told.job.unit, told.job.place) {
         (Some(unit), _) => Ground::of_unit(&desk, unit.0).await?,
@@ -50,7 +54,32 @@ pub(crate) async fn show(desk: Desk, Path(job): Path<String>) -> Result<Response
         }
         (None, None) => return Err(WebError::NotFound),
     };
-    write::open_correction(&desk, (told.key, &told.job), &ground)
+    write::open_correction(&desk, (told.key, &told.job), &ground, besides)
+}
+
+/// The time it was done and its note, as the fields of a form hold them. A time that was off by a
+/// wrong clock is the corrected one.
+async fn besides(
+    desk: &Desk,
+    read: &mut Read,
+    told: &Told,
+) -> Result<Vec<(&'static str, String)>, WebError> {
+    let at = told.when.happened().utc().unwrap_or_default();
+    let at = at.with_timezone(&desk.zone());
+    let mut besides = vec![("when", "earlier".to_owned())];
+    if told.when.precision == Precision::Day {
+        besides.push(("day", told.when.local_date.to_string()));
+    } else {
+        besides.push(("day", at.date_naive().to_string()));
+        besides.push(("time", at.format("%H:%M").to_string()));
+    }
+    let digest = told.job.note.as_ref().and_then(Text::digest);
+    let note = match digest {
+        Some(digest) => read.find_text(digest).await.map_err(WebError::fault)?,
+        None => None,
+    };
+    besides.extend(note.map(|note| ("note", note)));
+    Ok(besides)
 }
 
 /// For a form that says which job it takes the place of: an answer when that may not be, nothing

@@ -41,11 +41,33 @@ pub(crate) struct Wording<'a> {
 
 /// As typed, and after an equals sign as read when that is written differently.
 pub(crate) fn as_typed<Q>(typed: &Typed<Q>, read: &str) -> String {
-    let same = |text: &str| -> String { text.split_whitespace().collect() };
-    if same(&typed.typed) == same(read) {
+    if written_alike(&typed.typed) == written_alike(read) {
         read.to_owned()
     } else {
         format!("{} = {read}", typed.typed)
+    }
+}
+
+/// Without blanks, with the true minus, and without noughts at the end of the decimals: "9 L" and
+/// "9.0 L" say the same.
+fn written_alike(text: &str) -> String {
+    let text: String = text
+        .chars()
+        .filter(|letter| !letter.is_whitespace())
+        .map(|letter| if letter == '-' { '\u{2212}' } else { letter })
+        .collect();
+    let is_of_number = |letter: char| letter.is_ascii_digit() || ",.\u{2212}".contains(letter);
+    let end = text
+        .find(|letter| !is_of_number(letter))
+        .unwrap_or(text.len());
+    let (number, unit) = text.split_at(end);
+    match number.split_once('.') {
+        Some((whole, decimals)) => {
+            let decimals = decimals.trim_end_matches('0');
+            let mark = if decimals.is_empty() { "" } else { "." };
+            format!("{whole}{mark}{decimals}{unit}")
+        }
+        None => text,
     }
 }
 
@@ -66,6 +88,25 @@ impl Wording<'_> {
         };
         let named = self.names.find_place(place).or_else(typed);
         named.unwrap_or_else(|| self.names.place(place))
+    }
+
+    /// What the job was done on: "4204", "Cart A", or of many "Cart A and 5 more".
+    pub(crate) fn subject(&self) -> String {
+        if let Some(place) = self.job.place.and_then(Account::place) {
+            return self.place(place);
+        }
+        let mut places: Vec<PlaceId> = Vec::new();
+        for place in self.job.lines.iter().filter_map(place_of) {
+            if !places.contains(&place) {
+                places.push(place);
+            }
+        }
+        let typed = self.job.typed.as_ref().and_then(|typed| typed.unit.clone());
+        match places.as_slice() {
+            [] => typed.unwrap_or_else(|| "a place without a card".to_owned()),
+            [only] => self.place(*only),
+            [first, others @ ..] => format!("{} and {} more", self.place(*first), others.len()),
+        }
     }
 
     pub(crate) fn volume(&self, typed: &Typed<Volume>) -> String {
@@ -401,6 +442,15 @@ impl Wording<'_> {
     }
 }
 
+/// The loop or vessel a line is about; of a movement the one it began at, where that is one.
+fn place_of(line: &Line) -> Option<PlaceId> {
+    match line {
+        Line::Movement(movement) => movement.from.place().or(movement.to.place()),
+        Line::Reading(reading) => reading.place.place(),
+        Line::Dip(dip) => dip.place.place(),
+    }
+}
+
 /// Details that hold no quantity of their own.
 fn without_figures(details: &Details) -> Vec<Entered> {
     match details {
@@ -506,21 +556,10 @@ fn leak(class: u8) -> String {
     format!("class {class}: {said}")
 }
 
-/// A caution that was passed over, by its code. A code of another program stays as it is.
-pub(crate) fn caution(code: &str) -> String {
-    let said = match code {
-        "opened_hot" => "opened at 50 °C or above",
-        "opened_under_pressure" => "opened under pressure",
-        "gate_not_measured" => "opened without reading temperature and pressure first",
-        "above_rating" => "pressed above the lowest rated part on record",
-        "no_rating" => "pressed with no rating on record",
-        code if code.starts_with("vessel_") => "a vessel was used that was not offered for this",
-        code => {
-            return Breach::from_code(code)
-                .map_or_else(|| format!("\"{code}\""), |breach| breach.words().to_owned());
-        }
-    };
-    said.to_owned()
+/// A gate that was passed over, by its code. A code of another program stays as it is.
+fn caution(code: &str) -> String {
+    let known = Breach::from_code(code).map(|breach| breach.words().to_owned());
+    known.unwrap_or_else(|| format!("\"{code}\""))
 }
 
 #[cfg(test)]
@@ -542,7 +581,14 @@ mod tests {
         );
         assert_eq!(shown("2.5 L", UnitsOfMeasure::METRIC), "2.5 L");
         assert_eq!(shown("2.5L", UnitsOfMeasure::METRIC), "2.5 L");
+        assert_eq!(shown("9 L", UnitsOfMeasure::METRIC), "9.0 L");
+        assert_eq!(shown("2.50 L", UnitsOfMeasure::METRIC), "2.5 L");
+        assert_eq!(shown("10 L", UnitsOfMeasure::METRIC), "10.0 L");
+        assert_eq!(shown("2.54 L", UnitsOfMeasure::METRIC), "2.54 L = 2.5 L");
         assert_eq!(shown("2,5 L", UnitsOfMeasure::METRIC), "2,5 L = 2.5 L");
+        let cold = read::<domain::quantity::Temperature>("-37 °C").unwrap();
+        let read = UnitsOfMeasure::METRIC.temperature(cold.value);
+        assert_eq!(as_typed(&cold, &read), "\u{2212}37.0 °C");
         assert_eq!(shown("10 L", UnitsOfMeasure::US), "10 L = 2.6 US gal");
     }
 
@@ -557,11 +603,7 @@ mod tests {
             assert_eq!(span(seconds), said);
         }
         assert_eq!(leak(3), "class 3: drops fall");
-        assert_eq!(caution("opened_hot"), "opened at 50 °C or above");
-        assert_eq!(
-            caution("vessel_to"),
-            "a vessel was used that was not offered for this"
-        );
+        assert_eq!(caution("opened_hot"), "opened while it was hot");
         assert_eq!(caution("of another program"), "\"of another program\"");
     }
 }

@@ -6,9 +6,11 @@ use domain::fact::{By, What};
 use domain::ids::{FactKey, PersonId};
 use domain::job::{Account, Job};
 use domain::moment::{Moment, Precision, When};
+use domain::quantity::UnitsOfMeasure;
 use storage::{JobRow, Read, Row};
 use uuid::Uuid;
 
+use super::entered::Wording;
 use super::take_back::{self, Asked, Leave, Whose};
 use crate::WebError;
 use crate::desk::Desk;
@@ -123,22 +125,16 @@ impl Told {
 
     /// What it was done on: "4204", "Cart A".
     pub(crate) fn subject(&self, names: &Names) -> String {
-        let typed = self.job.typed.as_ref().and_then(|typed| typed.unit.clone());
-        let unit = self
-            .stands
-            .unit_number
-            .clone()
-            .or(typed)
-            .filter(|_| self.job.unit.is_some());
-        let place = self.job.place.and_then(Account::place);
-        let of_place = || {
-            let place = place?;
-            names
-                .find_place(place)
-                .or_else(|| self.job.name_typed_for(place))
+        let number = self.stands.unit_number.as_ref();
+        if let (Some(number), None) = (number, self.job.place) {
+            return number.clone();
+        }
+        let wording = Wording {
+            units: UnitsOfMeasure::METRIC,
+            names,
+            job: &self.job,
         };
-        unit.or_else(of_place)
-            .unwrap_or_else(|| "a place without a card".to_owned())
+        wording.subject()
     }
 
     /// The page of the unit or vessel; none where nobody has a card.

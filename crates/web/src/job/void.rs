@@ -267,7 +267,7 @@ async fn draw(
         frame: desk.frame(title),
         heading: sentence_case(&heading),
         address: format!("/jobs/{}", told.key),
-        entered: wording.all(),
+        entered: super::show::entered(desk, told, &wording),
         goes_back: goes_back(desk, &names, told),
         later: changed_later(read, told).await?,
         replaces: told.job.replaces.is_some(),
@@ -299,7 +299,7 @@ fn goes_back(desk: &Desk, names: &Names, told: &Told) -> Vec<String> {
     let lines = touched.map(|change| {
         let before = Side::of(desk.units(), &change.before);
         format!(
-            "{} goes back to {}",
+            "{} goes back to {}, as before the job",
             names.place(change.place),
             before.in_words()
         )

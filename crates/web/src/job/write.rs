@@ -19,6 +19,7 @@ use super::ground::{Ground, Subject};
 use super::sheet::{DoneOn, Parts, Sheet};
 use crate::desk::Desk;
 use crate::form::Form;
+use crate::intake::derived;
 use crate::{WebError, sign_on};
 
 /// A sheet and what it is filled in on.
@@ -117,16 +118,26 @@ fn open(desk: &Desk, (sheet, ground): Paper<'_>, query: Option<&str>) -> Respons
     drawn(desk, (sheet, ground), &form, |_| {})
 }
 
-/// The form of a recorded job, to be recorded anew in its place.
+/// The form of a recorded job, to be recorded anew in its place. `besides` is what the job alone does
+/// not tell: its time, its note.
+///
+/// Its key is worked out from the job's, so that two people who correct one job at the same time do
+/// not record it twice.
 pub(crate) fn open_correction(
     desk: &Desk,
     (key, job): (FactKey, &Job),
     ground: &Ground,
+    besides: Vec<(&'static str, String)>,
 ) -> Result<Response, WebError> {
     let sheet = find_sheet(job.kind.code()).ok_or(WebError::NotFound)?;
     let mut form = Form::default();
     give_key(&mut form, ground);
+    let correction = derived::fact_key("correction", &[&key.to_string()]);
+    form.set("key", correction.to_string());
     form.set("replaces", key.to_string());
+    for (name, value) in besides {
+        form.set(name, value);
+    }
     common::refill(&mut form, job);
     sheet.refill(&mut form, job);
     Ok(drawn(desk, (sheet, ground), &form, |_| {}))
@@ -171,6 +182,9 @@ async fn submit(
     }
     let foresees = form.ticked("preview");
     form.set("preview", "");
+    if !foresees && let Some(job) = find_saved(desk, &form, &as_sent).await {
+        return Ok(job);
+    }
     let parts = sheet.read(&mut form, ground);
     let shared = common::read(&mut form, ground);
     let key = Uuid::try_parse(form.typed("key").trim()).map(FactKey);
@@ -215,6 +229,16 @@ async fn submit(
         common.notice = Some(notice);
     });
     Ok((status, page).into_response())
+}
+
+/// The way to the job, when this very form is on record: what it was judged by then may have changed
+/// since, by the job itself to begin with.
+async fn find_saved(desk: &Desk, form: &Form, as_sent: &[u8]) -> Option<Response> {
+    let key = FactKey(Uuid::try_parse(form.typed("key").trim()).ok()?);
+    let answered = desk.state.store.answered(key, as_sent).await;
+    // A key that stands for another job is found again when the form is taken in.
+    answered.ok().flatten()?;
+    Some(Redirect::to(&format!("/jobs/{key}")).into_response())
 }
 
 /// What is said when the record did not take it.

@@ -3,6 +3,7 @@
 use domain::fact::{ContainerChange, Fact, Fitness, MovedToShop, What};
 use domain::ids::FactKey;
 use domain::job::Account;
+use domain::quantity::UnitsOfMeasure;
 use domain::words::Text;
 use uuid::Uuid;
 
@@ -96,16 +97,12 @@ pub(super) fn subject(names: &Names, fact: &Fact, meant: Option<String>) -> Stri
         What::Instrument(instrument) => instrument.tag.clone(),
         What::Opening(opening) => of_place(names, opening.place),
         What::Job(job) => {
-            let place = job.place.and_then(Account::place);
-            let called = place.and_then(|place| {
-                names
-                    .find_place(place)
-                    .or_else(|| job.name_typed_for(place))
-            });
-            let typed = job.typed.as_ref().and_then(|typed| typed.unit.clone());
-            let subject = called
-                .or(typed)
-                .unwrap_or_else(|| "a place without a card".to_owned());
+            let wording = Wording {
+                units: UnitsOfMeasure::METRIC,
+                names,
+                job,
+            };
+            let subject = wording.subject();
             format!("{} {subject}", job.kind.word())
         }
         What::MovedToShop(moved) => match moved {

@@ -174,7 +174,7 @@ fn counts_as(told: &Told) -> Option<&'static str> {
 }
 
 /// Everything that was entered, with where and when it stands in the record.
-fn entered(desk: &Desk, told: &Told, wording: &Wording<'_>) -> Vec<Entered> {
+pub(super) fn entered(desk: &Desk, told: &Told, wording: &Wording<'_>) -> Vec<Entered> {
     let zone = desk.zone();
     let mut all = vec![Entered::one(
         "Place in the record",
