@@ -252,15 +252,20 @@ fn read_gate(
     read: [PressureTyped<'_>; 2],
 ) -> BTreeSet<Breach> {
     let rating = gate::lowest_rating(circuit);
-    if let (named, Some(start)) = read[0]
-        && start.value.pa() <= 0
-    {
-        let found = units.gauge_pressure(start.value);
-        form.note(
-            named.0,
-            named.1,
-            format!("{found} was typed, a test starts above 0"),
-        );
+    for ((named, typed), least_pa) in read.into_iter().zip([1, 0]) {
+        if let Some(typed) = typed.filter(|typed| typed.value.pa() < least_pa) {
+            let found = units.gauge_pressure(typed.value);
+            let limit = if least_pa > 0 {
+                "starts above 0"
+            } else {
+                "ends at 0 or above"
+            };
+            form.note(
+                named.0,
+                named.1,
+                format!("{found} was typed, a test {limit}"),
+            );
+        }
     }
     let happened = form.ticked("happened");
     let mut breaches = BTreeSet::new();

@@ -108,11 +108,18 @@ fn refuse_a_time_that_does_not_count(form: &mut Form, (day, hour): (&str, &str),
     );
 }
 
+/// From 1990 to 2286: what a clock of ours can have said.
+const MOMENTS_MS: std::ops::Range<i64> = 631_152_000_000..10_000_000_000_000;
+
 /// When the page was opened, which the page itself put in.
 fn read_opened(form: &mut Form) -> Option<Moment> {
     let sent = form.ask("opened");
     let sent = sent.trim();
-    let opened = sent.parse::<i64>().ok().map(Moment);
+    let opened = sent
+        .parse::<i64>()
+        .ok()
+        .filter(|ms| MOMENTS_MS.contains(ms))
+        .map(Moment);
     if opened.is_none() && !sent.is_empty() {
         let found = printable(sent);
         form.note(

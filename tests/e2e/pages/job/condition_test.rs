@@ -9,6 +9,23 @@ use crate::pages::shop::{As, Shop};
 
 const TECHNICIAN: As = As::Technician;
 
+/// Everything that can be read of one sample.
+fn all_of_it(shop: &Shop) -> Paper {
+    Paper::on_unit(shop, TECHNICIAN, ("3310", "condition_test"))
+        .with_all(&[
+            ("freeze", "44"),
+            ("ph", "8,2"),
+            ("nitrite", "1450"),
+            ("other_what", "molybdate"),
+            ("other_value", "310"),
+            ("other_unit", "ppm"),
+            ("sample_point", "radiator petcock"),
+            ("sample_temperature", "21"),
+            ("warm", "yes"),
+        ])
+        .and("looks[]", "clear")
+}
+
 fn readings(saved: &Saved) -> Vec<&Reading> {
     let lines = saved.job.lines.iter();
     lines
@@ -25,19 +42,7 @@ fn readings(saved: &Saved) -> Vec<&Reading> {
 fn a_freeze_point_shifts_the_strength_and_other_readings_are_kept() {
     let shop = Shop::open();
     let sigma = contents(&shop, "3310").sigma_millionths;
-    let paper = Paper::on_unit(&shop, TECHNICIAN, ("3310", "condition_test"))
-        .with_all(&[
-            ("freeze", "44"),
-            ("ph", "8,2"),
-            ("nitrite", "1450"),
-            ("other_what", "molybdate"),
-            ("other_value", "310"),
-            ("other_unit", "ppm"),
-            ("sample_point", "radiator petcock"),
-            ("sample_temperature", "21"),
-            ("warm", "yes"),
-        ])
-        .and("looks[]", "clear");
+    let paper = all_of_it(&shop);
     assert_eq!(
         (paper.get("freeze_sign"), paper.get("scale")),
         ("below", "instrument")

@@ -97,69 +97,50 @@ fn the_kinds_are_listed_with_what_they_are_for() {
     assert_eq!(shop.get(As::Reader, unit.trim_end_matches('/')).status, 403);
 }
 
-#[test]
-fn a_job_sent_twice_is_one_job_and_its_key_stands_for_nothing_else() {
-    let shop = Shop::open();
+/// A form of every kind, filled in, with a field that can be changed.
+fn filled_in(shop: &Shop) -> Vec<(Paper, &'static str)> {
     let filled =
-        |path: &str, values: &[(&str, &str)]| Paper::open(&shop, TECHNICIAN, path).with_all(values);
-    let cart = place(&shop, "Cart A").to_string();
-    let waste = place(&shop, "D-6").to_string();
+        |path: &str, values: &[(&str, &str)]| Paper::open(shop, TECHNICIAN, path).with_all(values);
+    let unit = |kind: &str, values: &[(&str, &str)]| filled(&unit_path(shop, "3305", kind), values);
+    let vessel =
+        |kind: &str, values: &[(&str, &str)]| filled(&vessel_path(shop, "Cart A", kind), values);
+    let cart = place(shop, "Cart A").to_string();
+    let waste = place(shop, "D-6").to_string();
     let gate = [
         ("gate_temperature", "30"),
         ("gate_pressure", "0"),
         ("volume", "3"),
-        ("to", cart.as_str()),
+        ("to", &cart),
     ];
-    let papers = [
+    let held = [
+        ("pressure_start", "100"),
+        ("hold", "5"),
+        ("pressure_end", "100"),
+    ];
+    vec![
+        (unit("recover", &gate), "volume"),
         (
-            filled(&unit_path(&shop, "3305", "recover"), &gate),
-            "volume",
-        ),
-        (
-            filled(
-                &unit_path(&shop, "3305", "fill"),
+            unit(
+                "fill",
                 &[("how", "poured"), ("source", &cart), ("volume", "3")],
             ),
             "volume",
         ),
         (
-            filled(
-                &unit_path(&shop, "3305", "top_up"),
-                &[("source", &cart), ("volume", "1")],
-            ),
+            unit("top_up", &[("source", &cart), ("volume", "1")]),
             "volume",
         ),
-        (
-            filled(
-                &unit_path(&shop, "3305", "condition_test"),
-                &[("strength", "55")],
-            ),
-            "strength",
-        ),
-        (
-            filled(
-                &unit_path(&shop, "3305", "pressure_test"),
-                &[
-                    ("pressure_start", "100"),
-                    ("hold", "5"),
-                    ("pressure_end", "100"),
-                ],
-            ),
-            "pressure_start",
-        ),
-        (
-            filled(
-                &vessel_path(&shop, "Cart A", "move"),
-                &[("to", &waste), ("volume", "2")],
-            ),
-            "volume",
-        ),
-        (
-            filled(&vessel_path(&shop, "Cart A", "dip"), &[("volume", "11")]),
-            "volume",
-        ),
-    ];
-    for (paper, changed) in papers {
+        (unit("condition_test", &[("strength", "55")]), "strength"),
+        (unit("pressure_test", &held), "pressure_start"),
+        (vessel("move", &[("to", &waste), ("volume", "2")]), "volume"),
+        (vessel("dip", &[("volume", "11")]), "volume"),
+    ]
+}
+
+#[test]
+fn a_job_sent_twice_is_one_job_and_its_key_stands_for_nothing_else() {
+    let shop = Shop::open();
+    for (paper, changed) in filled_in(&shop) {
         let facts = shop.facts();
         let first = paper.saved(&shop, TECHNICIAN);
         paper.saved(&shop, TECHNICIAN);
@@ -184,10 +165,8 @@ fn a_job_sent_twice_is_one_job_and_its_key_stands_for_nothing_else() {
             .body
             .split("name=\"fresh_key\" value=\"")
             .nth(1)
-            .unwrap()
-            .split('"')
-            .next()
             .unwrap();
+        let fresh = fresh.split('"').next().unwrap();
         let another = other.shown_again(&answer).with("fresh_key", fresh);
         for _ in 0..2 {
             let answer = another.send(&shop, TECHNICIAN);
@@ -199,6 +178,26 @@ fn a_job_sent_twice_is_one_job_and_its_key_stands_for_nothing_else() {
         }
         assert_eq!(shop.facts(), facts + 2, "{}", paper.path);
     }
+    shop.book_is_closed();
+}
+
+#[test]
+fn a_job_that_emptied_its_vessel_is_known_when_it_is_sent_again() {
+    let shop = Shop::open();
+    let facts = shop.facts();
+    let paper = Paper::on_unit(&shop, TECHNICIAN, ("3305", "top_up")).with_all(&[
+        ("source", &place(&shop, "D-1").to_string()),
+        ("volume", "20.5"),
+        ("mark", "not"),
+    ]);
+    for _ in 0..2 {
+        paper.saved(&shop, TECHNICIAN);
+    }
+    assert_eq!(shop.facts(), facts + 1);
+    assert!(
+        contents(&shop, "D-1").shown_ml <= 0,
+        "a new form would not offer it"
+    );
     shop.book_is_closed();
 }
 
