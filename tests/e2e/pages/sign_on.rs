@@ -1,6 +1,6 @@
 //! Signing on and off: what lets people in, what keeps others out, and that nothing typed is lost.
 
-use std::{path::Path, sync::Arc};
+use std::{os::unix::fs::PermissionsExt, path::Path, sync::Arc};
 
 use domain::fact::{By, Fact, Proved, What};
 use domain::fleet::{Person, Role, Roles};
@@ -612,4 +612,33 @@ fn append(data: &Path, what: impl FnOnce(Person) -> What, handle: &str) {
             .unwrap();
         store.close().await.unwrap();
     });
+}
+
+#[test]
+fn the_demonstration_tells_the_same_secrets_at_each_start_and_nobody_else_can_read_them() {
+    let mut shop = Shop::open();
+    let told = |shop: &Shop| -> Vec<String> {
+        let said = shop.program.said.iter();
+        said.filter(|line| line.starts_with("sign-on: "))
+            .cloned()
+            .collect()
+    };
+    let before = told(&shop);
+    assert_eq!(before.len(), 14, "{before:?}");
+    shop.stopped(|data| {
+        for name in ["demonstration-sign-on.txt", "access.key", "access.db"] {
+            let mode = std::fs::metadata(data.join(name))
+                .unwrap()
+                .permissions()
+                .mode();
+            assert_eq!(mode & 0o777, 0o600, "{name}");
+        }
+    });
+    assert_eq!(told(&shop), before);
+    assert_eq!(shop.get(As::Technician, "/shops").status, 200);
+
+    // Without the key no secret fits any more, so all of them are made anew.
+    shop.stopped(|data| std::fs::remove_file(data.join("access.key")).unwrap());
+    assert_ne!(told(&shop), before);
+    assert_eq!(shop.get(As::Technician, "/shops").status, 200);
 }
