@@ -2,6 +2,7 @@
 
 mod bad_input;
 mod condition_test;
+mod correct;
 mod dip;
 mod fill;
 mod paper;
