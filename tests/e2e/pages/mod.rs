@@ -6,8 +6,11 @@ pub(crate) mod program;
 pub(crate) mod shop;
 
 mod board;
+mod book_check;
+mod checking;
 mod job;
 mod permission;
+mod record;
 mod set_up;
 mod sign_on;
 mod unit;

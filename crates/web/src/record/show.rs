@@ -6,6 +6,7 @@ use askama::Template;
 use axum::extract::Path;
 use axum::response::Response;
 use domain::fact::{Fact, What};
+use domain::fleet::Role;
 use domain::ids::PersonId;
 use domain::moment::Moment;
 use storage::{Read, Row};
@@ -15,7 +16,7 @@ use super::list::find_meant;
 use super::scope::may_see;
 use super::words::{kind_word, number, proved_word, via_word};
 use super::{Names, Wanted, fields};
-use crate::desk::{Desk, Frame};
+use crate::desk::{Desk, Frame, role_word};
 use crate::job::sentence_case;
 use crate::{WebError, figure, page};
 
@@ -160,7 +161,7 @@ fn about(desk: &Desk, names: &Names, row: &Row, fact: &Fact) -> Vec<Field> {
         about.push(field("Done by", names.person(fact.by.person)));
     }
     if let Some(role) = &row.role {
-        about.push(field("In the role of", role.replace('_', " ")));
+        about.push(field("In the role of", role_in_words(role)));
     }
     about.push(field("Came in through", via_word(&row.via).to_owned()));
     let shop = row.shop.map(domain::ids::ShopId);
@@ -169,6 +170,12 @@ fn about(desk: &Desk, names: &Names, row: &Row, fact: &Fact) -> Vec<Field> {
         shop.map_or_else(|| "none".to_owned(), |shop| names.shop(shop)),
     ));
     about
+}
+
+/// A role by its code; one of a later program stays as it is.
+fn role_in_words(code: &str) -> String {
+    let role: Option<Role> = serde_json::from_value(code.into()).ok();
+    role.map_or_else(|| code.to_owned(), |role| role_word(role).to_owned())
 }
 
 /// The columns of the record that are no words.
