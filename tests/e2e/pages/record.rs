@@ -30,7 +30,7 @@ fn all_events(shop: &Shop, who: As, address: &str) -> Vec<i64> {
         let html = page(shop, who, &address);
         all.extend(events(&html));
         let Some(older) = html
-            .split("<p class=\"actions\"><a href=\"/records?")
+            .split("<p class=\"actions\"><a class=\"plain\" href=\"/records?")
             .nth(1)
         else {
             return all;
@@ -211,7 +211,7 @@ fn a_changed_card_is_shown_from_what_to_what_with_its_reason() {
     let html = page(&shop, As::Officer, &format!("/records/{seq}"));
     let said = text(&html);
     for part in [
-        "Unit: 3301",
+        "unit 3301",
         "P10, Jessamy Thorncote (invented), proved by password",
         "in the role of shop manager",
         "Came in through these pages",
@@ -251,7 +251,10 @@ fn a_void_names_the_job_it_is_about() {
     shop.post(As::Technician, &format!("{job}/undo"), &[]);
     let html = page(&shop, As::Technician, &format!("/records/{}", seq + 1));
     let said = text(&html);
-    assert!(said.contains("Void: job 1,998: top up 3301"), "{said}");
+    assert!(
+        said.contains("Event 1,999: void of job 1,998: top up 3301"),
+        "{said}"
+    );
     assert!(said.contains("Reason Undo"), "{said}");
     assert!(html.contains(&format!("href=\"/records/{seq}\"")));
     let of_job = page(&shop, As::Technician, &format!("/records/{seq}"));

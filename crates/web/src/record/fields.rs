@@ -140,9 +140,9 @@ fn of_place(names: &Names, account: Account) -> String {
         .map_or_else(word, |place| names.place(place))
 }
 
-/// Everything a fact states.
+/// Everything a fact states but its reason.
 pub(super) fn all(cards: Cards<'_>, fact: &Fact, meant: Option<String>) -> Vec<Field> {
-    let mut fields = match &fact.what {
+    match &fact.what {
         What::Site(site) => super::card::site(site),
         What::Shop(shop) => cards.shop(shop),
         What::Unit(unit) => cards.unit(unit),
@@ -164,10 +164,7 @@ pub(super) fn all(cards: Cards<'_>, fact: &Fact, meant: Option<String>) -> Vec<F
                 .collect()
         }
         other => decided(cards, other, subject(cards.names, fact, meant)),
-    };
-    let reason = reason(&fact.what).map(|reason| cards.names.text(reason, "reason removed"));
-    fields.extend(reason.map(|reason| field("Reason", reason)));
-    fields
+    }
 }
 
 /// What a place was opened with, as far as it was said.

@@ -14,7 +14,7 @@ use uuid::Uuid;
 use super::card::Cards;
 use super::complete::Complete;
 use super::scope::{self, Scope, may_see};
-use super::words::{kind_word, number, proved_word, via_word};
+use super::words::{kind_word, number, proved_short, via_word};
 use super::{Names, Wanted, fields};
 use crate::component::{Choice, ChoiceField, ChoiceLook, TextField, Width};
 use crate::desk::{Desk, Frame};
@@ -304,7 +304,7 @@ async fn lines(desk: &Desk, read: &mut Read, rows: &[Row]) -> Result<Vec<Line>, 
             number: number(desk.units(), row.seq),
             at: figure::time(Moment(row.at), desk.zone()),
             person: names.person(row.person.map(PersonId).or(fact.by.person)),
-            came: format!("{}, {}", via_word(&row.via), proved_word(fact.by.proved)),
+            came: format!("{}, {}", via_word(&row.via), proved_short(fact.by.proved)),
             kind: kind_word(&row.kind).to_owned(),
             subject: fields::subject(&names, fact, meant),
             reason: reason.unwrap_or_default(),

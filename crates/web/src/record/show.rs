@@ -17,7 +17,6 @@ use super::scope::may_see;
 use super::words::{kind_word, number, proved_word, via_word};
 use super::{Names, Wanted, fields};
 use crate::desk::{Desk, Frame, role_word};
-use crate::job::sentence_case;
 use crate::{WebError, figure, page};
 
 #[derive(Template)]
@@ -78,11 +77,10 @@ pub(crate) async fn show(desk: Desk, Path(seq): Path<String>) -> Result<Response
     let then = earlier
         .as_ref()
         .map(|(_, fact)| fields::all(cards, fact, None));
-    let kind = sentence_case(kind_word(&row.kind));
-    let heading = format!("{kind}: {}", fields::subject(&names, &fact, said.clone()));
+    let heading = heading(&desk, &names, (&row, &fact), said.clone());
     let page = FactPage {
-        frame: desk.frame(format!("Event {}: {heading}", number(desk.units(), seq))),
-        heading: format!("Event {}: {heading}", number(desk.units(), seq)),
+        frame: desk.frame(heading.clone()),
+        heading,
         about: about(&desk, &names, &row, &fact),
         changes: changes(then, now),
         before: earlier.map(|(seq, _)| (seq, number(desk.units(), seq))),
@@ -163,6 +161,9 @@ fn about(desk: &Desk, names: &Names, row: &Row, fact: &Fact) -> Vec<Field> {
     if let Some(role) = &row.role {
         about.push(field("In the role of", role_in_words(role)));
     }
+    if let Some(reason) = fields::reason(&fact.what) {
+        about.push(field("Reason", names.text(reason, "reason removed")));
+    }
     about.push(field("Came in through", via_word(&row.via).to_owned()));
     let shop = row.shop.map(domain::ids::ShopId);
     about.push(field(
@@ -176,6 +177,25 @@ fn about(desk: &Desk, names: &Names, row: &Row, fact: &Fact) -> Vec<Field> {
 fn role_in_words(code: &str) -> String {
     let role: Option<Role> = serde_json::from_value(code.into()).ok();
     role.map_or_else(|| code.to_owned(), |role| role_word(role).to_owned())
+}
+
+/// "Event 1,961: unit 4512", "Event 1,998: top up 3301".
+fn heading(
+    desk: &Desk,
+    names: &Names,
+    (row, fact): (&Row, &Fact),
+    meant: Option<String>,
+) -> String {
+    let event = number(desk.units(), row.seq);
+    let subject = fields::subject(names, fact, meant);
+    match fact.what {
+        What::Job(_) => format!("Event {event}: {subject}"),
+        What::Void(_) | What::TextRemoved(_) => {
+            format!("Event {event}: {} of {subject}", kind_word(&row.kind))
+        }
+        What::Answer(_) => format!("Event {event}: answer to a question about {subject}"),
+        _ => format!("Event {event}: {} {subject}", kind_word(&row.kind)),
+    }
 }
 
 /// The columns of the record that are no words.

@@ -55,6 +55,17 @@ pub(crate) const fn proved_word(proved: Proved) -> &'static str {
     }
 }
 
+/// The same in one word, where many stand in a column.
+pub(super) const fn proved_short(proved: Proved) -> &'static str {
+    match proved {
+        Proved::Pin => "PIN",
+        Proved::Badge => "badge",
+        Proved::Password => "password",
+        Proved::Unconfirmed => "not proved",
+        Proved::Import => "as named there",
+    }
+}
+
 /// A whole number in groups of three: "4,211", or "4 211" beside a decimal comma.
 pub(crate) fn number(units: UnitsOfMeasure, number: i64) -> String {
     let mark = match units.decimal_mark {

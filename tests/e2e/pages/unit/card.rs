@@ -165,7 +165,9 @@ fn rows_for_loops_come_one_by_one_and_what_was_typed_stays() {
             (&format!("loop{rows}_class"), "unknown"),
         ]);
     }
-    let said = form.with("loop6_name", "Loop  5").refused(&shop, As::Manager);
+    let said = form
+        .with("loop6_name", "Loop  5")
+        .refused(&shop, As::Manager);
     assert_eq!(
         said,
         ["Loop 6: name: Two loops are called \"loop 5\"; give each a name of its own."]
