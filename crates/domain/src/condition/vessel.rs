@@ -14,6 +14,10 @@ pub struct HeldNow<'a> {
     pub shown_ml: i64,
     /// Fluid judged unfit went in.
     pub unfit: bool,
+    /// When it is next due by the last inspection logged, or the day it failed one.
+    pub inspected_until: Option<NaiveDate>,
+    /// What it was dedicated to when it was last cleaned out.
+    pub dedicated: Option<(Base, InhibitorClass)>,
 }
 
 /// One remark.
@@ -57,18 +61,14 @@ const FOREIGN_SHARE_MILLIONTHS: i64 = 10_000;
 /// Everything there is to say, the gravest first.
 pub fn remarks(card: &Vessel, held: Option<HeldNow<'_>>, today: NaiveDate) -> Vec<VesselRemark> {
     let mut remarks = Vec::new();
-    let due = card
-        .pressure_vessel
-        .as_ref()
-        .and_then(|vessel| vessel.next_due);
     let kept_for_use = matches!(card.holds, Holds::Fresh | Holds::Recovered);
     if let Some(held) = held
         && kept_for_use
-        && (held.unfit || is_mixed(card, held.contents))
+        && (held.unfit || is_mixed(card, held))
     {
         remarks.push(VesselRemark::Mixed);
     }
-    if due.is_some_and(|due| today > due) {
+    if is_out_of_date(card, held, today) {
         remarks.push(VesselRemark::OutOfDate);
     }
     let shown_ml = held.map_or(0, |held| held.shown_ml);
@@ -81,6 +81,17 @@ pub fn remarks(card: &Vessel, held: Option<HeldNow<'_>>, today: NaiveDate) -> Ve
     }
     remarks.sort_unstable();
     remarks
+}
+
+/// The day its inspection as a pressure vessel is due: by the last one logged, else by its card.
+pub fn inspection_due(card: &Vessel, held: Option<HeldNow<'_>>) -> Option<NaiveDate> {
+    let on_card = card.pressure_vessel.as_ref().and_then(|data| data.next_due);
+    held.and_then(|held| held.inspected_until).or(on_card)
+}
+
+/// Whether its inspection is out of date: from the day it was due, as the book asks about it.
+pub fn is_out_of_date(card: &Vessel, held: Option<HeldNow<'_>>, today: NaiveDate) -> bool {
+    inspection_due(card, held).is_some_and(|due| today >= due)
 }
 
 fn fullness(card: &Vessel, shown_ml: i64) -> Option<VesselRemark> {
@@ -103,12 +114,13 @@ fn fullness(card: &Vessel, shown_ml: i64) -> Option<VesselRemark> {
 
 /// Whether more than a trace of its concentrate is of another base or class than its card says, or
 /// than the most of it where the card does not say.
-fn is_mixed(card: &Vessel, contents: &Contents) -> bool {
+fn is_mixed(card: &Vessel, held: HeldNow<'_>) -> bool {
+    let contents = held.contents;
     let all = contents.concentrate_ml();
-    let on_card = (card.base, card.class);
-    let is_said = card.base != Base::Unknown && card.class != InhibitorClass::Unknown;
+    let meant = held.dedicated.unwrap_or((card.base, card.class));
+    let is_said = meant.0 != Base::Unknown && meant.1 != InhibitorClass::Unknown;
     let own = if is_said {
-        Some(on_card)
+        Some(meant)
     } else {
         contents.main_concentrate()
     };
@@ -122,7 +134,7 @@ fn is_mixed(card: &Vessel, contents: &Contents) -> bool {
 
 #[cfg(test)]
 mod tests {
-    use super::{HeldNow, VesselRemark, remarks};
+    use super::{HeldNow, VesselRemark, is_out_of_date, remarks};
     use crate::book::component::{Base, InhibitorClass};
     use crate::book::contents::Contents;
     use crate::fleet::{Holds, PressureVessel, Vessel, VesselKind};
@@ -163,24 +175,33 @@ mod tests {
             (90_000, Some(VesselRemark::Full)),
             (90_001, Some(VesselRemark::OverFillLimit)),
         ] {
-            let held = HeldNow {
-                contents: &contents,
+            let filled = HeldNow {
                 shown_ml,
-                unfit: false,
+                ..held(&contents, false)
             };
-            let said = remarks(&cart(Holds::Recovered), Some(held), day("2026-10-05"));
+            let said = remarks(&cart(Holds::Recovered), Some(filled), day("2026-10-04"));
             assert_eq!(said, Vec::from_iter(remark), "{shown_ml}");
         }
     }
 
     #[test]
-    fn it_is_out_of_date_from_the_day_after_it_was_due() {
+    fn it_is_out_of_date_from_the_day_it_was_due_and_a_logged_inspection_counts_more_than_the_card()
+    {
         let said = |today| remarks(&cart(Holds::Fresh), None, day(today));
-        assert_eq!(said("2026-10-05"), [VesselRemark::ContentsUnknown]);
+        assert_eq!(said("2026-10-04"), [VesselRemark::ContentsUnknown]);
         assert_eq!(
-            said("2026-10-06"),
+            said("2026-10-05"),
             [VesselRemark::OutOfDate, VesselRemark::ContentsUnknown]
         );
+        let contents = Contents::nothing();
+        let until = |due| HeldNow {
+            inspected_until: Some(day(due)),
+            ..held(&contents, false)
+        };
+        let today = day("2026-11-01");
+        let card = cart(Holds::Fresh);
+        assert!(!is_out_of_date(&card, Some(until("2027-10-05")), today));
+        assert!(is_out_of_date(&card, Some(until("2026-11-01")), today));
     }
 
     fn held(contents: &Contents, unfit: bool) -> HeldNow<'_> {
@@ -188,6 +209,8 @@ mod tests {
             contents,
             shown_ml: 1,
             unfit,
+            inspected_until: None,
+            dedicated: None,
         }
     }
 
@@ -200,7 +223,7 @@ mod tests {
             1_000,
             1_000_000,
         ));
-        let today = day("2026-10-05");
+        let today = day("2026-10-04");
         assert_eq!(
             remarks(&cart(Holds::Recovered), Some(held(&contents, false)), today),
             []
@@ -217,6 +240,14 @@ mod tests {
         ));
         assert_eq!(
             remarks(&cart(Holds::Recovered), Some(held(&contents, false)), today),
+            [VesselRemark::Mixed]
+        );
+        let dedicated = HeldNow {
+            dedicated: Some((Base::Pg, InhibitorClass::Oat)),
+            ..held(&contents, false)
+        };
+        assert_eq!(
+            remarks(&cart(Holds::Recovered), Some(dedicated), today),
             [VesselRemark::Mixed]
         );
         assert_eq!(

@@ -3,10 +3,11 @@
 use super::Read;
 use crate::error::StorageError;
 use crate::record::json;
+use domain::book::component::{Base, InhibitorClass};
 use domain::book::contents::Contents;
 use domain::book::drifted;
 use domain::book::outcome::{Figures, Knowledge};
-use domain::condition::{Chemistry, Known};
+use domain::condition::{Chemistry, HeldNow, Known};
 use domain::fleet::Vessel;
 use domain::ids::{FactKey, PlaceId, ShopId, UnitId};
 use domain::moment::Moment;
@@ -87,6 +88,22 @@ impl PlaceContents {
             chemistry: Chemistry::of(&self.contents),
             last_reading_at: self.last_reading_at,
         })
+    }
+}
+
+impl PlaceContents {
+    /// What it holds, as the remarks on a vessel want it.
+    pub fn held_now(&self) -> HeldNow<'_> {
+        let day = |text: &String| text.parse().ok();
+        HeldNow {
+            contents: &self.contents,
+            shown_ml: self.shown_ml,
+            unfit: self.unfit_since.is_some(),
+            inspected_until: self.in_date_until.as_ref().and_then(day),
+            dedicated: self.dedicated.as_ref().and_then(|(base, class)| {
+                Some((Base::from_word(base)?, InhibitorClass::from_word(class)?))
+            }),
+        }
     }
 }
 

@@ -4,7 +4,7 @@ use super::{Read, order};
 use crate::error::StorageError;
 use crate::record::json;
 use domain::book::Order;
-use domain::book::question::QuestionKind;
+use domain::book::question::{Question, QuestionKind};
 use domain::fact::QuestionId;
 use domain::ids::{FactKey, PersonId, PlaceId, ShopId, UnitId};
 use domain::moment::Moment;
@@ -54,6 +54,20 @@ pub struct OpenQuestion {
     /// The fact that answers it, and what was decided: accept or reject. Always none in lists of
     /// open questions.
     pub answer: Option<(FactKey, String)>,
+}
+
+impl OpenQuestion {
+    /// The question itself, with its figures.
+    pub fn question(&self) -> Question {
+        Question {
+            line: self.id.line,
+            kind: self.id.kind,
+            place: self.place,
+            found: self.found,
+            expected: self.expected,
+            answer: None,
+        }
+    }
 }
 
 /// The key of a row of `questions`.

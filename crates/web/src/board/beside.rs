@@ -1,21 +1,21 @@
 //! What stands beside the board: today's jobs, vessels, questions.
 
-use domain::book::question::Question;
+use domain::condition::VesselRemark;
+use domain::condition::vessel::remarks;
 use domain::fleet::{Role, Vessel};
 use domain::job::JobKind;
 use storage::{JobRow, OpenQuestion, PlaceContents, Read};
 
 use crate::WebError;
-use crate::component::{Shape, Status};
+use crate::component::Status;
 use crate::desk::Desk;
 use crate::figure;
 use crate::intake::time;
 use crate::page::sentence;
+use crate::vessel::vessel_status;
 
 /// So many of each are shown; the rest stands on a page of its own.
 const MOST: usize = 5;
-/// A vessel this full, in hundredths of what it may hold, reads "Nearly full".
-const NEARLY_FULL_PER_CENT: i64 = 90;
 
 /// Everything in the right column.
 #[derive(Clone, Debug)]
@@ -131,61 +131,30 @@ fn job_line(job: &JobRow, desk: &Desk) -> JobLine {
     }
 }
 
-/// A vessel that is nearly full, over its limit, or out of date; nothing for the others.
+/// A vessel there is something to say about; nothing for the others.
 fn vessel_line(card: &Vessel, held: Option<&PlaceContents>, desk: &Desk) -> Option<VesselLine> {
     if held.is_some_and(|held| held.retired) {
         return None;
     }
+    let found = remarks(card, held.map(PlaceContents::held_now), desk.today());
+    let urgent = found
+        .iter()
+        .any(|remark| *remark != VesselRemark::ContentsUnknown);
     let units = desk.units();
-    let held_ml = held.map_or(0, |held| held.shown_ml);
     let limit = card.fill_limit.as_ref().or(card.capacity.as_ref());
-    let limit_ml = limit.map(|limit| limit.value.ml());
-    let mut statuses = Vec::new();
-    if let Some(limit) = limit_ml {
-        statuses.extend(fullness(held_ml, limit).map(|(shape, word)| Status::new(shape, word)));
-    }
-    let due = card.pressure_vessel.as_ref().and_then(|data| data.next_due);
-    let inspected = held
-        .and_then(|held| held.in_date_until.as_deref())
-        .and_then(|due| due.parse().ok());
-    if inspected.or(due).is_some_and(|due| desk.today() >= due) {
-        statuses.push(Status::new(Shape::Stop, "Inspection out of date"));
-    }
-    let of_limit = limit_ml.map_or_else(String::new, |limit| {
-        format!(" of {}", figure::volume(units, limit))
+    let of_limit = limit.map_or_else(String::new, |limit| {
+        format!(" of {}", units.volume(limit.value))
     });
-    (!statuses.is_empty()).then(|| VesselLine {
+    let held_ml = held.map_or(0, |held| held.shown_ml);
+    urgent.then(|| VesselLine {
         address: format!("/vessels/{}", card.id),
         name: card.name.clone(),
         held: format!("{}{of_limit}", figure::volume(units, held_ml)),
-        statuses,
+        statuses: found.into_iter().map(vessel_status).collect(),
     })
 }
 
-/// How near a vessel is to what it may hold.
-fn fullness(held_ml: i64, limit_ml: i64) -> Option<(Shape, &'static str)> {
-    if limit_ml <= 0 {
-        return None;
-    }
-    if held_ml > limit_ml {
-        return Some((Shape::Stop, "Over its fill limit"));
-    }
-    if held_ml == limit_ml {
-        return Some((Shape::Watch, "Full"));
-    }
-    let nearly = held_ml.saturating_mul(100) >= limit_ml.saturating_mul(NEARLY_FULL_PER_CENT);
-    nearly.then_some((Shape::Watch, "Nearly full"))
-}
-
 fn question_line(asked: &OpenQuestion, desk: &Desk) -> QuestionLine {
-    let question = Question {
-        line: asked.id.line,
-        kind: asked.id.kind,
-        place: asked.place,
-        found: asked.found,
-        expected: asked.expected,
-        answer: None,
-    };
     QuestionLine {
         address: format!("/jobs/{}", asked.id.job),
         what: title(
@@ -193,32 +162,13 @@ fn question_line(asked: &OpenQuestion, desk: &Desk) -> QuestionLine {
             asked.unit_number.as_deref(),
             asked.place_name.as_deref(),
         ),
-        sentence: sentence(&question.sentence(desk.units())),
+        sentence: sentence(&asked.question().sentence(desk.units())),
     }
 }
 
 #[cfg(test)]
 mod tests {
-    use super::{fullness, title};
-
-    #[test]
-    fn a_vessel_reads_nearly_full_from_nine_tenths_on() {
-        for (held, word) in [
-            (-5, None),
-            (179_999, None),
-            (180_000, Some("Nearly full")),
-            (199_999, Some("Nearly full")),
-            (200_000, Some("Full")),
-            (200_001, Some("Over its fill limit")),
-        ] {
-            assert_eq!(
-                fullness(held, 200_000).map(|(_, word)| word),
-                word,
-                "{held}"
-            );
-        }
-        assert_eq!(fullness(5, 0), None);
-    }
+    use super::title;
 
     #[test]
     fn a_job_is_named_by_what_was_done_and_on_what() {

@@ -2,6 +2,7 @@
 
 use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
+use domain::book::component::{Base, InhibitorClass};
 use domain::fleet::{Fluid, Instrument, Loop, Shop, Unit, Vessel};
 use domain::ids::{PlaceId, UnitId};
 use domain::job::JobKind;
@@ -43,6 +44,13 @@ impl KnownVessel {
             .as_ref()
             .or(self.card.capacity.as_ref())?;
         Some(limit.value.ml().saturating_sub(self.shown_ml()).max(0))
+    }
+
+    /// What it is kept for: as it was dedicated when it was last cleaned out, else as its card says.
+    pub(crate) fn kind(&self) -> (Base, InhibitorClass) {
+        let held = self.contents.as_ref().map(PlaceContents::held_now);
+        let dedicated = held.and_then(|held| held.dedicated);
+        dedicated.unwrap_or((self.card.base, self.card.class))
     }
 
     /// What it holds was judged, and may not be used again.

@@ -6,11 +6,13 @@
 
 use std::collections::BTreeSet;
 
-use chrono::NaiveDate;
 use domain::book::component::{Base, InhibitorClass};
-use domain::fleet::{Holds, Loop, Vessel};
+use domain::condition::vessel::is_out_of_date;
+use domain::fleet::{Holds, Loop};
 use domain::gate::Breach;
 use domain::ids::PlaceId;
+
+use storage::PlaceContents;
 
 use super::ground::{Ground, KnownVessel, Subject};
 use crate::component::{Choice, ChoiceField, ChoiceLook};
@@ -41,7 +43,8 @@ pub(crate) fn reason_against(
 ) -> Option<String> {
     let said = |reason: &str| Some(reason.to_owned());
     let card = &vessel.card;
-    if is_out_of_date(vessel, ground.today) {
+    let held = vessel.contents.as_ref().map(PlaceContents::held_now);
+    if is_out_of_date(card, held, ground.today) {
         return said("its inspection is out of date");
     }
     if !matches!(purpose, Purpose::GivesTo(_)) && vessel.free_ml().is_some_and(|free| free <= 0) {
@@ -54,7 +57,7 @@ pub(crate) fn reason_against(
         Purpose::TakesUnfit => (card.holds == Holds::Recovered)
             .then(|| "kept for coolant that is used again".to_owned()),
         Purpose::TakesFrom(circuit) => (card.holds == Holds::Recovered)
-            .then(|| other_kind(card, circuit))
+            .then(|| other_kind(vessel, circuit))
             .flatten(),
         Purpose::GivesTo(circuit) => match card.holds {
             Holds::Waste | Holds::Quarantine => Some(format!("holds {}", card.holds.word())),
@@ -62,13 +65,14 @@ pub(crate) fn reason_against(
             Holds::Fresh | Holds::Recovered if vessel.is_unfit() => {
                 said("what it holds may not be used again")
             }
-            Holds::Fresh | Holds::Recovered => other_kind(card, circuit),
+            Holds::Fresh | Holds::Recovered => other_kind(vessel, circuit),
         },
-        Purpose::TakesFromVessel(from) => against_other_vessel(card, from),
+        Purpose::TakesFromVessel(from) => against_other_vessel(vessel, from),
     }
 }
 
-fn against_other_vessel(card: &Vessel, from: &KnownVessel) -> Option<String> {
+fn against_other_vessel(vessel: &KnownVessel, from: &KnownVessel) -> Option<String> {
+    let card = &vessel.card;
     let kept_for_use = matches!(card.holds, Holds::Fresh | Holds::Recovered);
     if !kept_for_use {
         return None;
@@ -89,23 +93,8 @@ fn against_other_vessel(card: &Vessel, from: &KnownVessel) -> Option<String> {
     if card.holds == Holds::Fresh && from.card.holds != Holds::Fresh {
         return Some("kept for fresh coolant".to_owned());
     }
-    let same = is_same_kind((card.base, card.class), (from.card.base, from.card.class));
+    let same = is_same_kind(vessel.kind(), from.kind());
     (!same).then(|| "another kind of coolant".to_owned())
-}
-
-/// Out of date from the day it was due, by its card or by the last inspection logged.
-fn is_out_of_date(vessel: &KnownVessel, today: NaiveDate) -> bool {
-    let on_card = vessel
-        .card
-        .pressure_vessel
-        .as_ref()
-        .and_then(|data| data.next_due);
-    let inspected = vessel
-        .contents
-        .as_ref()
-        .and_then(|held| held.in_date_until.as_deref());
-    let inspected = inspected.and_then(|day| day.parse().ok());
-    inspected.or(on_card).is_some_and(|due| today >= due)
 }
 
 /// What nobody knows is of no other kind.
@@ -116,9 +105,9 @@ pub(super) fn is_same_kind(one: (Base, InhibitorClass), other: (Base, InhibitorC
     base && class
 }
 
-fn other_kind(card: &Vessel, circuit: Option<&Loop>) -> Option<String> {
+fn other_kind(vessel: &KnownVessel, circuit: Option<&Loop>) -> Option<String> {
     let circuit = circuit?;
-    let same = is_same_kind((card.base, card.class), (circuit.base, circuit.class));
+    let same = is_same_kind(vessel.kind(), (circuit.base, circuit.class));
     (!same).then(|| "another kind of coolant".to_owned())
 }
 

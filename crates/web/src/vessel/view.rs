@@ -1,8 +1,8 @@
 //! A vessel as every page of it shows it: words for its contents, its remarks as statuses.
 
 use chrono::NaiveDate;
-use domain::condition::vessel::remarks;
-use domain::condition::{HeldNow, VesselRemark};
+use domain::condition::VesselRemark;
+use domain::condition::vessel::{inspection_due, remarks};
 use domain::fleet::{Holds, Vessel};
 use domain::moment::Moment;
 use domain::quantity::UnitsOfMeasure;
@@ -84,10 +84,7 @@ impl VesselView {
             strength,
             freeze: freeze.map(|point| figure::freeze_with_spread(units, &point)),
             start_date: card.start_date.map(|day| day.to_string()),
-            due: card
-                .pressure_vessel
-                .as_ref()
-                .and_then(|vessel| vessel.next_due)
+            due: inspection_due(card, contents.map(PlaceContents::held_now))
                 .map(|day| day.to_string()),
             statuses: statuses(card, contents, today),
             being_worked_out_again: contents.is_some_and(|held| held.being_worked_out_again),
@@ -95,31 +92,21 @@ impl VesselView {
     }
 }
 
-/// The remarks on a vessel, each with its shape; "Ready" when there is none.
-pub(super) fn statuses(
-    card: &Vessel,
-    contents: Option<&PlaceContents>,
-    today: NaiveDate,
-) -> Vec<Status> {
-    let held = contents.map(|held| HeldNow {
-        contents: &held.contents,
-        shown_ml: held.shown_ml,
-        unfit: held.unfit_since.is_some(),
-    });
-    let found = remarks(card, held, today);
+/// The remarks on a vessel, each with its shape.
+fn statuses(card: &Vessel, contents: Option<&PlaceContents>, today: NaiveDate) -> Vec<Status> {
+    let found = remarks(card, contents.map(PlaceContents::held_now), today);
     if found.is_empty() {
         return vec![Status::new(Shape::Good, "Nothing amiss")];
     }
-    found
-        .into_iter()
-        .map(|remark| Status::new(shape(remark), remark.words()))
-        .collect()
+    found.into_iter().map(vessel_status).collect()
 }
 
-const fn shape(remark: VesselRemark) -> Shape {
-    match remark {
+/// A remark as a status.
+pub(crate) fn vessel_status(remark: VesselRemark) -> Status {
+    let shape = match remark {
         VesselRemark::Mixed | VesselRemark::OutOfDate | VesselRemark::OverFillLimit => Shape::Stop,
         VesselRemark::NoStartDate | VesselRemark::Full | VesselRemark::NearlyFull => Shape::Watch,
         VesselRemark::ContentsUnknown => Shape::Nothing,
-    }
+    };
+    Status::new(shape, remark.words())
 }
