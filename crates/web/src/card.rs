@@ -139,3 +139,26 @@ pub(crate) async fn who_and_when(
     let by = by.map_or_else(|| "somebody".to_owned(), |person| person.handle);
     Ok(format!("{by} at {}", figure::time(last.at, desk.zone())))
 }
+
+/// What a key was used for before.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Before {
+    Nothing,
+    /// This very form.
+    SameForm,
+    /// Another form; its place in the record.
+    Other(i64),
+}
+
+pub(crate) async fn key_before(
+    desk: &Desk,
+    key: FactKey,
+    as_sent: &[u8],
+) -> Result<Before, WebError> {
+    match desk.state.store.answered(key, as_sent).await {
+        Ok(None) => Ok(Before::Nothing),
+        Ok(Some(_)) => Ok(Before::SameForm),
+        Err(AppendError::KeyUsedForAnother { seq }) => Ok(Before::Other(seq)),
+        Err(error) => Err(WebError::fault(error)),
+    }
+}

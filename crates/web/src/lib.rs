@@ -22,6 +22,7 @@ pub mod intake;
 mod job;
 mod own_name;
 mod page;
+mod place;
 mod readiness;
 mod record;
 pub mod routes;

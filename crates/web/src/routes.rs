@@ -1,6 +1,6 @@
 //! Every address of the site and who may use it, in one table.
 //!
-//! A route cannot be added but with the people it is for: [`Entry`] has no other way. What a person
+//! A route cannot be added but with the people it is for: `Entry` has no other way. What a person
 //! sees of another shop is settled where the subject is looked up (404, as if it were not there).
 
 use std::collections::HashSet;

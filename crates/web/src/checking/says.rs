@@ -1,6 +1,6 @@
 //! Both sides of a question: what was entered, and what the record says to it.
 
-use domain::book::question::{Question, QuestionKind};
+use domain::book::question::QuestionKind;
 use domain::fact::{Fact, Opening, What};
 use domain::moment::Moment;
 use domain::quantity::UnitsOfMeasure;
@@ -14,15 +14,7 @@ use crate::record::{Names, kind_word};
 
 /// The question as a sentence, with its numbers.
 pub(super) fn sentence(units: UnitsOfMeasure, asked: &OpenQuestion) -> String {
-    let question = Question {
-        line: asked.id.line,
-        kind: asked.id.kind,
-        place: asked.place,
-        found: asked.found,
-        expected: asked.expected,
-        answer: None,
-    };
-    page::sentence(&question.sentence(units))
+    page::sentence(&asked.question().sentence(units))
 }
 
 /// What was entered, as far as the question is about it.

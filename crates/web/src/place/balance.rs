@@ -1,8 +1,12 @@
-//! The balance of a loop over the last days: what cannot be accounted for.
+//! The balance of a place over the last days: what cannot be accounted for.
 
+use domain::ids::PlaceId;
+use domain::moment::DAY_MS;
 use domain::quantity::UnitsOfMeasure;
-use storage::PlaceBalance;
+use storage::{PlaceBalance, Read};
 
+use crate::WebError;
+use crate::desk::Desk;
 use crate::figure;
 
 /// Lines of the balance, ready to show.
@@ -19,7 +23,21 @@ pub(crate) struct BalanceTable {
 }
 
 impl BalanceTable {
-    pub(crate) fn of(
+    /// The balance of a place up to now; none when no fact touched it yet.
+    pub(crate) async fn read(
+        desk: &Desk,
+        read: &mut Read,
+        place: PlaceId,
+        about: (String, Option<i64>),
+    ) -> Result<Option<Self>, WebError> {
+        let days = super::BALANCE_DAYS.saturating_mul(DAY_MS);
+        let from = desk.now_ms().plus_ms(days.saturating_neg());
+        let balance = read.balance_of_place(place, from).await;
+        let balance = balance.map_err(WebError::fault)?;
+        Ok(balance.map(|balance| Self::of(&balance, about, desk.units())))
+    }
+
+    fn of(
         balance: &PlaceBalance,
         (title, capacity_ml): (String, Option<i64>),
         units: UnitsOfMeasure,

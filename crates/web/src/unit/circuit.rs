@@ -8,11 +8,11 @@ use storage::PlaceContents;
 use super::row::unbroken;
 use super::standing::{Standing, Told};
 use super::subject::SubjectLoop;
-use super::worked_out;
 use crate::component::{Known, Readout, Status};
 use crate::desk::Desk;
 use crate::figure;
 use crate::page::sentence;
+use crate::place::worked_out;
 
 /// The figures of a loop.
 #[derive(Clone, Debug)]

@@ -14,9 +14,9 @@ use domain::words::Text;
 use storage::Read;
 
 use super::card::{self, Around, Changed, Draft, Ground, UnitSaving};
-use super::on_record::{self, Before, OnRecord};
+use super::on_record::{self, OnRecord};
 use crate::WebError;
-use crate::card::{Saved, edit_key, read_based_on, who_and_when};
+use crate::card::{Before, Saved, edit_key, key_before, read_based_on, who_and_when};
 use crate::desk::Desk;
 use crate::form::{Form, Presence};
 
@@ -88,7 +88,7 @@ async fn prepare(desk: &Desk, id: UnitId, form: &mut Form) -> Result<Prepared, W
         return Ok(Prepared::Answer(draw(desk, form, around(&now.unit))));
     };
     let key = edit_key(id.0, based_on);
-    match on_record::key_before(desk, key, &as_sent).await? {
+    match key_before(desk, key, &as_sent).await? {
         Before::SameForm => {}
         Before::Nothing if based_on == now.last.seq => {
             if let Some(answer) = check(desk, &mut read, form, (&now.unit, &draft)).await? {

@@ -1,19 +1,16 @@
 //! `/units`: the list, one unit, and its card.
 
-pub(crate) mod balance;
 mod card;
 mod circuit;
 mod edit;
-pub(crate) mod history;
 mod list;
 mod new;
 mod on_record;
 mod retire;
 pub(crate) mod row;
-pub(crate) mod show;
+mod show;
 pub(crate) mod standing;
 mod subject;
-pub(crate) mod worked_out;
 
 pub(crate) use edit::{show as show_edit, submit as submit_edit};
 pub(crate) use list::show as show_list;

@@ -10,9 +10,9 @@ use domain::ids::{FactKey, UnitId};
 use storage::Read;
 
 use super::card::{self, Around, Draft, Ground, UnitSaving};
-use super::on_record::{self, Before};
+use super::on_record;
 use crate::WebError;
-use crate::card::Saved;
+use crate::card::{Before, Saved, key_before};
 use crate::desk::Desk;
 use crate::form::{Form, Presence};
 use crate::intake::derived::{self, USUAL_LOOP, normal_name};
@@ -138,7 +138,7 @@ async fn key_of(
     let mut last = String::new();
     for _ in 0..MOST_HOLDERS {
         let key = derived::fact_key("new unit", &[&number, &last]);
-        let before = on_record::key_before(desk, key, as_sent).await?;
+        let before = key_before(desk, key, as_sent).await?;
         let Before::Other(seq) = before else {
             return Ok((key, before));
         };

@@ -1,8 +1,8 @@
 //! A unit as it is on record, for those who change its card.
 
 use domain::fleet::Unit;
-use domain::ids::{FactKey, UnitId};
-use storage::{AppendError, Read};
+use domain::ids::UnitId;
+use storage::Read;
 use uuid::Uuid;
 
 use crate::WebError;
@@ -63,27 +63,4 @@ pub(super) async fn find_in_use(
         }
     }
     Ok(None)
-}
-
-/// What a key was used for before.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Before {
-    Nothing,
-    /// This very form.
-    SameForm,
-    /// Another form; its place in the record.
-    Other(i64),
-}
-
-pub(super) async fn key_before(
-    desk: &Desk,
-    key: FactKey,
-    as_sent: &[u8],
-) -> Result<Before, WebError> {
-    match desk.state.store.answered(key, as_sent).await {
-        Ok(None) => Ok(Before::Nothing),
-        Ok(Some(_)) => Ok(Before::SameForm),
-        Err(AppendError::KeyUsedForAnother { seq }) => Ok(Before::Other(seq)),
-        Err(error) => Err(WebError::fault(error)),
-    }
 }

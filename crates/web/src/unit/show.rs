@@ -4,12 +4,9 @@ use askama::Template;
 use axum::extract::{Path, RawQuery};
 use axum::response::Response;
 use domain::fleet::{Role, Shop};
-use domain::moment::{DAY_MS, Moment};
-use storage::{OpenQuestion, PlaceContents, Read};
+use storage::{PlaceContents, Read};
 
-use super::balance::BalanceTable;
 use super::circuit::Circuit;
-use super::history::{History, HistoryLine};
 use super::on_record;
 use super::row::unbroken;
 use super::standing::{ONLY_FREEZE, Standing, Told};
@@ -19,11 +16,9 @@ use crate::component::Status;
 use crate::desk::{Desk, Frame};
 use crate::form::Form;
 use crate::page::{self, sentence};
-
-/// The balance looks back so far.
-pub(crate) const BALANCE_DAYS: i64 = 90;
-/// So many open questions of one loop are shown.
-const MOST_QUESTIONS: i64 = 20;
+use crate::place::balance::BalanceTable;
+use crate::place::history::{History, HistoryLine};
+use crate::place::{BALANCE_DAYS, QuestionLine, open_questions};
 
 #[derive(Template)]
 #[template(path = "unit/show.html")]
@@ -59,13 +54,6 @@ struct UnitPage {
     number: String,
 }
 
-/// A question about one of its loops.
-pub(crate) struct QuestionLine {
-    pub(crate) address: String,
-    pub(crate) what: String,
-    pub(crate) sentence: String,
-}
-
 pub(crate) async fn show(
     desk: Desk,
     Path(unit): Path<String>,
@@ -94,7 +82,7 @@ pub(crate) async fn show(
         .collect();
     let history = History::read(&desk, &mut read, (&subject.named_places(), before)).await?;
     let questions = questions(&desk, &mut read, &subject).await?;
-    let balances = balances(&desk, &mut read, &subject, now).await?;
+    let balances = balances(&desk, &mut read, &subject).await?;
     Ok(page::shown(&lay_out(
         &desk,
         (&subject, &shop),
@@ -122,57 +110,25 @@ async fn questions(
 ) -> Result<Vec<QuestionLine>, WebError> {
     let mut lines = Vec::new();
     for circuit in &subject.circuits {
-        let open = read
-            .list_open_questions_of_place(circuit.place, MOST_QUESTIONS)
-            .await
-            .map_err(WebError::fault)?;
-        lines.extend(open.iter().map(|asked| question(desk, asked)));
+        lines.extend(open_questions(desk, read, circuit.place).await?);
     }
     Ok(lines)
-}
-
-pub(crate) fn question(desk: &Desk, asked: &OpenQuestion) -> QuestionLine {
-    let question = domain::book::question::Question {
-        line: asked.id.line,
-        kind: asked.id.kind,
-        place: asked.place,
-        found: asked.found,
-        expected: asked.expected,
-        answer: None,
-    };
-    let kind = asked
-        .job_kind
-        .as_deref()
-        .and_then(domain::job::JobKind::from_code);
-    let kind = kind.map_or("record", domain::job::JobKind::word);
-    QuestionLine {
-        address: format!("/jobs/{}", asked.id.job),
-        what: format!("{kind}, job {}", asked.seq),
-        sentence: sentence(&question.sentence(desk.units())),
-    }
 }
 
 async fn balances(
     desk: &Desk,
     read: &mut Read,
     subject: &Subject,
-    now: Moment,
 ) -> Result<Vec<BalanceTable>, WebError> {
-    let from = now.plus_ms(BALANCE_DAYS.saturating_mul(DAY_MS).saturating_neg());
     let mut tables = Vec::new();
     for circuit in &subject.circuits {
-        let balance = read
-            .balance_of_place(circuit.place, from)
-            .await
-            .map_err(WebError::fault)?;
         let title = if subject.circuits.len() > 1 {
             circuit.name.clone()
         } else {
             String::new()
         };
-        tables.extend(balance.map(|balance| {
-            BalanceTable::of(&balance, (title, circuit.capacity_ml()), desk.units())
-        }));
+        let about = (title, circuit.capacity_ml());
+        tables.extend(BalanceTable::read(desk, read, circuit.place, about).await?);
     }
     Ok(tables)
 }

@@ -5,10 +5,10 @@ use axum::extract::{Path, RawQuery};
 use axum::response::Response;
 use domain::book::outcome::Knowledge;
 use domain::condition::figures;
+use domain::condition::vessel::{inspection_due, is_out_of_date};
 use domain::fleet::{Holds, Role, Vessel};
-use domain::moment::DAY_MS;
 use domain::quantity::Mass;
-use storage::{PlaceContents, Read};
+use storage::PlaceContents;
 
 use super::find_own;
 use super::view::VesselView;
@@ -18,13 +18,9 @@ use crate::desk::{Desk, Frame};
 use crate::figure;
 use crate::form::Form;
 use crate::page;
-use crate::unit::balance::BalanceTable;
-use crate::unit::history::{History, HistoryLine};
-use crate::unit::show::{BALANCE_DAYS, QuestionLine, question};
-use crate::unit::worked_out;
-
-/// So many open questions are shown.
-const MOST_QUESTIONS: i64 = 20;
+use crate::place::balance::BalanceTable;
+use crate::place::history::{History, HistoryLine};
+use crate::place::{BALANCE_DAYS, QuestionLine, open_questions, worked_out};
 
 #[derive(Template)]
 #[template(path = "vessel/show.html")]
@@ -73,6 +69,8 @@ pub(crate) async fn show(
         held.as_ref(),
         (desk.units(), desk.now_ms(), desk.today()),
     );
+    let capacity_ml = card.capacity.as_ref().map(|capacity| capacity.value.ml());
+    let now = held.as_ref().map(PlaceContents::held_now);
     let own = !retired && card.shop == desk.shop.id;
     Ok(page::shown(&VesselPage {
         frame: desk.frame(&card.name),
@@ -80,15 +78,12 @@ pub(crate) async fn show(
         readouts: readouts(&desk, (&card, held.as_ref()), &view),
         components: components(&desk, held.as_ref()),
         label: label(&desk, &card, held.as_ref()),
-        out_of_date: card
-            .pressure_vessel
-            .as_ref()
-            .and_then(|vessel| vessel.next_due)
-            .is_some_and(|due| desk.today() > due),
+        out_of_date: is_out_of_date(&card, now, desk.today()),
         is_waste: card.holds == Holds::Waste,
-        balance: balance(&desk, &mut read, &card).await?,
+        balance: BalanceTable::read(&desk, &mut read, card.id, (String::new(), capacity_ml))
+            .await?,
         balance_days: BALANCE_DAYS,
-        questions: questions(&desk, &mut read, &card).await?,
+        questions: open_questions(&desk, &mut read, card.id).await?,
         older: history
             .older
             .map(|before| format!("{}?before={before}", view.address)),
@@ -99,34 +94,6 @@ pub(crate) async fn show(
         may_decide: own && desk.may(&[Role::Manager, Role::ComplianceOfficer]),
         vessel: view,
     }))
-}
-
-async fn questions(
-    desk: &Desk,
-    read: &mut Read,
-    card: &Vessel,
-) -> Result<Vec<QuestionLine>, WebError> {
-    let open = read
-        .list_open_questions_of_place(card.id, MOST_QUESTIONS)
-        .await;
-    let open = open.map_err(WebError::fault)?;
-    Ok(open.iter().map(|asked| question(desk, asked)).collect())
-}
-
-async fn balance(
-    desk: &Desk,
-    read: &mut Read,
-    card: &Vessel,
-) -> Result<Option<BalanceTable>, WebError> {
-    let from = desk
-        .now_ms()
-        .plus_ms(BALANCE_DAYS.saturating_mul(DAY_MS).saturating_neg());
-    let balance = read
-        .balance_of_place(card.id, from)
-        .await
-        .map_err(WebError::fault)?;
-    let capacity = card.capacity.as_ref().map(|capacity| capacity.value.ml());
-    Ok(balance.map(|balance| BalanceTable::of(&balance, (String::new(), capacity), desk.units())))
 }
 
 fn readouts(
@@ -276,7 +243,10 @@ fn label(desk: &Desk, card: &Vessel, held: Option<&PlaceContents>) -> Vec<(&'sta
                     .map_or_else(none, |vacuum| units.vacuum(vacuum)),
             ),
             ("Last inspected", day(vessel.inspected_on)),
-            ("Inspection due", day(vessel.next_due)),
+            (
+                "Inspection due",
+                day(inspection_due(card, held.map(PlaceContents::held_now))),
+            ),
         ]);
     }
     said

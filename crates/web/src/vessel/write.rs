@@ -16,7 +16,7 @@ use uuid::Uuid;
 use super::card::{CardFields, CardOf, Draft, read, refill};
 use super::find_own;
 use crate::WebError;
-use crate::card::{self, Saved, Saving};
+use crate::card::{self, Before, Saved, Saving};
 use crate::desk::{Desk, Frame};
 use crate::form::{Form, FormProblem};
 use crate::intake::derived;
@@ -70,8 +70,8 @@ pub(crate) async fn submit_new(
         && form.is_good()
     {
         let mut read = desk.read().await?;
-        let known = desk.state.store.answered(FactKey(key), &as_sent).await;
-        if !matches!(known, Ok(Some(_))) {
+        let before = card::key_before(&desk, FactKey(key), &as_sent).await?;
+        if before != Before::SameForm {
             note_name_in_use(&mut read, &mut form, &draft.card).await?;
         }
     }
@@ -183,8 +183,7 @@ pub(crate) async fn submit_edit(
         return Ok(draw(&desk, (&form, Some(&on_record)), Said::default()));
     };
     let key = card::edit_key(on_record.id.0, based_on);
-    let known = desk.state.store.answered(key, &as_sent).await;
-    let is_repeat = matches!(known, Ok(Some(_)));
+    let is_repeat = card::key_before(&desk, key, &as_sent).await? == Before::SameForm;
     if based_on != last.seq && !is_repeat {
         let by = card::who_and_when(&desk, &mut snapshot, &last).await?;
         return Ok(overtaken(&desk, (form, &on_record), (last.seq, by)));

@@ -3,7 +3,6 @@
 use std::fmt::Write;
 
 use chrono::SecondsFormat;
-use domain::book::question::Question;
 use domain::fact::{Fact, MovedToShop, What};
 use domain::job::JobKind;
 use domain::moment::Moment;
@@ -31,14 +30,7 @@ pub(super) async fn questions(
     let head = read.head().await?;
     let mut rows = Vec::new();
     for asked in &open {
-        let question = Question {
-            line: asked.id.line,
-            kind: asked.id.kind,
-            place: asked.place,
-            found: asked.found,
-            expected: asked.expected,
-            answer: None,
-        };
+        let question = asked.question();
         let shop = asked.shop.or_else(|| names.shop_of(asked.place?));
         let job = asked
             .job_kind

@@ -230,14 +230,7 @@ async fn entries(read: &mut Read, subject: &Subject) -> Result<Vec<Entry>, Stora
 fn questions_of(open: &[OpenQuestion], key: FactKey) -> Vec<Question> {
     open.iter()
         .filter(|asked| asked.id.job == key)
-        .map(|asked| Question {
-            line: asked.id.line,
-            kind: asked.id.kind,
-            place: asked.place,
-            found: asked.found,
-            expected: asked.expected,
-            answer: None,
-        })
+        .map(OpenQuestion::question)
         .collect()
 }
 
