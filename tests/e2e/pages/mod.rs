@@ -14,4 +14,5 @@ mod record;
 mod set_up;
 mod sign_on;
 mod unit;
+mod vessel;
 mod void;
