@@ -21,7 +21,78 @@ export const PAGES = [
   { name: 'prove', as: 'manager', path: '/prove?next=/' },
   { name: 'shops', as: 'reader', path: '/shops' },
   { name: 'board', as: 'technician', path: '/' },
+  { name: 'units', as: 'technician', path: '/units' },
+  { name: 'units-none-found', as: 'technician', path: '/units?text=no+such+unit' },
+  { name: 'unit', as: 'manager', path: unit('3307') },
+  { name: 'unit-of-several-loops', as: 'reader', path: linkOn('/units?text=battery', '2201') },
+  { name: 'unit-new', as: 'manager', path: '/units/new' },
+  { name: 'unit-new-refused', as: 'manager', path: '/units/new', then: press('Save unit') },
+  { name: 'unit-edit', as: 'manager', path: unit('3307', '/edit') },
+  { name: 'unit-retire', as: 'manager', path: unit('3307', '/retire') },
+  { name: 'job-kinds', as: 'technician', path: unit('3307', '/jobs') },
+  ...['top_up', 'recover', 'fill', 'condition_test', 'pressure_test'].flatMap((kind) => sheet(kind, unit('3307', `/jobs/${kind}`))),
+  ...['move', 'dip'].flatMap((kind) => sheet(kind, vessel('Cart A', `/jobs/${kind}`))),
+  { name: 'job', as: 'manager', path: firstOf(unit('3307'), '.history h3 a') },
+  { name: 'job-pressure-test', as: 'manager', path: jobOf('3307', 'Pressure test') },
+  { name: 'job-void', as: 'manager', path: jobOf('3307', 'Top up', '/void') },
+  { name: 'vessels', as: 'technician', path: '/vessels' },
+  { name: 'vessels-none-found', as: 'technician', path: '/vessels?kind=tank&holds=waste' },
+  { name: 'vessel', as: 'manager', path: vessel('Cart A') },
+  { name: 'vessel-of-waste', as: 'manager', path: vessel('D-6') },
+  { name: 'vessel-new', as: 'manager', path: '/vessels/new' },
+  { name: 'vessel-new-refused', as: 'manager', path: '/vessels/new', then: press('Save vessel') },
+  { name: 'vessel-edit', as: 'manager', path: vessel('Cart A', '/edit') },
+  { name: 'vessel-retire', as: 'manager', path: vessel('D-8', '/retire') },
+  { name: 'vessel-decide', as: 'manager', path: vessel('Cart A', '/decide') },
+  { name: 'checking', as: 'manager', path: '/checking' },
+  { name: 'records', as: 'compliance_officer', path: '/records' },
+  { name: 'record', as: 'compliance_officer', path: firstOf('/records', 'main table a') },
+  { name: 'book-check', as: 'administrator', path: '/book-check' },
+  { name: 'not-allowed', as: 'reader', path: '/units/new', status: 403 },
 ];
+
+/** A sheet as it opens, and as it comes back with what is to be put right. */
+function sheet(kind, path) {
+  const refused = async (page) => {
+    // The steps before the last one would otherwise ask for Continue first.
+    await Promise.all([page.waitForEvent('load'), page.locator('form#job').evaluate((form) => form.submit())]);
+  };
+  return [
+    { name: `sheet-${kind}`, as: 'technician', path },
+    { name: `sheet-${kind}-refused`, as: 'technician', path, then: refused },
+  ];
+}
+
+/** The page of a unit by its number, or one below it. */
+function unit(number, below = '') {
+  return under(linkOn(`/units?text=${number.slice(0, -1)}`, number), below);
+}
+
+/** The page of a vessel of the shop by the name on it, or one below it. */
+function vessel(name, below = '') {
+  return under(linkOn('/vessels', name), below);
+}
+
+/** The newest job of a kind on a unit, or a page below it. */
+function jobOf(number, kind, below = '') {
+  const jobs = async (page, server) => {
+    await page.goto(server.at(await unit(number)(page, server)));
+    return page.locator('.history h3 a', { hasText: kind }).first().getAttribute('href');
+  };
+  return under(jobs, below);
+}
+
+/** Where the first link of a page that fits leads. */
+function firstOf(path, selector) {
+  return async (page, server) => {
+    await page.goto(server.at(typeof path === 'function' ? await path(page, server) : path));
+    return page.locator(selector).first().getAttribute('href');
+  };
+}
+
+function under(path, below) {
+  return async (page, server) => (await path(page, server)) + below;
+}
 
 /** Goes to a page of the list, as far as its state; fails if it is not answered as it should be. */
 export async function visit(page, server, { name, path, status = 200, then }) {
