@@ -130,20 +130,32 @@ pub(crate) fn hidden(html: &str, name: &str) -> Option<String> {
     tag.split('"').next().map(unescaped)
 }
 
+/// Text as a browser reads it, each of the signs that a page writes otherwise read once.
 pub(crate) fn unescaped(text: &str) -> String {
-    [
-        ("&#34;", "\""),
-        ("&#39;", "'"),
-        ("&#60;", "<"),
-        ("&#62;", ">"),
-        ("&lt;", "<"),
-        ("&gt;", ">"),
-        ("&quot;", "\""),
-        ("&#38;", "&"),
-        ("&amp;", "&"),
-    ]
-    .iter()
-    .fold(text.to_owned(), |text, (from, to)| text.replace(from, to))
+    const WRITTEN: [(&str, char); 9] = [
+        ("&#34;", '"'),
+        ("&#39;", '\''),
+        ("&#60;", '<'),
+        ("&#62;", '>'),
+        ("&lt;", '<'),
+        ("&gt;", '>'),
+        ("&quot;", '"'),
+        ("&#38;", '&'),
+        ("&amp;", '&'),
+    ];
+    let mut read = String::with_capacity(text.len());
+    let mut rest = text;
+    while let Some(at) = rest.find('&') {
+        read.push_str(&rest[..at]);
+        rest = &rest[at..];
+        let known = WRITTEN
+            .iter()
+            .find(|(written, _)| rest.starts_with(written));
+        let (written, sign) = known.copied().unwrap_or(("&", '&'));
+        read.push(sign);
+        rest = &rest[written.len()..];
+    }
+    read + rest
 }
 
 /// A form's fields as they travel.

@@ -8,6 +8,7 @@ pub(crate) mod shop;
 mod board;
 mod book_check;
 mod checking;
+mod hostile;
 mod job;
 mod permission;
 mod record;

@@ -1,7 +1,6 @@
 //! Units: the list, one unit, its card, and how it goes out of use.
 
 mod card;
-mod hostile;
 mod list;
 mod retire;
 mod show;
