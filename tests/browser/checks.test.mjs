@@ -7,6 +7,7 @@ import { useBench } from './support/bench.mjs';
 import { Keyboard, tabStopsAreSeen } from './support/keyboard.mjs';
 import { noSidewaysScroll } from './support/reflow.mjs';
 import { samplePage } from './support/sample.mjs';
+import { nothingBroughtAlong } from './support/strangers.mjs';
 import { targetsAreBigEnough } from './support/target.mjs';
 import { noConsoleErrors, noThirdParty } from './support/watch.mjs';
 import { weigh } from './support/weight.mjs';
@@ -30,6 +31,8 @@ const BAD = {
   '/asks': samplePage('<script>alert("here")</script>'),
   '/misses': samplePage('<img alt="" src="/missing.png">'),
   '/jargon': samplePage('<p>Sync pending</p>'),
+  '/brought': samplePage('<p onclick="top_up()">Unit <a href="javascript:top_up()">3307</a></p>'),
+  '/leads-away': samplePage('<p><a href="//elsewhere.example/">3307</a></p>'),
 };
 const GOOD = samplePage(`<p>Words with <a href="/good" style="display: inline">a link</a> in them.</p><p><label for="v">Volume, L</label><br>
 <input id="v" ${big}></p><button ${big}>Save</button><div style="overflow-x: auto" tabindex="0" role="region" aria-label="Table">
@@ -67,6 +70,8 @@ const FOUND = [
   ['/covered', tabStopsAreSeen, /covered/],
   ['/jumps', tabStopsAreSeen, /comes earlier/],
   ['/jargon', wordsArePlain, /Sync/],
+  ['/brought', nothingBroughtAlong, /onclick[^]*href javascript:/],
+  ['/leads-away', nothingBroughtAlong, /elsewhere/],
 ];
 for (const [path, check, told, screen = 'desk'] of FOUND) {
   test(`${check.name} finds what is wrong at ${path}`, async () => {
