@@ -147,4 +147,24 @@ impl Form {
             look,
         }
     }
+
+    /// A list of words of which somebody must choose one: nothing is chosen for them.
+    pub(crate) fn word_list(&self, named: Named<'_>, words: &[&str]) -> ChoiceField {
+        let none = Choice {
+            label: "Choose one".to_owned(),
+            ..Choice::default()
+        };
+        let words = words.iter().map(|word| Choice {
+            value: (*word).to_owned(),
+            label: if *word == "unknown" {
+                "not known"
+            } else {
+                word
+            }
+            .to_owned(),
+            ..Choice::default()
+        });
+        let choices = std::iter::once(none).chain(words).collect();
+        self.choice_field(named, "", choices, ChoiceLook::List)
+    }
 }

@@ -30,9 +30,15 @@ pub(crate) struct FormProblem {
 }
 
 impl FormProblem {
-    /// As it stands in the summary and at the field.
+    /// As it stands at the field.
     pub(crate) fn sentence(&self) -> String {
         crate::page::sentence(&self.text)
+    }
+
+    /// As it stands in the summary, away from its field.
+    pub(crate) fn listed(&self) -> String {
+        let between = if self.label.ends_with('?') { " " } else { ": " };
+        format!("{}{between}{}", self.label, self.sentence())
     }
 }
 

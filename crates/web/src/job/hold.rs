@@ -38,6 +38,16 @@ pub(super) fn ask_start(form: &mut Form, name: &str) {
 pub(super) fn read(form: &mut Form, named: (&str, &str), presence: Presence) -> Option<i64> {
     let typed = form.ask(named.0);
     let typed = typed.trim();
+    if typed.is_empty() {
+        if presence == Presence::Needed {
+            form.note(
+                named.0,
+                named.1,
+                "nothing was typed here; write minutes like 5 or 5:30",
+            );
+        }
+        return None;
+    }
     let seconds = if typed.contains(':') {
         let read = clock(typed);
         if read.is_none() {

@@ -50,8 +50,6 @@ struct Said {
 pub(crate) async fn show_new(desk: Desk) -> Response {
     let mut form = Form::default();
     form.set("key", Uuid::new_v4().to_string());
-    form.set("kind", VesselKind::Cart.word());
-    form.set("holds", Holds::Recovered.word());
     draw(&desk, (&form, None), Said::default())
 }
 

@@ -132,7 +132,7 @@ fn an_edit_without_a_reason_or_without_a_change_is_not_saved() {
         .refused(&shop, As::Manager);
     assert_eq!(
         said,
-        ["Why is it changed?: Nothing was typed here, and it is needed."]
+        ["Why is it changed? Nothing was typed here, and it is needed."]
     );
     let said = form.with("reason", "because").refused(&shop, As::Manager);
     assert_eq!(

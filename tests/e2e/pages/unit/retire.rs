@@ -17,7 +17,7 @@ fn a_retired_unit_leaves_the_lists_with_what_it_holds_and_its_number_is_free() {
     let said = form.with("reason", "  ").refused(&shop, As::Manager);
     assert_eq!(
         said,
-        ["Why is it retired?: Nothing was typed here, and it is needed."]
+        ["Why is it retired? Nothing was typed here, and it is needed."]
     );
 
     let facts = shop.facts();

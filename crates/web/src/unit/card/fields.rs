@@ -79,9 +79,8 @@ impl LoopFields {
                 "Engine, battery, traction, heater.",
                 Width::Twenty,
             ),
-            base: word_list(form, (&field(row, "base"), "Base"), &BASES.map(Base::word)),
-            class: word_list(
-                form,
+            base: form.word_list((&field(row, "base"), "Base"), &BASES.map(Base::word)),
+            class: form.word_list(
                 (&field(row, "class"), "Inhibitor class"),
                 &INHIBITOR_CLASSES.map(InhibitorClass::word),
             ),
@@ -148,26 +147,6 @@ fn legend(form: &Form, row: usize, id: &str) -> String {
         (true, true) => format!("Loop {row}: a further one, if there is one"),
         (false, true) => format!("Loop {row}"),
     }
-}
-
-/// A list of the trade's words with nothing chosen at first.
-fn word_list(form: &Form, named: (&str, &str), words: &[&str]) -> ChoiceField {
-    let none = Choice {
-        label: "Choose one".to_owned(),
-        ..Choice::default()
-    };
-    let words = words.iter().map(|word| Choice {
-        value: (*word).to_owned(),
-        label: if *word == "unknown" {
-            "not known"
-        } else {
-            word
-        }
-        .to_owned(),
-        ..Choice::default()
-    });
-    let choices = std::iter::once(none).chain(words).collect();
-    form.choice_field(named, "", choices, ChoiceLook::List)
 }
 
 /// One box to tick.

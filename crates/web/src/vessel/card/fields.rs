@@ -41,7 +41,6 @@ impl CardFields {
         let words = |named: Named, hint: &str, words: Vec<&'static str>, look| {
             form.choice_field(named, hint, words.into_iter().map(entry).collect(), look)
         };
-        let list = ChoiceLook::List;
         Self {
             name: form.text_field(NAME, "", Width::Twenty),
             kind: words(
@@ -56,13 +55,8 @@ impl CardFields {
                 USES.map(Holds::word).to_vec(),
                 ChoiceLook::OneOf,
             ),
-            base: words(BASE, "", BASES.map(Base::word).to_vec(), list),
-            class: words(
-                CLASS,
-                "",
-                INHIBITOR_CLASSES.map(InhibitorClass::word).to_vec(),
-                list,
-            ),
+            base: form.word_list(BASE, &BASES.map(Base::word)),
+            class: form.word_list(CLASS, &INHIBITOR_CLASSES.map(InhibitorClass::word)),
             capacity: volume(CAPACITY, ""),
             fill_limit: volume(
                 FILL_LIMIT,
