@@ -33,7 +33,7 @@ pub use folder::DATABASE;
 pub use read::{
     AfterUnit, Balance, FoundUnit, HistoryRow, JobRow, LoopFigures, LoopState, Moved, OpenQuestion,
     OutcomeRow, PlaceBalance, PlaceContents, PlaceFigures, PlaceName, PostingRow, QuestionAt, Read,
-    TrailFilter, UnitSearch,
+    Staff, TrailFilter, UnitSearch,
 };
 pub use record::{Hash, Head, Row, canonical};
 pub use store::{Options, Store, make_empty};

@@ -140,6 +140,67 @@ pub(crate) async fn who_and_when(
     Ok(format!("{by} at {}", figure::time(last.at, desk.zone())))
 }
 
+/// What a change to a card on record comes to.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) enum Changed {
+    OnRecord,
+    NotConfirmed,
+    /// Somebody changed it meanwhile: who and when, and the place of their card.
+    Meanwhile {
+        by: String,
+        seq: i64,
+    },
+}
+
+/// A change to the card of a subject, made on the one that stood at `based_on`.
+#[derive(Clone, Debug)]
+pub(crate) struct Change {
+    pub(crate) subject: Uuid,
+    pub(crate) based_on: i64,
+    pub(crate) what: What,
+    pub(crate) as_sent: Vec<u8>,
+}
+
+/// Records a change, unless another one was made since its form was opened.
+pub(crate) async fn change(desk: &Desk, change: Change) -> Result<Changed, WebError> {
+    let Change {
+        subject,
+        based_on,
+        what,
+        as_sent,
+    } = change;
+    let kind = what.kind();
+    let mut read = desk.read().await?;
+    let last = find_last(&mut read, subject, kind)
+        .await?
+        .ok_or(WebError::NotFound)?;
+    let key = edit_key(subject, based_on);
+    let is_repeat = key_before(desk, key, &as_sent).await? == Before::SameForm;
+    if based_on != last.seq && !is_repeat {
+        let by = who_and_when(desk, &mut read, &last).await?;
+        return Ok(Changed::Meanwhile { by, seq: last.seq });
+    }
+    drop(read);
+    let saving = Saving {
+        key,
+        what,
+        after: Some(last.at),
+        as_sent,
+    };
+    Ok(match save(desk, saving).await? {
+        Saved::OnRecord => Changed::OnRecord,
+        Saved::NotConfirmed => Changed::NotConfirmed,
+        Saved::Overtaken => {
+            let mut read = desk.read().await?;
+            let last = find_last(&mut read, subject, kind)
+                .await?
+                .ok_or(WebError::NotFound)?;
+            let by = who_and_when(desk, &mut read, &last).await?;
+            Changed::Meanwhile { by, seq: last.seq }
+        }
+    })
+}
+
 /// What a key was used for before.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Before {
@@ -160,5 +221,82 @@ pub(crate) async fn key_before(
         Ok(Some(_)) => Ok(Before::SameForm),
         Err(AppendError::KeyUsedForAnother { seq }) => Ok(Before::Other(seq)),
         Err(error) => Err(WebError::fault(error)),
+    }
+}
+
+/// A field in which a form and the card on record now differ.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct Difference {
+    pub(crate) label: String,
+    pub(crate) on_record: String,
+    pub(crate) typed: String,
+}
+
+/// Where a form that was overtaken differs from the card on record, which stands in a form of its
+/// own; `fields` are names and labels.
+pub(crate) fn differences(
+    on_record: &Form,
+    typed: &Form,
+    fields: &[(&str, &str)],
+) -> Vec<Difference> {
+    fields
+        .iter()
+        .map(|(name, label)| Difference {
+            label: (*label).to_owned(),
+            on_record: said(on_record, name),
+            typed: said(typed, name),
+        })
+        .filter(|each| each.on_record != each.typed)
+        .collect()
+}
+
+/// What a field says: all that was chosen; a bare number with the unit chosen beside it.
+fn said(form: &Form, name: &str) -> String {
+    let value = form.all(name).join(", ");
+    let value = value.trim();
+    let unit = form.typed(&format!("{name}_unit"));
+    let is_bare = !value.is_empty() && value.chars().all(|letter| !letter.is_alphabetic());
+    if value.is_empty() {
+        "nothing".to_owned()
+    } else if is_bare && !unit.is_empty() {
+        format!("{value} {unit}")
+    } else {
+        value.to_owned()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Difference, differences};
+    use crate::form::Form;
+
+    #[test]
+    fn only_what_differs_is_told_with_units_and_all_that_was_chosen() {
+        let on_record = Form::with([("name", "Cart A"), ("capacity", "200 L"), ("many[]", "a")]);
+        let typed = Form::with([
+            ("name", "Cart A"),
+            ("capacity", "200"),
+            ("capacity_unit", "US gal"),
+            ("many[]", "a"),
+            ("many[]", "b"),
+        ]);
+        let fields = [
+            ("name", "Name"),
+            ("capacity", "Capacity"),
+            ("many[]", "Many"),
+        ];
+        let found = differences(&on_record, &typed, &fields);
+        let told = |label: &str, on_record: &str, typed: &str| Difference {
+            label: label.to_owned(),
+            on_record: on_record.to_owned(),
+            typed: typed.to_owned(),
+        };
+        assert_eq!(
+            found,
+            [
+                told("Capacity", "200 L", "200 US gal"),
+                told("Many", "a", "a, b")
+            ]
+        );
     }
 }

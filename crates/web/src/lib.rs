@@ -22,12 +22,15 @@ pub mod intake;
 mod job;
 mod own_name;
 mod page;
+mod person;
 mod place;
 mod readiness;
 mod record;
 pub mod routes;
+mod setting;
 mod sign_on;
 mod state;
+mod tablet;
 mod unit;
 mod vessel;
 

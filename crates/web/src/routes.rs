@@ -20,9 +20,9 @@ use tower_http::{catch_panic::CatchPanicLayer, compression::CompressionLayer, cs
 use crate::{
     AppState, BODY_LIMIT, WebError, answer, asset, board, body, book_check, checking,
     desk::{self, Asked, Who},
-    error, health, help, intake, job, own_name, record,
-    sign_on::{enter, prove, set_up, stay, tablet},
-    unit, vessel,
+    error, health, help, intake, job, own_name, person, record, setting,
+    sign_on::{enter, own_password, prove, set_up, stay, tablet as enrolling},
+    tablet, unit, vessel,
 };
 
 use Role::{Administrator, ComplianceOfficer, LeadHand, Manager, Reader, Technician};
@@ -46,6 +46,13 @@ const CHECK: Who = Who::Roles(&[LeadHand, Manager, ComplianceOfficer]);
 
 /// Those who start the checks of the book.
 const CHECK_BOOK: Who = Who::Roles(&[Manager, ComplianceOfficer, Administrator]);
+
+/// Those who see who works here; a lead hand, to issue a new PIN.
+const SEE_PEOPLE: Who = Who::Roles(&[LeadHand, Manager, Administrator]);
+/// Those who run the server.
+const RUN: Who = Who::Roles(&[Administrator]);
+/// Those who run a shop's people and settings; whom of them, and as what, the page judges.
+const LET_IN: Who = Who::Roles(&[Manager, Administrator]);
 
 /// One address for one method.
 struct Entry {
@@ -128,6 +135,8 @@ fn table() -> Vec<Entry> {
     table.extend(vessels());
     table.extend(units());
     table.extend(told());
+    table.extend(people());
+    table.extend(settings());
     table
 }
 
@@ -151,11 +160,13 @@ fn signing_on() -> Vec<Entry> {
         get("/sign-on", Who::Anybody, enter::show),
         post("/sign-on", Who::Anybody, enter::enter),
         post("/sign-off", Who::Anybody, stay::sign_off),
-        get("/tablets/enrol", Who::Anybody, tablet::show),
-        post("/tablets/enrol", Who::Anybody, tablet::enrol),
+        get("/tablets/enrol", Who::Anybody, enrolling::show),
+        post("/tablets/enrol", Who::Anybody, enrolling::enrol),
         post("/session/stay", Who::SignedOn, stay::stay),
         get("/prove", Who::SignedOn, prove::show),
         post("/prove", Who::SignedOn, prove::prove),
+        get("/own-password", Who::SignedOn, own_password::show),
+        post("/own-password", Who::SignedOn, own_password::submit),
         get("/shops", Who::SignedOn, stay::show_shops),
         post("/shops", Who::SignedOn, stay::choose_shop),
     ]
@@ -209,6 +220,62 @@ fn units() -> Vec<Entry> {
         post("/units/{unit}/edit", LEAD, unit::submit_edit),
         get("/units/{unit}/retire", MANAGE, unit::show_retire),
         post("/units/{unit}/retire", MANAGE, unit::submit_retire),
+    ]
+}
+
+/// Who works here.
+fn people() -> Vec<Entry> {
+    vec![
+        get("/people", SEE_PEOPLE, person::show_list),
+        get("/people/new", LET_IN, person::show_new),
+        post("/people/new", LET_IN, person::submit_new),
+        get("/people/{person}", SEE_PEOPLE, person::show),
+        get("/people/{person}/edit", LET_IN, person::show_edit),
+        post("/people/{person}/edit", LET_IN, person::submit_edit),
+        get("/people/{person}/roles", LET_IN, person::show_roles),
+        post("/people/{person}/roles", LET_IN, person::submit_roles),
+        post("/people/{person}/pin", SEE_PEOPLE, person::issue_pin),
+        post("/people/{person}/badge", LET_IN, person::issue_badge),
+        post("/people/{person}/password", LET_IN, person::issue_password),
+        get("/people/{person}/leave", LET_IN, person::show_leave),
+        post("/people/{person}/leave", LET_IN, person::submit_leave),
+        post("/people/{person}/remove-name", LET_IN, person::remove_name),
+        get("/tablets", SEE_PEOPLE, tablet::show),
+        post("/tablets", LET_IN, tablet::offer),
+        post("/tablets/{tablet}/revoke", SEE_PEOPLE, tablet::revoke),
+        post("/tablets/{tablet}/let-on", LET_IN, tablet::let_on),
+        get("/security", LET_IN, setting::show_security),
+    ]
+}
+
+/// What a shop is set to.
+fn settings() -> Vec<Entry> {
+    const FLUID: &str = "/settings/fluids/{fluid}/edit";
+    const INSTRUMENT: &str = "/settings/instruments/{instrument}/edit";
+    vec![
+        get("/settings", LET_IN, setting::show),
+        get("/settings/shop", LET_IN, setting::show_shop),
+        post("/settings/shop", LET_IN, setting::submit_shop),
+        get("/settings/shops/new", RUN, setting::show_new_shop),
+        post("/settings/shops/new", RUN, setting::submit_new_shop),
+        get("/settings/fluids", LET_IN, setting::show_fluids),
+        get("/settings/fluids/new", LET_IN, setting::show_new_fluid),
+        post("/settings/fluids/new", LET_IN, setting::submit_new_fluid),
+        get(FLUID, LET_IN, setting::show_fluid),
+        post(FLUID, LET_IN, setting::submit_fluid),
+        get("/settings/instruments", LET_IN, setting::show_instruments),
+        get(
+            "/settings/instruments/new",
+            LET_IN,
+            setting::show_new_instrument,
+        ),
+        post(
+            "/settings/instruments/new",
+            LET_IN,
+            setting::submit_new_instrument,
+        ),
+        get(INSTRUMENT, LET_IN, setting::show_instrument),
+        post(INSTRUMENT, LET_IN, setting::submit_instrument),
     ]
 }
 

@@ -114,7 +114,7 @@ fn who_may_log_jobs_is_offered_steps_and_others_are_not() {
     let answer = shop.get(As::Administrator, "/");
     assert_eq!(
         (answer.status, answer.header("location")),
-        (303, Some("/book-check"))
+        (303, Some("/settings"))
     );
     assert_eq!(shop.get(As::Nobody, "/").status, 303);
 }

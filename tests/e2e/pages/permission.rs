@@ -71,10 +71,15 @@ struct Subjects {
     job: Uuid,
     seq: i64,
     person: Uuid,
+    instrument: Uuid,
+    /// Of every yard.
+    fluid: Uuid,
+    tablet: Uuid,
 }
 
 impl Subjects {
     fn of_yard(shop: &Shop, yard: &str) -> Self {
+        let tablet = tablet_of_yard(shop, yard);
         shop.read(async |read| {
             let shops = read.list_shops().await.unwrap();
             let shop = shops
@@ -86,7 +91,12 @@ impl Subjects {
             let vessels = read.list_vessels(shop).await.unwrap();
             let jobs = read.list_jobs_of_shop(shop, None, 1).await.unwrap();
             let people = read.list_people(shop).await.unwrap();
+            let instruments = read.list_instruments(shop).await.unwrap();
+            let fluids = read.list_fluids().await.unwrap();
             Self {
+                instrument: instruments.first().unwrap().id.0,
+                fluid: fluids.first().unwrap().id.0,
+                tablet,
                 unit: units.first().unwrap().id.0,
                 vessel: vessels.first().unwrap().id.0,
                 job: jobs.first().unwrap().order.key.0,
@@ -95,6 +105,20 @@ impl Subjects {
             }
         })
     }
+}
+
+/// The tablet at which the people of a yard sign on.
+fn tablet_of_yard(shop: &Shop, yard: &str) -> Uuid {
+    let technician = if yard == "Upper" {
+        As::Technician
+    } else {
+        As::HarbourTechnician
+    };
+    shop.get(technician, "/");
+    let page = shop.get(As::Administrator, "/tablets").body;
+    let row = page.split(&format!("{yard} Yard tablet</th>")).nth(1);
+    let id = row.unwrap().split("action=\"/tablets/").nth(1).unwrap();
+    id.split('/').next().unwrap().parse().unwrap()
 }
 
 /// An address with something in place of `{…}`, and whether that belongs to one shop.
@@ -118,6 +142,9 @@ fn fill(pattern: &str, subjects: &Subjects, whose: Whose) -> Filled {
             "{vessel}" => (id(subjects.vessel), true),
             "{job}" => (id(subjects.job), true),
             "{person}" => (id(subjects.person), true),
+            "{instrument}" => (id(subjects.instrument), true),
+            "{fluid}" => (id(subjects.fluid), false),
+            "{tablet}" => (id(subjects.tablet), true),
             "{seq}" if whose == Whose::Nowhere => ("99999999".to_owned(), true),
             "{seq}" => (subjects.seq.to_string(), true),
             "{kind}" if pattern.starts_with("/units/") => ("top_up".to_owned(), false),

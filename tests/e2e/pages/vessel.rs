@@ -94,6 +94,8 @@ fn a_new_vessel_is_on_record_once_however_often_its_form_is_sent() {
     let other = named_alike
         .with_all(&[
             ("name", "Tank 9"),
+            ("kind", "tank"),
+            ("holds", "fresh"),
             ("base", "PG"),
             ("class", "OAT"),
             ("capacity", "60"),
@@ -113,6 +115,8 @@ fn what_cannot_be_read_on_a_card_is_named_at_its_field_and_nothing_is_saved() {
     let shop = Shop::open();
     let form = Form::open(&shop, As::Manager, "/vessels/new").with_all(&[
         ("name", "Tank 9"),
+        ("kind", "tank"),
+        ("holds", "fresh"),
         ("base", "EG"),
         ("class", "OAT"),
         ("capacity", "200"),
@@ -159,6 +163,8 @@ fn a_name_is_shown_as_the_text_it_is() {
     let name = "<script>alert(1)</script>\"'&";
     let form = Form::open(&shop, As::Manager, "/vessels/new").with_all(&[
         ("name", name),
+        ("kind", "cart"),
+        ("holds", "recovered"),
         ("base", "EG"),
         ("class", "OAT"),
         ("capacity", "200"),

@@ -22,7 +22,7 @@ pub use prove::{Attempt, NotProved, Secret};
 pub use secret::{Change, Held, NewPassword, SecretsHeld};
 pub use session::{Form, NewSession, Session, SessionId};
 pub use tablet::{NewTablet, Tablet, TabletId};
-pub use token::{BadgeToken, Pin, SessionToken, TabletToken};
+pub use token::{BadgeToken, FirstPassword, Pin, SessionToken, TabletToken};
 
 use crate::error::{OpenError, StorageError};
 use domain::moment::Moment;

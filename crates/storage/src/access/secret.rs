@@ -4,7 +4,7 @@ use super::Access;
 use super::event::{self, SecurityEvent, SecurityKind};
 use super::limit::{Kind, Standing, standing};
 use super::password::{PasswordUnfit, judge_password};
-use super::token::{self, BadgeToken, Pin};
+use super::token::{self, BadgeToken, FirstPassword, Pin};
 use crate::error::StorageError;
 use crate::record::hex;
 use domain::ids::PersonId;
@@ -120,6 +120,32 @@ impl Access {
         note(&mut writer, SecurityKind::PinIssued, change, now).await?;
         writer.commit().await?;
         Ok(pin)
+    }
+
+    /// Issues a password that the machine thinks out, in place of the one before, dead or not, and
+    /// signs its owner off everywhere. It is told this once.
+    pub async fn issue_password(
+        &self,
+        change: Change,
+        now: Moment,
+    ) -> Result<FirstPassword, StorageError> {
+        // A random text hardly ever holds a run, and then the next one does not.
+        let password = loop {
+            let password = FirstPassword::random()?;
+            if judge_password(password.as_str(), &[]).is_ok() {
+                break password;
+            }
+        };
+        let hash = self.hashing().hash(password.as_str()).await?;
+        let mut writer = self.write().await?;
+        put(&mut writer, (change.of, Kind::Password.code()), &hash, now).await?;
+        forget_tries(&mut writer, change.of, Kind::Password).await?;
+        sqlx::query!("delete from sessions where person = ?1", change.of.0)
+            .execute(&mut *writer)
+            .await?;
+        note(&mut writer, SecurityKind::PasswordSet, change, now).await?;
+        writer.commit().await?;
+        Ok(password)
     }
 
     /// Issues a new badge; the one before opens nothing from now on. The token is told this once.

@@ -10,6 +10,8 @@ const ALPHABET: &[u8; 32] = b"0123456789ABCDEFGHJKMNPQRSTVWXYZ";
 /// Nothing longer can be one of our tokens.
 const LONGEST: usize = 64;
 
+const FIRST_PASSWORD_BYTES: usize = 13;
+const FIRST_PASSWORD_LETTERS: usize = 20;
 const BADGE_BYTES: usize = 16;
 const TOKEN_BYTES: usize = 32;
 
@@ -37,6 +39,8 @@ macro_rules! shown_once {
 shown_once! {
     /// Six random digits that prove a person on an enrolled tablet.
     Pin
+    /// A password the machine thinks out, for somebody who then chooses their own: 100 random bits.
+    FirstPassword
     /// What a badge's code holds: 128 random bits.
     BadgeToken
     /// What an enrolled tablet keeps: 256 random bits.
@@ -57,6 +61,21 @@ impl Pin {
                 return Ok(Self(format!("{:06}", number % 1_000_000)));
             }
         }
+    }
+}
+
+impl FirstPassword {
+    /// Five groups of four, so that it can be read off a screen and typed.
+    pub(super) fn random() -> Result<Self, StorageError> {
+        let text = random_text::<FIRST_PASSWORD_BYTES>()?.to_ascii_lowercase();
+        let mut grouped = String::new();
+        for (place, letter) in text.chars().take(FIRST_PASSWORD_LETTERS).enumerate() {
+            if place > 0 && place % 4 == 0 {
+                grouped.push('-');
+            }
+            grouped.push(letter);
+        }
+        Ok(Self(grouped))
     }
 }
 

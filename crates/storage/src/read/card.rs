@@ -7,7 +7,11 @@ use domain::ids::{InstrumentId, PersonId, PlaceId, ShopId, UnitId};
 use serde::de::DeserializeOwned;
 use uuid::Uuid;
 
-fn card<T: DeserializeOwned>(table: &'static str, id: Uuid, card: &str) -> Result<T, StorageError> {
+pub(super) fn card<T: DeserializeOwned>(
+    table: &'static str,
+    id: Uuid,
+    card: &str,
+) -> Result<T, StorageError> {
     serde_json::from_str(card).map_err(|error| StorageError::corrupt(table, id, error.to_string()))
 }
 

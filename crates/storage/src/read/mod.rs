@@ -17,6 +17,7 @@ pub use board::{AfterUnit, FoundUnit, LoopFigures, LoopState, UnitSearch};
 pub(crate) use fleet::Kept;
 pub use history::HistoryRow;
 pub use job::{JobRow, Moved, OutcomeRow, PlaceFigures, PostingRow};
+pub use people::Staff;
 pub use place::{Balance, PlaceContents, PlaceName};
 pub use question::{OpenQuestion, QuestionAt};
 pub use trail::TrailFilter;

@@ -62,10 +62,10 @@ pub(crate) async fn show(desk: Desk) -> Result<Response, WebError> {
     Ok(page::shown(&board(&desk, units, (beside, stale > 0))))
 }
 
-/// Somebody who runs the server and does not touch the record has the checks of the book to look after.
+/// Somebody who runs the server and does not touch the record has the settings to look after.
 fn to_what_is_theirs(desk: &Desk) -> Response {
     if desk.may(&[Role::Administrator]) {
-        return Redirect::to("/book-check").into_response();
+        return Redirect::to("/settings").into_response();
     }
     WebError::NotAllowed { roles: SEE }.into_response()
 }

@@ -5,6 +5,7 @@
 
 mod field;
 mod gauge;
+mod qr;
 mod readout;
 mod status;
 
@@ -13,6 +14,7 @@ pub(crate) use field::{
     Width,
 };
 pub(crate) use gauge::Gauge;
+pub(crate) use qr::Qr;
 pub(crate) use readout::{Known, Readout};
 pub(crate) use status::{Shape, Status};
 
@@ -23,7 +25,25 @@ macro_rules! markup {
     )*};
 }
 
-markup! { TextField TextArea QuantityField ChoiceField Gauge Readout Status Caution }
+markup! { TextField TextArea QuantityField ChoiceField Field Gauge Qr Readout Status Caution }
+
+/// A field of any kind, for pages whose fields stand one below another.
+#[derive(Clone, Debug)]
+pub(crate) enum Field {
+    Text(TextField),
+    Quantity(QuantityField),
+    Choice(ChoiceField),
+}
+
+impl std::fmt::Display for Field {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Text(field) => field.fmt(f),
+            Self::Quantity(field) => field.fmt(f),
+            Self::Choice(field) => field.fmt(f),
+        }
+    }
+}
 
 /// One short line of caution, always in the same place of a step.
 #[derive(askama::Template, Clone, Debug)]

@@ -108,23 +108,29 @@ const LINKS: &[(&str, &str, &[Role])] = &[
     (
         "/book-check",
         "Book check",
-        &[
-            Role::Manager,
-            Role::Administrator,
-            Role::ComplianceOfficer,
-            Role::Reader,
-        ],
+        &[Role::ComplianceOfficer, Role::Reader],
+    ),
+    ("/people", "People", &[Role::LeadHand]),
+    (
+        "/settings",
+        "Settings",
+        &[Role::Manager, Role::Administrator],
     ),
 ];
+
+/// Pages that the settings lead to.
+const AMONG_SETTINGS: &[&str] = &["/people", "/tablets", "/security", "/book-check"];
 
 impl Desk {
     /// The frame of a page of this person.
     pub(crate) fn frame(&self, title: impl Into<String>) -> Frame {
         let under = |href: &str| {
-            if href == "/" {
-                self.path == "/"
-            } else {
-                self.path == href || self.path.starts_with(&format!("{href}/"))
+            let is_under =
+                |href: &str| self.path == href || self.path.starts_with(&format!("{href}/"));
+            match href {
+                "/" => self.path == "/",
+                "/settings" => is_under(href) || AMONG_SETTINGS.iter().copied().any(is_under),
+                href => is_under(href),
             }
         };
         Frame {

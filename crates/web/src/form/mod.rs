@@ -172,6 +172,19 @@ impl Form {
         }
     }
 
+    /// For a button without fields: whatever came with it is refused.
+    pub(crate) fn is_a_button(&mut self) -> Result<(), WebError> {
+        self.refuse_what_was_not_asked();
+        if self.is_good() {
+            return Ok(());
+        }
+        Err(WebError::Refused {
+            detail: "more came with this button than it has on its page; open the page anew"
+                .to_owned(),
+            problems: Vec::new(),
+        })
+    }
+
     /// Notes every field that was sent and that nothing asked for. Called once all fields are read.
     pub(crate) fn refuse_what_was_not_asked(&mut self) {
         let sent: BTreeSet<String> = self.values.iter().map(|(name, _)| name.clone()).collect();

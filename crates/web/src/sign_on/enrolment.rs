@@ -10,7 +10,7 @@ use storage::access::NewTablet;
 use super::code::{self, CodeDigest};
 
 /// How long a code waits to be opened on the tablet.
-const LASTS_MS: i64 = 15 * MINUTE_MS;
+pub(crate) const LASTS_MS: i64 = 15 * MINUTE_MS;
 /// 130 random bits: the code travels in an address and is not typed.
 const LETTERS: usize = 26;
 /// More than a shop ever enrols in a quarter of an hour; the oldest goes first.

@@ -21,11 +21,16 @@ pub(crate) struct KeptForm {
 }
 
 impl KeptForm {
-    /// None when no form of ours is taken at that address.
+    /// None when no form of ours is taken at that address. A secret that was typed is left out: it
+    /// would stand in the page for all to read.
     pub(super) fn of(path: &str, form: &Form) -> Option<Self> {
+        let values = form.values().iter();
         Some(Self {
             path: way_back::to_form(path)?,
-            values: form.values().to_vec(),
+            values: values
+                .filter(|(name, _)| !is_secret(name))
+                .cloned()
+                .collect(),
         })
     }
 
@@ -71,6 +76,10 @@ impl KeptForm {
             values: &self.values,
         })
     }
+}
+
+fn is_secret(name: &str) -> bool {
+    name.contains("password") || matches!(name, "pin" | "badge")
 }
 
 /// What the page asks.
@@ -129,6 +138,23 @@ mod tests {
         let (back, own) = KeptForm::split(&Form::with(sent));
         assert_eq!(back, Some(kept));
         assert_eq!(own.values(), [("pin".to_owned(), "123456".to_owned())]);
+    }
+
+    #[test]
+    fn a_secret_that_was_typed_is_not_carried_along() {
+        let typed = Form::with([
+            ("password", "four words in a row"),
+            ("new_password_again", "other words in a row"),
+            ("key", "1"),
+        ]);
+        let kept = KeptForm::of("/own-password", &typed).unwrap();
+        assert_eq!(
+            kept.hidden(),
+            [
+                ("kept_path".to_owned(), "/own-password".to_owned()),
+                ("kept:key".to_owned(), "1".to_owned())
+            ]
+        );
     }
 
     #[test]

@@ -9,6 +9,7 @@ mod door;
 pub(crate) mod enrolment;
 pub(crate) mod enter;
 mod kept;
+pub(crate) mod own_password;
 pub(crate) mod prove;
 pub(crate) mod set_up;
 pub(crate) mod stay;

@@ -13,10 +13,10 @@ use domain::job::{Account, FluidNamed};
 use storage::Read;
 use uuid::Uuid;
 
-use super::card::{CardFields, CardOf, Draft, read, refill};
+use super::card::{CardFields, CardOf, Draft, FIELDS, read, refill};
 use super::find_own;
 use crate::WebError;
-use crate::card::{self, Before, Saved, Saving};
+use crate::card::{self, Before, Difference, Saved, Saving};
 use crate::desk::{Desk, Frame};
 use crate::form::{Form, FormProblem};
 use crate::intake::derived;
@@ -36,6 +36,7 @@ struct CardPage {
     not_confirmed: bool,
     /// "P10 at 2026-10-05 07:42"; the fields then hold what is typed, on top of their change.
     changed_by: Option<String>,
+    differences: Vec<Difference>,
     fields: CardFields,
 }
 
@@ -44,6 +45,7 @@ struct CardPage {
 struct Said {
     not_confirmed: bool,
     changed_by: Option<String>,
+    differences: Vec<Difference>,
 }
 
 /// GET /vessels/new
@@ -204,6 +206,7 @@ pub(crate) async fn submit_edit(
         }
         Saved::Overtaken => {
             let mut read = desk.read().await?;
+            let on_record = find_own(&desk, &mut read, &vessel).await?;
             let last = card::find_last(&mut read, on_record.id.0, "vessel")
                 .await?
                 .ok_or(WebError::NotFound)?;
@@ -217,8 +220,11 @@ pub(crate) async fn submit_edit(
 /// it only when it is sent once more.
 fn overtaken(desk: &Desk, (mut form, card): (Form, &Vessel), (seq, by): (i64, String)) -> Response {
     form.set("based_on", seq.to_string());
+    let mut on_record = Form::default();
+    refill(&mut on_record, card, desk.units());
     let said = Said {
         changed_by: Some(by),
+        differences: card::differences(&on_record, &form, &FIELDS),
         ..Said::default()
     };
     draw(desk, (&form, Some(card)), said)
@@ -285,6 +291,7 @@ fn draw(desk: &Desk, (form, card): (&Form, Option<&Vessel>), said: Said) -> Resp
         summary: form.summary(),
         not_confirmed: said.not_confirmed,
         changed_by: said.changed_by,
+        differences: said.differences,
         fields: CardFields::of(form, desk.units(), of),
     };
     (status, page::shown(&page)).into_response()

@@ -1,52 +1,25 @@
 //! The fields of the set-up: shown, preset and read.
 
 use chrono::{DateTime, Utc};
-use chrono_tz::{TZ_VARIANTS, Tz};
-use domain::fleet::{Paper, Person, Shop};
+use domain::fleet::{Person, Shop};
 use domain::ids::PersonId;
 use domain::moment::Moment;
-use domain::quantity::UnitsOfMeasure;
-use domain::quantity::format::DecimalMark;
 use uuid::Uuid;
 
 use super::ground::Ground;
 use super::{Asked, CODE, Place, STEP, needed};
-use crate::component::{
-    Choice, ChoiceField, ChoiceLook, QuantityField, TextField, UnitChoice, Width,
-};
-use crate::form::{Form, Presence, printable};
-use crate::intake::read_zone;
+use crate::component::{Choice, ChoiceField, ChoiceLook, TextField, Width};
+use crate::form::{Form, Presence};
+use crate::setting::{ShopFields, ShopWords};
 
 const WHO: (&str, &str) = ("who", "Who gets a password?");
 const SITE: (&str, &str) = ("site", "Site");
 const SHOP: (&str, &str) = ("shop", "Shop");
-const ZONE: (&str, &str) = ("zone", "Time zone of the shop");
-const ALTITUDE: (&str, &str) = ("altitude", "Height above sea level");
-const UNITS: (&str, &str) = ("units", "Units of measure");
-const MARK: (&str, &str) = ("decimal_mark", "Decimal mark");
-const PAPER: (&str, &str) = ("paper", "Paper");
 const HANDLE: (&str, &str) = ("handle", "Your short name");
 const NAME: (&str, &str) = ("name", "Your name");
 pub(super) const PASSWORD: (&str, &str) = ("password", "Password");
 const AGAIN: (&str, &str) = ("password_again", "Password again");
 const NEW: &str = "new";
-
-/// No shop stands lower or higher, in metres.
-const LOWEST_M: i64 = -500;
-const HIGHEST_M: i64 = 6_000;
-
-const REGIONS: [&str; 10] = [
-    "Africa",
-    "America",
-    "Antarctica",
-    "Arctic",
-    "Asia",
-    "Atlantic",
-    "Australia",
-    "Europe",
-    "Indian",
-    "Pacific",
-];
 
 /// What is to be done.
 pub(super) enum Wanted {
@@ -63,11 +36,7 @@ pub(super) enum Wanted {
 
 pub(super) struct FirstShop {
     pub(super) site: String,
-    pub(super) name: String,
-    pub(super) zone: Tz,
-    pub(super) altitude_m: i32,
-    pub(super) units_of_measure: UnitsOfMeasure,
-    pub(super) paper: Paper,
+    pub(super) shop: ShopWords,
 }
 
 pub(super) struct FirstPerson {
@@ -169,82 +138,13 @@ fn shop_field(form: &Form, ground: &Ground) -> ChoiceField {
 }
 
 fn place(form: &Form) -> Place {
-    let one_of =
-        |field, hint: &str, choices| form.choice_field(field, hint, choices, ChoiceLook::OneOf);
     Place {
         site: form.text_field(
             SITE,
             "One address with one waste identity, as its papers say it.",
             Width::Twenty,
         ),
-        shop: form.text_field(
-            SHOP,
-            "A site may have several; the others come later.",
-            Width::Twenty,
-        ),
-        zone: zone_field(form),
-        altitude: altitude_field(form),
-        units: one_of(
-            UNITS,
-            "What its people read; the record keeps both.",
-            vec![
-                choice("metric", "Litre, °C, kPa, km", true),
-                choice("us", "US gallon, °F, psi, inHg, mile", false),
-            ],
-        ),
-        decimal_mark: one_of(
-            MARK,
-            "",
-            vec![
-                choice("point", "Point, as in 12.5", true),
-                choice("comma", "Comma, as in 12,5", false),
-            ],
-        ),
-        paper: one_of(
-            PAPER,
-            "",
-            vec![choice("a4", "A4", true), choice("letter", "Letter", false)],
-        ),
-    }
-}
-
-fn zone_field(form: &Form) -> ChoiceField {
-    let mut choices = vec![choice("", "Choose one", true), choice("UTC", "UTC", false)];
-    for region in REGIONS {
-        let within = TZ_VARIANTS.iter().filter_map(|zone| {
-            let place = zone.name().strip_prefix(region)?.strip_prefix('/')?;
-            Some(Choice {
-                group: region.to_owned(),
-                ..choice(zone.name(), &place.replace('_', " "), false)
-            })
-        });
-        choices.extend(within);
-    }
-    form.choice_field(
-        ZONE,
-        "The place with the same time that lies nearest.",
-        choices,
-        ChoiceLook::List,
-    )
-}
-
-fn altitude_field(form: &Form) -> QuantityField {
-    let in_feet = form.typed("altitude_unit") == "ft";
-    let unit = |symbol, factor, chosen| UnitChoice {
-        code: symbol,
-        symbol,
-        chosen,
-        factor,
-        zero: 0.0,
-    };
-    QuantityField {
-        name: ALTITUDE.0.to_owned(),
-        label: ALTITUDE.1.to_owned(),
-        hint: "The higher, the less vacuum there is to draw with.".to_owned(),
-        value: form.put_back(ALTITUDE.0),
-        problem: form.problem_of(ALTITUDE.0),
-        units: vec![unit("m", 1.0, !in_feet), unit("ft", 0.3048, in_feet)],
-        sign: None,
+        shop: ShopFields::of(form, "A site may have several; the others come later."),
     }
 }
 
@@ -327,64 +227,11 @@ fn read_shop_on_record(form: &mut Form, ground: &Ground, presence: Presence) -> 
 
 fn read_shop(form: &mut Form) -> Option<FirstShop> {
     let site = needed(form, SITE);
-    let name = needed(form, SHOP);
-    let zone = read_zone_field(form);
-    let altitude_m = read_altitude(form);
-    let units = [
-        ("metric", UnitsOfMeasure::METRIC),
-        ("us", UnitsOfMeasure::US),
-    ];
-    let units = form.choice(UNITS, &units, Presence::Needed);
-    let marks = [("point", DecimalMark::Point), ("comma", DecimalMark::Comma)];
-    let decimal_mark = form.choice(MARK, &marks, Presence::Needed);
-    let papers = [("a4", Paper::A4), ("letter", Paper::Letter)];
-    let paper = form.choice(PAPER, &papers, Presence::Needed);
+    let shop = ShopWords::read(form);
     Some(FirstShop {
         site: site?,
-        name: name?,
-        zone: zone?,
-        altitude_m: altitude_m?,
-        units_of_measure: UnitsOfMeasure {
-            decimal_mark: decimal_mark?,
-            ..units?
-        },
-        paper: paper?,
+        shop: shop?,
     })
-}
-
-fn read_zone_field(form: &mut Form) -> Option<Tz> {
-    let typed = form.ask(ZONE.0);
-    if typed.is_empty() {
-        form.note(ZONE.0, ZONE.1, "nothing was chosen here, and it is needed");
-        return None;
-    }
-    match read_zone(&printable(&typed)) {
-        Ok(zone) => Some(zone),
-        Err(problem) => {
-            form.note(ZONE.0, ZONE.1, problem);
-            None
-        }
-    }
-}
-
-/// Feet are rounded to the nearest metre.
-fn read_altitude(form: &mut Form) -> Option<i32> {
-    // Without a unit the number says nothing, but the form still has such a field.
-    form.ask(ALTITUDE.0);
-    let unit = form.choice(
-        ("altitude_unit", ALTITUDE.1),
-        &[("m", "m"), ("ft", "ft")],
-        Presence::Needed,
-    )?;
-    let metres = if unit == "ft" {
-        let feet = form.whole(ALTITUDE, (-1_640, 19_685), Presence::Needed)?;
-        feet.saturating_mul(3_048)
-            .saturating_add(5_000)
-            .div_euclid(10_000)
-    } else {
-        form.whole(ALTITUDE, (LOWEST_M, HIGHEST_M), Presence::Needed)?
-    };
-    i32::try_from(metres).ok()
 }
 
 /// When the page was opened, as it says itself.
@@ -437,7 +284,9 @@ pub(super) fn known_words(wanted: &Wanted, ground: &Ground) -> Vec<String> {
             words.extend(name_of(person.id, ground));
         }
         Wanted::First { shop, person } => {
-            words.extend([&shop.site, &shop.name, &person.handle, &person.name].map(Clone::clone));
+            words.extend(
+                [&shop.site, &shop.shop.name, &person.handle, &person.name].map(Clone::clone),
+            );
         }
         Wanted::New { person, .. } => {
             words.extend([&person.handle, &person.name].map(Clone::clone));

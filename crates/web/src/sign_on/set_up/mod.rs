@@ -21,9 +21,10 @@ pub use gate::{SetUp, SetUpFor};
 use super::claim::Shown;
 use super::door::Door;
 use super::enter;
-use crate::component::{ChoiceField, Pad, QuantityField, TextField, Width};
+use crate::component::{ChoiceField, Pad, TextField, Width};
 use crate::desk::{Cookies, Frame, Kept};
 use crate::form::{Form, FormProblem, Presence};
+use crate::setting::ShopFields;
 use crate::{AppState, Clock, WebError, page};
 
 use gate::CodeRefused;
@@ -64,12 +65,7 @@ struct Asked {
 /// Where the first shop stands and what it reads.
 struct Place {
     site: TextField,
-    shop: TextField,
-    zone: ChoiceField,
-    altitude: QuantityField,
-    units: ChoiceField,
-    decimal_mark: ChoiceField,
-    paper: ChoiceField,
+    shop: ShopFields,
 }
 
 /// What the set-up may do now; none when there is nothing to set up.

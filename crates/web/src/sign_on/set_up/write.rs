@@ -144,7 +144,8 @@ fn not_written(error: &AppendError) -> String {
     }
 }
 
-fn shop_card(shop: &FirstShop, site: &Site) -> Shop {
+fn shop_card(first: &FirstShop, site: &Site) -> Shop {
+    let shop = &first.shop;
     Shop {
         id: derived::shop_id(&shop.name),
         site: site.id,

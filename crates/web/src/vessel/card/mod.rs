@@ -31,6 +31,12 @@ const DUE: Named = ("next_due", "Inspection due, like 2027-10-05 (optional)");
 const OPENING: Named = ("opening", "What is in it now (empty: nothing)");
 const STRENGTH: Named = ("opening_strength", "Strength of that, if known");
 
+/// What a card on record is changed in.
+pub(super) const FIELDS: [Named; 13] = [
+    NAME, KIND, HOLDS, BASE, CLASS, CAPACITY, FILL_LIMIT, START, MAWP, RELIEF, VACUUM, INSPECTED,
+    DUE,
+];
+
 /// A card as it was read, with what is in the vessel to begin with.
 #[derive(Clone, Debug)]
 pub(super) struct Draft {

@@ -1,0 +1,274 @@
+//! `/tablets`: the shop's own tablets, the links that enrol them, and their end.
+
+use std::collections::HashMap;
+
+use askama::Template;
+use axum::body::Bytes;
+use axum::extract::Path;
+use axum::http::{HeaderMap, StatusCode, header};
+use axum::response::{IntoResponse, Redirect, Response};
+use domain::fleet::{Role, Shop};
+use domain::ids::ShopId;
+use domain::moment::{MINUTE_MS, Moment};
+use storage::access::{NewTablet, Tablet, TabletId};
+use uuid::Uuid;
+
+use crate::component::{Choice, ChoiceField, ChoiceLook, Qr, Shape, Status, TextField, Width};
+use crate::desk::{Desk, Frame};
+use crate::figure;
+use crate::form::{Form, FormProblem, Presence};
+use crate::sign_on::enrolment::{LASTS_MS, Uses, enrol_address};
+use crate::{Clock, Transport, WebError, page};
+
+const NAME: (&str, &str) = ("name", "What is the tablet called?");
+const SHOP: (&str, &str) = ("shop", "Shop");
+
+#[derive(Template)]
+#[template(path = "tablet/list.html")]
+struct ListPage {
+    frame: Frame,
+    problems: Vec<FormProblem>,
+    summary: String,
+    all_shops: bool,
+    may_enrol: bool,
+    name: TextField,
+    /// For whoever may enrol one for any shop.
+    shop: Option<ChoiceField>,
+    rows: Vec<Row>,
+}
+
+struct Row {
+    id: TabletId,
+    name: String,
+    shop: String,
+    state: Status,
+    good: bool,
+    heard: String,
+    enrolled: String,
+    /// The day it ran out, runs out or was revoked on.
+    until: String,
+}
+
+#[derive(Template)]
+#[template(path = "tablet/link.html")]
+struct LinkPage {
+    frame: Frame,
+    heading: String,
+    shop: String,
+    until: String,
+    address: String,
+    /// The same on this server, for the device in hand.
+    here: String,
+    code: Qr,
+}
+
+/// Those who may enrol one; a lead hand may only revoke.
+const MAY_ENROL: &[Role] = &[Role::Manager, Role::Administrator];
+
+/// GET /tablets
+pub(crate) async fn show(desk: Desk) -> Result<Response, WebError> {
+    draw(&desk, &Form::default()).await
+}
+
+/// POST /tablets: a link that makes whoever opens it a tablet.
+pub(crate) async fn offer(
+    desk: Desk,
+    headers: HeaderMap,
+    body: Bytes,
+) -> Result<Response, WebError> {
+    let mut form = Form::from_body(&headers, &body)?;
+    let shops = shops(&desk).await?;
+    let name = form.line(NAME, Presence::Needed);
+    let shop = read_shop(&mut form, &desk, &shops);
+    form.refuse_what_was_not_asked();
+    let (Some(name), Some(shop), true) = (name, shop, form.is_good()) else {
+        let page = draw(&desk, &form).await?;
+        return Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response());
+    };
+    if let Some(asked) = desk.must_prove(&form) {
+        return Ok(asked);
+    }
+    let now: Moment = Clock::system().now().into();
+    let tablet = NewTablet {
+        name: name.clone(),
+        shop: shop.id,
+        by: desk.person.id,
+    };
+    let offered = desk.state.enrolments.offer(tablet, Uses::Once, now);
+    let code = offered.map_err(WebError::fault)?;
+    let address = enrol_address(&origin(&desk, &headers)?, &code);
+    let heading = format!("A link for {name}");
+    Ok(page::shown(&LinkPage {
+        frame: desk.frame(heading.clone()),
+        heading,
+        shop: shop.name.clone(),
+        until: figure::clock(now.plus_ms(LASTS_MS - MINUTE_MS / 2), desk.zone()),
+        code: Qr::of(&address)?,
+        here: enrol_address("", &code),
+        address,
+    }))
+}
+
+/// Where browsers reach this server: what the proxy is told, or the name this very page was asked by.
+fn origin(desk: &Desk, headers: &HeaderMap) -> Result<String, WebError> {
+    if let Transport::BehindProxy { origin } = &desk.state.transport {
+        return Ok(origin.clone());
+    }
+    let host = headers
+        .get(header::HOST)
+        .and_then(|host| host.to_str().ok());
+    let host = host.ok_or_else(|| WebError::fault("a form came in for no name"))?;
+    let scheme = if desk.state.transport.is_https() {
+        "https"
+    } else {
+        "http"
+    };
+    Ok(format!("{scheme}://{host}"))
+}
+
+/// POST /tablets/{tablet}/revoke
+pub(crate) async fn revoke(
+    desk: Desk,
+    Path(tablet): Path<String>,
+    (headers, body): (HeaderMap, Bytes),
+) -> Result<Response, WebError> {
+    let mut form = Form::from_body(&headers, &body)?;
+    let tablet = find(&desk, &tablet).await?;
+    form.is_a_button()?;
+    if let Some(asked) = desk.must_prove(&form) {
+        return Ok(asked);
+    }
+    let now = Clock::system().now().into();
+    let revoked = desk
+        .state
+        .access
+        .revoke_tablet(tablet.id, desk.person.id, now);
+    revoked.await.map_err(WebError::fault)?;
+    Ok(Redirect::to("/tablets").into_response())
+}
+
+/// POST /tablets/{tablet}/let-on
+pub(crate) async fn let_on(
+    desk: Desk,
+    Path(tablet): Path<String>,
+    (headers, body): (HeaderMap, Bytes),
+) -> Result<Response, WebError> {
+    let mut form = Form::from_body(&headers, &body)?;
+    let tablet = find(&desk, &tablet).await?;
+    form.is_a_button()?;
+    if let Some(asked) = desk.must_prove(&form) {
+        return Ok(asked);
+    }
+    let now = Clock::system().now().into();
+    let let_on = desk
+        .state
+        .access
+        .let_tablet_on(tablet.id, desk.person.id, now);
+    let_on.await.map_err(WebError::fault)?;
+    Ok(Redirect::to("/tablets").into_response())
+}
+
+async fn find(desk: &Desk, id: &str) -> Result<Tablet, WebError> {
+    let id = Uuid::try_parse(id).map_err(|_| WebError::NotFound)?;
+    let tablets = theirs(desk).await?;
+    let mut tablets = tablets.into_iter();
+    tablets
+        .find(|tablet| tablet.id == TabletId(id))
+        .ok_or(WebError::NotFound)
+}
+
+/// The tablets of the shop; an administrator's are all of them.
+async fn theirs(desk: &Desk) -> Result<Vec<Tablet>, WebError> {
+    let everywhere = desk.may(&[Role::Administrator]);
+    let mut tablets = desk
+        .state
+        .access
+        .list_tablets()
+        .await
+        .map_err(WebError::fault)?;
+    tablets.retain(|tablet| everywhere || tablet.shop == desk.shop.id);
+    Ok(tablets)
+}
+
+/// The shops one may be enrolled for.
+async fn shops(desk: &Desk) -> Result<Vec<Shop>, WebError> {
+    if desk.may(&[Role::Administrator]) {
+        let mut read = desk.read().await?;
+        return read.list_shops().await.map_err(WebError::fault);
+    }
+    Ok(vec![desk.shop.clone()])
+}
+
+fn read_shop<'a>(form: &mut Form, desk: &Desk, shops: &'a [Shop]) -> Option<&'a Shop> {
+    if let [only] = shops {
+        return Some(only);
+    }
+    let ids: Vec<String> = shops.iter().map(|shop| shop.id.to_string()).collect();
+    let offered: Vec<(&str, &Shop)> = ids.iter().map(String::as_str).zip(shops).collect();
+    form.preset(SHOP.0, desk.shop.id.to_string());
+    form.choice(SHOP, &offered, Presence::Needed)
+}
+
+async fn draw(desk: &Desk, form: &Form) -> Result<Response, WebError> {
+    let all_shops = desk.may(&[Role::Administrator]);
+    let shops = shops(desk).await?;
+    let names: HashMap<ShopId, &str> = shops
+        .iter()
+        .map(|shop| (shop.id, shop.name.as_str()))
+        .collect();
+    let tablets = theirs(desk).await?;
+    let mut rows: Vec<Row> = tablets
+        .into_iter()
+        .map(|tablet| row(desk, &names, tablet))
+        .collect();
+    rows.sort_by_key(|row| !row.good);
+    let choices = shops.iter().map(|shop| Choice {
+        value: shop.id.to_string(),
+        label: shop.name.clone(),
+        chosen: shop.id == desk.shop.id,
+        ..Choice::default()
+    });
+    let title = if form.is_good() {
+        "Tablets"
+    } else {
+        "Not saved: tablets"
+    };
+    Ok(page::shown(&ListPage {
+        frame: desk.frame(title),
+        problems: form.problems().to_vec(),
+        summary: form.summary(),
+        all_shops,
+        may_enrol: desk.may(MAY_ENROL),
+        name: form.text_field(NAME, "As it is marked, like Bay 2.", Width::Twenty),
+        shop: (shops.len() > 1)
+            .then(|| form.choice_field(SHOP, "", choices.collect(), ChoiceLook::OneOf)),
+        rows,
+    }))
+}
+
+fn row(desk: &Desk, shops: &HashMap<ShopId, &str>, tablet: Tablet) -> Row {
+    let now: Moment = Clock::system().now().into();
+    let zone = desk.zone();
+    let good = tablet.is_good(now);
+    let state = match tablet.revoked {
+        Some(_) => Status::new(Shape::Nothing, "Revoked"),
+        None if good => Status::new(Shape::Good, "Enrolled"),
+        None => Status::new(Shape::Wait, "Ran out"),
+    };
+    Row {
+        id: tablet.id,
+        shop: shops
+            .get(&tablet.shop)
+            .copied()
+            .unwrap_or_default()
+            .to_owned(),
+        name: tablet.name,
+        state,
+        good,
+        heard: tablet
+            .last_seen_at
+            .map_or_else(|| "never".to_owned(), |at| figure::time(at, zone)),
+        enrolled: figure::day(tablet.enrolled_at, zone),
+        until: figure::day(tablet.revoked.map_or(tablet.expires_at, |(at, _)| at), zone),
+    }
+}

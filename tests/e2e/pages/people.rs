@@ -1,0 +1,357 @@
+//! People: cards, roles, PINs, badges and passwords, and how somebody leaves.
+
+use super::browser::Browser;
+use super::form::{Form, problems, text};
+use super::shop::{As, Shop};
+use crate::client::Answer;
+
+fn address(shop: &Shop, handle: &str) -> String {
+    let id = shop.read(async |read| {
+        let person = read.find_person_by_handle(handle).await.unwrap();
+        person.unwrap().id
+    });
+    format!("/people/{id}")
+}
+
+/// The secret that a page shows this once.
+fn shown_once(answer: &Answer) -> String {
+    assert_eq!(answer.status, 200, "{}", answer.body);
+    assert_eq!(answer.header("cache-control"), Some("no-store"));
+    let rest = answer.body.split("class=\"once\"").nth(1).unwrap();
+    let rest = rest.split("<strong>").nth(1).unwrap();
+    rest.split('<').next().unwrap().to_owned()
+}
+
+/// A tablet of the upper yard that nobody has used yet.
+fn tablet(shop: &Shop) -> Browser {
+    let browser = shop.browser();
+    browser.enrol(&shop.tablet_link("Upper Yard"));
+    browser
+}
+
+fn new_technician(shop: &Shop, handle: &str) -> String {
+    Form::open(shop, As::Manager, "/people/new")
+        .with_all(&[
+            ("handle", handle),
+            ("name", "Ottoline Marchbank (invented)"),
+            ("roles[]", "technician"),
+        ])
+        .saved(shop, As::Manager)
+}
+
+#[test]
+fn somebody_new_is_given_a_pin_that_is_shown_once_and_works_at_a_tablet() {
+    let shop = Shop::open();
+    let facts = shop.facts();
+    let person = new_technician(&shop, "P40");
+    assert_eq!(shop.facts(), facts + 2, "the card and the roles");
+    let page = text(&shop.get(As::Manager, &person).body);
+    assert!(page.contains("P40 Ottoline Marchbank (invented)"), "{page}");
+    assert!(page.contains("Roles technician"), "{page}");
+
+    let pin = shown_once(&shop.post(As::Manager, &format!("{person}/pin"), &[]));
+    assert_eq!(pin.len(), 6);
+    assert!(!shop.get(As::Manager, &person).body.contains(&pin));
+    let device = tablet(&shop);
+    let answer = device.sign_on_by_pin("P40", &pin);
+    assert_eq!(answer.status, 303, "{}", answer.body);
+    let board = text(&device.get("/").body);
+    assert!(
+        board.contains("P40 Ottoline Marchbank (invented), technician"),
+        "{board}"
+    );
+
+    // A newer one takes its place.
+    let newer = shown_once(&shop.post(As::LeadHand, &format!("{person}/pin"), &[]));
+    let device = tablet(&shop);
+    assert_eq!(device.sign_on_by_pin("P40", &newer).status, 303);
+    if newer != pin {
+        assert_eq!(tablet(&shop).sign_on_by_pin("P40", &pin).status, 422);
+    }
+    shop.book_is_closed();
+}
+
+#[test]
+fn a_badge_holds_a_code_and_no_name_and_signs_its_owner_on() {
+    let shop = Shop::open();
+    let person = address(&shop, "P3");
+    let answer = shop.post(As::Manager, &format!("{person}/badge"), &[]);
+    assert_eq!(answer.status, 200, "{}", answer.body);
+    let badge = answer.body.split("class=\"badge\"").nth(1).unwrap();
+    let badge = badge.split("</div>").next().unwrap();
+    assert!(badge.contains("<svg class=\"qr\""));
+    assert!(!badge.contains("Durnhollow"), "no full name: {badge}");
+    let code = badge.split("<small>").nth(1).unwrap();
+    let code = code.split('<').next().unwrap();
+    let device = tablet(&shop);
+    let on = device.post("/sign-on", &[("badge", code)]);
+    assert_eq!(on.status, 303, "{}", on.body);
+    assert!(text(&device.get("/").body).contains("P3 Cessa Durnhollow"));
+    // The one that was issued before opens nothing.
+    let before = shop.secret(As::Technician, "badge").unwrap();
+    shop.post(As::Manager, &format!("{}/badge", address(&shop, "P1")), &[]);
+    assert_eq!(
+        tablet(&shop).post("/sign-on", &[("badge", &before)]).status,
+        422
+    );
+}
+
+#[test]
+fn a_password_that_was_issued_is_changed_by_its_owner() {
+    let shop = Shop::open();
+    let person = Form::open(&shop, As::Manager, "/people/new")
+        .with_all(&[
+            ("handle", "P41"),
+            ("name", "Perpetua Hollin (invented)"),
+            ("roles[]", "manager"),
+        ])
+        .saved(&shop, As::Manager);
+    let password = shown_once(&shop.post(As::Manager, &format!("{person}/password"), &[]));
+    let browser = shop.browser();
+    assert_eq!(browser.sign_on_by_password("P41", &password).status, 303);
+    let own = "violet trams hum at noon";
+    let change = |now: &str, new: &str, again: &str| {
+        browser.post(
+            "/own-password",
+            &[
+                ("password", now),
+                ("new_password", new),
+                ("new_password_again", again),
+            ],
+        )
+    };
+    for (now, new, again, problem) in [
+        ("", own, own, "nothing was typed here"),
+        ("not it at all, sorry", own, own, "not the right password"),
+        (&password, "short", "short", "fewer than the 15"),
+        (&password, own, "violet trams hum at noo", "not the same"),
+        (
+            &password,
+            "P41 P41 P41 P41 P41",
+            "P41 P41 P41 P41 P41",
+            "password",
+        ),
+    ] {
+        let answer = change(now, new, again);
+        assert_eq!(answer.status, 422, "{new}");
+        let said = problems(&answer.body).join(" ").to_lowercase();
+        assert!(said.contains(problem), "{problem}: {said}");
+        assert!(!answer.body.contains(own), "what was typed is not put back");
+    }
+    assert_eq!(change(&password, own, own).status, 200);
+    assert_eq!(browser.get("/people").status, 303, "signed off");
+    assert_eq!(browser.sign_on_by_password("P41", &password).status, 422);
+    assert_eq!(browser.sign_on_by_password("P41", own).status, 303);
+    shop.book_is_closed();
+}
+
+#[test]
+fn roles_count_from_the_next_click_and_nobody_changes_their_own() {
+    let shop = Shop::open();
+    let person = address(&shop, "P3");
+    let form = Form::open(&shop, As::Manager, &format!("{person}/roles"));
+    assert_eq!(form.get("roles[]"), "technician");
+    let mut more = form.clone();
+    more.fields
+        .push(("roles[]".to_owned(), "lead_hand".to_owned()));
+    let facts = shop.facts();
+    more.saved(&shop, As::Manager);
+    assert_eq!(more.saved(&shop, As::Manager), person, "sent twice");
+    assert_eq!(shop.facts(), facts + 1);
+    let page = text(&shop.get(As::Manager, &person).body);
+    assert!(page.contains("Roles technician, lead hand"), "{page}");
+
+    let own = address(&shop, "P10");
+    let answer = shop.get(As::Manager, &format!("{own}/roles"));
+    assert_eq!(answer.status, 422);
+    assert!(text(&answer.body).contains("Nobody changes what they may do themselves"));
+    // Somebody else took them meanwhile: both are shown.
+    let mut late = form.clone();
+    late.fields
+        .push(("roles[]".to_owned(), "reader".to_owned()));
+    let answer = late.send(&shop, As::Manager);
+    assert_eq!(answer.status, 422);
+    let said = text(&answer.body);
+    assert!(said.contains("Changed meanwhile by P10"), "{said}");
+    assert!(
+        said.contains("What may they do? technician, lead_hand technician, reader"),
+        "{said}"
+    );
+    assert_eq!(shop.facts(), facts + 1);
+    shop.book_is_closed();
+}
+
+#[test]
+fn nobody_hands_out_more_than_they_could_hold() {
+    let shop = Shop::open();
+    let facts = shop.facts();
+    let refused = |who: As, path: &str| {
+        let answer = shop.post(who, path, &[]);
+        assert_eq!(answer.status, 403, "{who:?} {path}: {}", answer.body);
+    };
+    let technician = address(&shop, "P3");
+    let lead_hand = address(&shop, "P8");
+    let administrator = address(&shop, "P13");
+    let officer = address(&shop, "P12");
+    // A lead hand issues PINs to technicians and nothing more.
+    refused(As::LeadHand, &format!("{technician}/badge"));
+    refused(As::LeadHand, &format!("{lead_hand}/pin"));
+    refused(As::Technician, &format!("{technician}/pin"));
+    for secret in ["pin", "badge", "password"] {
+        refused(As::Manager, &format!("{officer}/{secret}"));
+        refused(As::Manager, &format!("{administrator}/{secret}"));
+    }
+    // Another yard's people are not there.
+    let harbour = address(&shop, "P4");
+    assert_eq!(
+        shop.post(As::Manager, &format!("{harbour}/pin"), &[])
+            .status,
+        404
+    );
+    assert_eq!(shop.get(As::Manager, &harbour).status, 404);
+    assert_eq!(shop.get(As::Administrator, &harbour).status, 200);
+    // The administrator of the server gives any role, a manager not that one.
+    let form = Form::open(&shop, As::Manager, "/people/new").with_all(&[
+        ("handle", "P42"),
+        ("name", "Quill Ashdown (invented)"),
+        ("roles[]", "administrator"),
+    ]);
+    let said = problems(&form.send(&shop, As::Manager).body);
+    assert_eq!(
+        said,
+        [
+            "What may they do? \"administrator\" is not one of the answers offered; choose among them."
+        ]
+    );
+    assert_eq!(shop.facts(), facts);
+    shop.book_is_closed();
+}
+
+#[test]
+fn whoever_leaves_is_signed_off_at_once_and_their_name_can_go() {
+    let shop = Shop::open();
+    let person = address(&shop, "P2");
+    assert_eq!(shop.get(As::OtherTechnician, "/").status, 200);
+    let answer = shop.post(As::Manager, &format!("{person}/remove-name"), &[]);
+    assert_eq!(answer.status, 422, "only once they left");
+    let facts = shop.facts();
+    let leave = format!("{person}/leave");
+    assert_eq!(shop.get(As::Manager, &leave).status, 200);
+    for _ in 0..2 {
+        assert_eq!(shop.post(As::Manager, &leave, &[]).status, 303);
+    }
+    assert_eq!(shop.facts(), facts + 1);
+    assert_eq!(
+        shop.get(As::OtherTechnician, "/").status,
+        303,
+        "to the sign-on page"
+    );
+    let badge = shop.secret(As::OtherTechnician, "badge").unwrap();
+    let device = tablet(&shop);
+    assert_eq!(device.post("/sign-on", &[("badge", &badge)]).status, 422);
+    assert!(
+        !device
+            .get("/sign-on?all=yes")
+            .body
+            .contains("<strong>P2</strong>")
+    );
+    let answer = shop.post(As::Manager, &format!("{person}/pin"), &[]);
+    assert_eq!(answer.status, 422);
+
+    let page = text(&shop.get(As::Manager, &person).body);
+    assert!(page.contains("P2 Brann Oskerly (invented)"), "{page}");
+    assert_eq!(
+        shop.post(As::Manager, &format!("{person}/remove-name"), &[])
+            .status,
+        303
+    );
+    for path in [person.as_str(), "/people", "/records"] {
+        let page = shop.get(
+            if path == "/records" {
+                As::Officer
+            } else {
+                As::Manager
+            },
+            path,
+        );
+        assert!(!page.body.contains("Oskerly"), "{path}");
+    }
+    assert!(text(&shop.get(As::Officer, "/records").body).contains("P2"));
+    shop.book_is_closed();
+}
+
+#[test]
+fn what_cannot_be_a_person_is_named_at_its_field() {
+    let shop = Shop::open();
+    let form = Form::open(&shop, As::Manager, "/people/new")
+        .with_all(&[("handle", "P43"), ("name", "Rowan Tegg (invented)")]);
+    let long = "x".repeat(101);
+    let longest = "x".repeat(1_000_000);
+    for (field, value, problem) in [
+        ("handle", "", "it is needed"),
+        ("handle", "P3", "somebody who works here"),
+        ("handle", "p3", "somebody who works here"),
+        ("handle", "thirteen chars", "fit on a tile"),
+        ("handle", "P\u{200B}9", "U+200B"),
+        ("handle", "P9\0", "U+0000"),
+        ("name", "", "it is needed"),
+        ("name", long.as_str(), "101 characters"),
+        ("key", "no-key", "Form"),
+    ] {
+        let said = form.with(field, value).refused(&shop, As::Manager);
+        assert!(
+            said.iter().any(|said| said.contains(problem)),
+            "{field} {value:?}: {said:?}"
+        );
+    }
+    for (field, value) in [("name", longest.as_str()), ("roles[]", "wizard")] {
+        let answer = form.with(field, value).send(&shop, As::Manager);
+        assert_eq!(answer.status, 422, "{field}");
+    }
+    let first = form.saved(&shop, As::Manager);
+    assert_eq!(form.saved(&shop, As::Manager), first, "sent twice");
+    let other = form.with("handle", "P44").send(&shop, As::Manager);
+    assert_eq!(other.status, 422, "the same form with other values");
+    shop.book_is_closed();
+}
+
+#[test]
+fn a_card_that_somebody_else_changed_is_not_put_over_unseen() {
+    let shop = Shop::open();
+    let person = address(&shop, "P3");
+    let edit = format!("{person}/edit");
+    let first = Form::open(&shop, As::Administrator, &edit).with("handle", "P33");
+    let second = Form::open(&shop, As::Manager, &edit).with("name", "Cessa Vane (invented)");
+    first.saved(&shop, As::Administrator);
+    let facts = shop.facts();
+    let answer = second.send(&shop, As::Manager);
+    assert_eq!((answer.status, shop.facts()), (422, facts));
+    let said = text(&answer.body);
+    assert!(said.contains("Changed meanwhile by P13"), "{said}");
+    assert!(said.contains("Short name P33 P3"), "{said}");
+    Form::on(&edit, &answer)
+        .with("handle", "P33")
+        .saved(&shop, As::Manager);
+    let page = text(&shop.get(As::Manager, &person).body);
+    assert!(page.contains("P33 Cessa Vane (invented)"), "{page}");
+    shop.book_is_closed();
+}
+
+#[test]
+fn what_happened_with_secrets_is_listed_without_them() {
+    let shop = Shop::open();
+    let person = address(&shop, "P3");
+    let pin = shown_once(&shop.post(As::Manager, &format!("{person}/pin"), &[]));
+    let page = shop.get(As::Manager, "/security");
+    assert_eq!(page.status, 200);
+    let said = text(&page.body);
+    assert!(said.contains("PIN issued P3 P10"), "{said}");
+    assert!(!page.body.contains(&pin));
+    // A manager sees the own shop, the administrator every shop.
+    shop.get(As::HarbourTechnician, "/");
+    assert!(!text(&shop.get(As::Manager, "/security").body).contains(" P4 "));
+    assert!(text(&shop.get(As::Administrator, "/security").body).contains(" P4 "));
+    for who in [As::Technician, As::LeadHand, As::Officer, As::Reader] {
+        assert_eq!(shop.get(who, "/security").status, 403, "{who:?}");
+    }
+}
