@@ -9,6 +9,7 @@ pub mod condition;
 pub mod fact;
 pub mod fleet;
 pub mod fluid;
+pub mod gas;
 pub mod gate;
 pub mod ids;
 pub mod job;

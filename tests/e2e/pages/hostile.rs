@@ -23,6 +23,7 @@ const READ: &[&str] = &[
     "next_due",
     "loop1_coupling",
     "loop2_coupling",
+    "calibration_due",
 ];
 
 /// Every field of a form that takes free text.
@@ -65,7 +66,7 @@ fn comes_back(shop: &Shop, path: &str, hostile: &str, except: &[&str]) {
 /// The page says the text, and has it nowhere as markup.
 fn says(shop: &Shop, path: &str, words: &str) {
     let said = text(&shop.get(MANAGER, path).body);
-    let words = words.split_whitespace().collect::<Vec<_>>().join(" ");
+    let words = collapsed(words);
     assert!(said.contains(&words), "{path}: {words}: {said}");
 }
 
@@ -195,6 +196,46 @@ fn taken_out_of_use(shop: &Shop, vessel: &str, hostile: &str) {
     says(shop, vessel, hostile);
 }
 
+/// The names of a person, a tablet, a fluid, an instrument and of the shop itself.
+fn settings_of(shop: &Shop, n: usize, hostile: &str) {
+    let named = format!("{n} {hostile}");
+    let handle = format!("H{n}");
+    let person = filled(shop, "/people/new", hostile, &[("handle", &handle)]).saved(shop, MANAGER);
+    comes_back(shop, &format!("{person}/edit"), hostile, &["handle"]);
+    says(shop, "/people", &format!("{handle} {hostile}"));
+    let tablet = filled(shop, "/tablets", hostile, &[]).send(shop, MANAGER);
+    assert!(
+        text(&tablet.body).contains(&collapsed(hostile)),
+        "{hostile}"
+    );
+
+    let bought = [
+        ("name", named.as_str()),
+        ("base", "EG"),
+        ("class", "OAT"),
+        ("strength", "50"),
+    ];
+    let list = filled(shop, "/settings/fluids/new", hostile, &bought).saved(shop, MANAGER);
+    says(shop, &list, &named);
+    let measures = [
+        ("tag", named.as_str()),
+        ("tool", "strip"),
+        ("scale", "none"),
+    ];
+    let list = filled(shop, "/settings/instruments/new", hostile, &measures).saved(shop, MANAGER);
+    says(shop, &list, &named);
+    filled(shop, "/settings/shop", hostile, &[]).saved(shop, MANAGER);
+    comes_back(shop, "/settings/shop", hostile, &[]);
+    let head = text(&shop.get(MANAGER, "/help").body);
+    assert!(!head.contains("alert(1)"), "{head}");
+    says(shop, "/settings", hostile);
+}
+
+/// As a page without its markup has it.
+fn collapsed(words: &str) -> String {
+    words.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
 /// The first vessel that a sheet offers to move into.
 fn other_vessel(shop: &Shop, path: &str) -> String {
     let page = shop.get(MANAGER, path).body;
@@ -212,6 +253,7 @@ fn every_text_of_every_form_comes_back_as_it_was_typed_and_is_text_on_every_page
         let id = vessel.rsplit('/').next().unwrap().to_owned();
         let unit = unit_of(&shop, n, hostile, &id);
         taken_out_of_use(&shop, &vessel, hostile);
+        settings_of(&shop, n, hostile);
         // Some stay in use, so that the lists show them.
         if n % 2 == 1 {
             filled(&shop, &format!("{unit}/retire"), hostile, &[]).saved(&shop, MANAGER);

@@ -1,11 +1,16 @@
-//! Glycol and water: freeze point, density and composition.
+//! Glycol and water: freeze point, density, composition, vapour and boiling, dosing, and how sure
+//! each is.
 //!
 //! The curves hold for one glycol in water, on the trade's volume basis: component volumes
 //! before mixing at 20 °C. Mixtures of both glycols have no curve.
 
 pub mod composition;
 pub mod density;
+pub mod dosing;
 pub mod freeze_point;
+pub mod pure_curve;
+pub mod uncertainty;
+pub mod vapour;
 
 use std::fmt;
 

@@ -155,7 +155,7 @@ fn every_file_that_is_not_our_own_has_the_checksum_on_file() {
 #[test]
 fn our_own_files_stay_small() {
     for (name, most_bytes) in [
-        ("app.css", 26_000),
+        ("app.css", 27_000),
         ("print.css", 4_000),
         ("app.js", 8_000),
         ("form.js", 8_000),
