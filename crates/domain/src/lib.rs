@@ -5,6 +5,7 @@
 #![warn(clippy::arithmetic_side_effects)]
 
 pub mod book;
+pub mod calculation;
 pub mod condition;
 pub mod fact;
 pub mod fleet;

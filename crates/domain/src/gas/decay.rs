@@ -89,7 +89,7 @@ impl Decay {
             standard_ml_min: gas_ml * (p1 / t1_k - p2 / t2_k) * standard / self.minutes,
             gas_ml_min: gas_ml * fall / (f64::midpoint(p1, corrected) * self.minutes),
             coolant_ml_min: gas_ml * (p1 / corrected - 1.0) / self.minutes,
-            smallest_ml_min: gas_ml * self.step.0 / (SEA_LEVEL.0 * self.minutes),
+            smallest_ml_min: gas_ml * self.step.0 / t1_k * standard / self.minutes,
             fall_percent: 100.0 * fall / p1,
         })
     }

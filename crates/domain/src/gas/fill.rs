@@ -112,7 +112,7 @@ impl Fill {
             stage_ratio: stage,
             last_ratio: last,
             recharges,
-            first_stage_l: (recharges > 0).then(|| self.headspace_l * (stage - 1.0)),
+            first_stage_l: (recharges > 0).then_some(self.headspace_l * (stage - 1.0)),
             before_last_l,
             last_l,
             last_charge,

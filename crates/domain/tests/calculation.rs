@@ -1,0 +1,355 @@
+//! Every calculation against worked rows, which were computed with Python from the closed forms and
+//! checked there by an independent numeric solution; each file names its source. Four digits that
+//! count, or 2e-4 near zero.
+#![expect(
+    clippy::unwrap_used,
+    clippy::panic,
+    reason = "helpers read fixed tables"
+)]
+
+use std::collections::HashMap;
+
+use domain::calculation::{Calculation, Dimension, Entered, Value, all, find};
+use domain::fluid::Glycol;
+use domain::gas::Absolute;
+use domain::gas::decay::leak_mol_s;
+use proptest::prelude::*;
+
+const VECTORS: [(&str, &str); 21] = [
+    ("freeze", include_str!("../tables/vectors_freeze.csv")),
+    (
+        "freeze-inverse",
+        include_str!("../tables/vectors_freeze_inverse.csv"),
+    ),
+    (
+        "freeze-rising-branch",
+        include_str!("../tables/vectors_freeze_rising_branch_eg.csv"),
+    ),
+    (
+        "composition",
+        include_str!("../tables/vectors_composition.csv"),
+    ),
+    ("density", include_str!("../tables/vectors_density.csv")),
+    (
+        "vapour-pressure",
+        include_str!("../tables/vectors_vapour_pressure.csv"),
+    ),
+    ("boiling", include_str!("../tables/vectors_boiling.csv")),
+    (
+        "flash-under-vacuum",
+        include_str!("../tables/vectors_flash_under_vacuum.csv"),
+    ),
+    ("isa", include_str!("../tables/vectors_isa.csv")),
+    (
+        "vacuum-draw",
+        include_str!("../tables/vectors_a_vacuum_draw.csv"),
+    ),
+    (
+        "repeated-pulls",
+        include_str!("../tables/vectors_a_repeated_pulls.csv"),
+    ),
+    (
+        "cap-left-on",
+        include_str!("../tables/vectors_a_cap_left_on.csv"),
+    ),
+    (
+        "pressure-fill",
+        include_str!("../tables/vectors_b_pressure_fill.csv"),
+    ),
+    (
+        "recharges",
+        include_str!("../tables/vectors_b_recharges.csv"),
+    ),
+    (
+        "retrofit-hold",
+        include_str!("../tables/vectors_c_retrofit_hold.csv"),
+    ),
+    (
+        "pressure-decay",
+        include_str!("../tables/vectors_d_pressure_decay.csv"),
+    ),
+    (
+        "hidden-leak",
+        include_str!("../tables/vectors_d_hidden_leak.csv"),
+    ),
+    (
+        "drain-replace",
+        include_str!("../tables/vectors_e_drain_replace.csv"),
+    ),
+    (
+        "blend-recovered",
+        include_str!("../tables/vectors_e_blend_recovered.csv"),
+    ),
+    (
+        "uncertainty-reading",
+        include_str!("../tables/vectors_uncertainty_reading.csv"),
+    ),
+    (
+        "uncertainty-dose",
+        include_str!("../tables/vectors_uncertainty_dose.csv"),
+    ),
+];
+
+fn rows(table: &str) -> Vec<HashMap<String, String>> {
+    let mut reader = csv::ReaderBuilder::new()
+        .comment(Some(b'#'))
+        .from_reader(table.as_bytes());
+    let found: Vec<_> = reader.deserialize().map(Result::unwrap).collect();
+    assert!(!found.is_empty(), "the table has no rows");
+    found
+}
+
+fn entered(calculation: &Calculation, row: &HashMap<String, String>) -> Vec<Entered> {
+    let inputs = calculation.inputs.iter();
+    inputs
+        .map(
+            |input| match (input.dimension, row[input.column].as_str()) {
+                (Dimension::Glycol, "EG") => Entered::Glycol(Glycol::Eg),
+                (Dimension::Glycol, "PG") => Entered::Glycol(Glycol::Pg),
+                (_, number) => Entered::Number(number.parse().unwrap()),
+            },
+        )
+        .collect()
+}
+
+/// Never more than half a unit of the fourth digit, whatever the first one is; or 2e-4.
+fn is_near(found: f64, expected: f64) -> bool {
+    (found - expected).abs() <= (5e-5 * expected.abs()).max(2e-4)
+}
+
+#[test]
+fn every_worked_row_comes_out() {
+    assert_eq!(VECTORS.len(), all().count(), "every calculation has rows");
+    let mut compared = 0;
+    for (name, table) in VECTORS {
+        let calculation = find(name).unwrap();
+        for row in rows(table) {
+            let found = calculation.work_out(&entered(calculation, &row));
+            let found = found.unwrap_or_else(|problem| panic!("{name} {}: {problem}", row["id"]));
+            assert_eq!(found.len(), calculation.outputs.len(), "{name}");
+            for (column, value) in calculation.outputs.iter().zip(found) {
+                let expected = row[*column].as_str();
+                let told = format!("{name} row {} {column}: {value}, not {expected}", row["id"]);
+                match value {
+                    Value::Number(number) => {
+                        assert!(is_near(number, expected.parse().unwrap()), "{told}");
+                    }
+                    Value::Flag(flag) => assert_eq!(flag.to_string(), expected, "{told}"),
+                    Value::Text(words) => assert_eq!(words, expected, "{told}"),
+                    Value::Nothing => assert_eq!(expected, "", "{told}"),
+                }
+                compared += 1;
+            }
+        }
+    }
+    assert!(compared > 600, "{compared} figures");
+}
+
+/// 40 CFR 1065.644 prints the inputs of this example (a vacuum-decay leak check).
+#[test]
+fn the_leak_of_40_cfr_1065_644_comes_out() {
+    for row in rows(include_str!("../tables/vectors_d_cfr_1065_644.csv")) {
+        let number = |column: &str| row[column].parse::<f64>().unwrap();
+        let found = leak_mol_s(
+            number("volume_l"),
+            (Absolute(1_000.0 * number("p1_kpa")), number("t1_k")),
+            (Absolute(1_000.0 * number("p2_kpa")), number("t2_k")),
+            number("seconds"),
+        );
+        let expected = number("leak_mol_s");
+        assert!((found / expected - 1.0).abs() < 1e-4, "{found}");
+    }
+}
+
+fn numbers(name: &str, figures: &[f64]) -> Result<Vec<Value>, String> {
+    let figures: Vec<Entered> = figures.iter().map(|it| Entered::Number(*it)).collect();
+    let calculation = find(name).unwrap();
+    calculation
+        .work_out(&figures)
+        .map_err(|problem| problem.to_string())
+}
+
+fn number(value: &Value) -> f64 {
+    match value {
+        Value::Number(number) => *number,
+        other => panic!("{other:?} is no number"),
+    }
+}
+
+/// What cannot be is named, with what was found and what is possible.
+#[test]
+fn what_cannot_be_is_said() {
+    for (name, figures, words) in [
+        ("isa", vec![12_000.0], "not covered"),
+        (
+            "repeated-pulls",
+            vec![40.0, 20.0, 1.0, 1075.0, 45.0],
+            "however often",
+        ),
+        (
+            "repeated-pulls",
+            vec![40.0, 2.0, 1.0, 1075.0, 5.0],
+            "does not lift",
+        ),
+        (
+            "repeated-pulls",
+            vec![40.0, 31.0, 1.0, 1075.0, 5.0],
+            "deeper than the atmosphere",
+        ),
+        (
+            "repeated-pulls",
+            vec![-40.0, 20.0, 1.0, 1075.0, 5.0],
+            "must be above 0",
+        ),
+        (
+            "repeated-pulls",
+            vec![f64::NAN, 20.0, 1.0, 1075.0, 5.0],
+            "NaN",
+        ),
+        (
+            "cap-left-on",
+            vec![90.0, 20.0, 1.0, 1075.0, -1.0],
+            "must not be below 0",
+        ),
+        (
+            "pressure-fill",
+            vec![100.0, 100.0, 30.0, 20.0, 1.0, 0.0],
+            "do not fit",
+        ),
+        (
+            "recharges",
+            vec![10.0, 20.0, 0.0, 10.0, 10.0, 2.0, 15.0],
+            "has to be above",
+        ),
+        (
+            "pressure-decay",
+            vec![15.0, 14.0, 20.0, 20.0, 2.0, 0.0, 0.0, 0.1],
+            "min",
+        ),
+        (
+            "pressure-decay",
+            vec![-20.0, 14.0, 20.0, 20.0, 2.0, 5.0, 0.0, 0.1],
+            "absolute pressure",
+        ),
+        (
+            "drain-replace",
+            vec![40.0, 50.0, 0.3, 1.0, 0.5, 40.0],
+            "50 L are in it",
+        ),
+        (
+            "drain-replace",
+            vec![40.0, 40.0, 1.3, 1.0, 0.5, 40.0],
+            "share from 0 to 1",
+        ),
+        ("freeze-rising-branch", vec![0.5], "rising branch"),
+    ] {
+        let problem = numbers(name, &figures).unwrap_err();
+        assert!(problem.contains(words), "{name}: {problem}");
+    }
+}
+
+/// The whole of a draw, its pressures put back into Boyle's law.
+#[test]
+fn a_draw_leaves_the_tank_and_the_column_in_balance() {
+    proptest!(|(headspace in 5.0..500.0_f64, vacuum in 1.0..29.0_f64, lift in -2.0..2.0_f64, air in 0.1..20.0_f64)| {
+        let found = numbers("cap-left-on", &[headspace, vacuum, lift, 1075.0, air]).unwrap();
+        let (sealed, vented) = (number(&found[0]), number(&found[1]));
+        prop_assert!(sealed <= vented + 1e-9, "a cap never helps: {sealed} {vented}");
+        prop_assert!((0.0..headspace).contains(&vented));
+        if vented > 0.0 {
+            let patm = 101_325.0;
+            let lifted = 1075.0 * 9.806_65 * lift;
+            let before = patm - vacuum * 3386.389;
+            prop_assert!((before * headspace / (headspace - vented) + lifted - patm).abs() < 1e-3);
+            let unit = patm * air / (air + sealed);
+            prop_assert!((before * headspace / (headspace - sealed) + lifted - unit).abs() < 1e-3);
+        }
+    });
+}
+
+#[test]
+fn pulls_are_just_enough() {
+    proptest!(|(headspace in 5.0..500.0_f64, vacuum in 5.0..29.0_f64, part in 0.01..0.98_f64)| {
+        let needed = headspace * part;
+        let found = numbers("repeated-pulls", &[headspace, vacuum, 0.5, 1075.0, needed]).unwrap();
+        let (share, pulls, total) = (number(&found[0]), number(&found[2]), number(&found[3]));
+        prop_assert!(total >= needed * (1.0 - 1e-9));
+        let one_less = headspace * (1.0 - (1.0 - share).powf(pulls - 1.0));
+        prop_assert!(one_less < needed, "one pull less would have done");
+    });
+}
+
+#[test]
+fn stages_end_between_their_limits_and_move_all_of_it() {
+    proptest!(|(headspace in 5.0..200.0_f64, fill in 1.0..200.0_f64, altitude in 0.0..3_000.0_f64)| {
+        let found = numbers("recharges", &[headspace, fill, altitude, 30.0, 10.0, 2.0, 15.0]).unwrap();
+        let (charge, end) = (number(&found[7]), number(&found[8]));
+        prop_assert!(charge <= 30.0 + 1e-9);
+        prop_assert!((2.0 - 1e-6..=15.0 + 1e-6).contains(&end), "{end}");
+        let moved = number(&found[5]) + number(&found[6]) - headspace;
+        prop_assert!((moved - fill).abs() < 1e-6, "{moved}");
+    });
+}
+
+#[test]
+fn a_dose_that_is_carried_out_reaches_its_strength() {
+    proptest!(|(capacity in 5.0..200.0_f64, present in 0.5..1.0_f64, c0 in 0.0..0.7_f64, refill in 0.0..1.0_f64, target in 0.0..0.8_f64)| {
+        let present = capacity * present;
+        let found = numbers("drain-replace", &[capacity, present, c0, refill, target, present]).unwrap();
+        if found[6] == Value::Text("ok".to_owned()) {
+            let (drain, put_in) = (number(&found[0]), number(&found[1]));
+            let reached = (c0 * (present - drain) + refill * put_in) / capacity;
+            prop_assert!((reached - target).abs() < 1e-6 || (refill - c0).abs() < 1e-9, "{reached}");
+            prop_assert!((present - drain + put_in - capacity).abs() < 1e-9);
+        }
+    });
+}
+
+#[test]
+fn a_blend_has_the_volume_and_the_glycol_that_are_wanted() {
+    proptest!(|(capacity in 5.0..200.0_f64, present in 0.0..1.0_f64, drain in 0.0..1.0_f64, c0 in 0.0..0.7_f64, target in 0.0..0.7_f64, recovered in 0.0..0.7_f64, stock in 0.0..100.0_f64, concentrate in 0.5..1.0_f64)| {
+        let present = capacity * present;
+        let drain = present * drain;
+        let found = numbers("blend-recovered", &[capacity, present, drain, c0, target, recovered, stock, concentrate]).unwrap();
+        if found[4] == Value::Text("ok".to_owned()) {
+            let [refill, x, y, z] = [0, 1, 2, 3].map(|at: usize| number(&found[at]));
+            prop_assert!((x + y + z - refill).abs() < 1e-6);
+            prop_assert!(x <= stock + 1e-9 && x >= 0.0 && y >= 0.0 && z >= 0.0);
+            let reached = (c0 * (present - drain) + recovered * x + concentrate * y) / capacity;
+            prop_assert!((reached - target).abs() < 1e-6, "{reached}");
+        }
+    });
+}
+
+#[test]
+fn nothing_that_is_typed_makes_a_calculation_fall_over() {
+    let figures = prop::collection::vec(
+        prop_oneof![
+            Just(0.0),
+            Just(-1.0),
+            Just(f64::NAN),
+            Just(f64::INFINITY),
+            Just(1e18),
+            Just(1e-300),
+            -100.0..10_000.0_f64,
+            0.0..1.0_f64,
+        ],
+        9,
+    );
+    proptest!(|(figures in figures, pg in any::<bool>())| {
+        let glycol = if pg { Glycol::Pg } else { Glycol::Eg };
+        for calculation in all() {
+            let entered: Vec<Entered> = calculation.inputs.iter().zip(&figures).map(|(input, number)| {
+                if input.dimension == Dimension::Glycol { Entered::Glycol(glycol) } else { Entered::Number(*number) }
+            }).collect();
+            if let Ok(found) = calculation.work_out(&entered) {
+                prop_assert_eq!(found.len(), calculation.outputs.len());
+                for value in &found {
+                    if let Value::Number(number) = value {
+                        prop_assert!(!number.is_nan(), "{}: {entered:?} {found:?}", calculation.name);
+                    }
+                }
+            }
+        }
+    });
+}
