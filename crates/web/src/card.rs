@@ -12,6 +12,7 @@ use storage::{AppendError, Command, Read, StoredAnswer, Via};
 use uuid::Uuid;
 
 use crate::WebError;
+use crate::component::ChoiceField;
 use crate::desk::Desk;
 use crate::figure;
 use crate::form::{Form, Presence};
@@ -250,6 +251,31 @@ pub(crate) fn differences(
         .collect()
 }
 
+/// The same with every answer of these questions as its page words it, not as its form sends it.
+pub(crate) fn worded<'a>(
+    mut differences: Vec<Difference>,
+    questions: impl IntoIterator<Item = &'a ChoiceField>,
+) -> Vec<Difference> {
+    for question in questions {
+        let asked = differences
+            .iter_mut()
+            .filter(|each| each.label == question.label);
+        for each in asked {
+            each.on_record = answers(question, &each.on_record);
+            each.typed = answers(question, &each.typed);
+        }
+    }
+    differences
+}
+
+fn answers(question: &ChoiceField, sent: &str) -> String {
+    let label = |value: &str| {
+        let choice = question.choices.iter().find(|choice| choice.value == value);
+        choice.map_or_else(|| value.to_owned(), |choice| choice.label.clone())
+    };
+    sent.split(", ").map(label).collect::<Vec<_>>().join(", ")
+}
+
 /// What a field says: all that was chosen; a bare number with the unit chosen beside it.
 fn said(form: &Form, name: &str) -> String {
     let value = form.all(name).join(", ");
@@ -267,7 +293,8 @@ fn said(form: &Form, name: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::{Difference, differences};
+    use super::{Difference, differences, worded};
+    use crate::component::{Choice, ChoiceLook};
     use crate::form::Form;
 
     #[test]
@@ -296,6 +323,35 @@ mod tests {
             [
                 told("Capacity", "200 L", "200 US gal"),
                 told("Many", "a", "a, b")
+            ]
+        );
+    }
+
+    #[test]
+    fn answers_are_told_in_the_words_of_their_page() {
+        let on_record = Form::with([("many[]", "lead_hand"), ("text", "reader")]);
+        let typed = Form::with([("many[]", "reader"), ("many[]", "none_of_them")]);
+        let found = differences(&on_record, &typed, &[("many[]", "Many"), ("text", "Text")]);
+        let choices = [
+            ("lead_hand", "lead hand"),
+            ("reader", "reader (reads only)"),
+        ];
+        let question = typed.choice_field(
+            ("many[]", "Many"),
+            "",
+            Choice::list(&choices),
+            ChoiceLook::AnyOf,
+        );
+        let found: Vec<_> = worded(found, [&question])
+            .into_iter()
+            .map(|each| (each.on_record, each.typed))
+            .collect();
+        let told = |on_record: &str, typed: &str| (on_record.to_owned(), typed.to_owned());
+        assert_eq!(
+            found,
+            [
+                told("lead hand", "reader (reads only), none_of_them"),
+                told("reader", "nothing")
             ]
         );
     }

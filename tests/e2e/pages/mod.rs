@@ -16,6 +16,7 @@ mod record;
 mod set_up;
 mod settings;
 mod sign_on;
+mod tablets;
 mod unit;
 mod vessel;
 mod void;

@@ -174,7 +174,7 @@ fn roles_count_from_the_next_click_and_nobody_changes_their_own() {
     let said = text(&answer.body);
     assert!(said.contains("Changed meanwhile by P10"), "{said}");
     assert!(
-        said.contains("What may they do? technician, lead_hand technician, reader"),
+        said.contains("What may they do? technician, lead hand technician, reader"),
         "{said}"
     );
     assert_eq!(shop.facts(), facts + 1);

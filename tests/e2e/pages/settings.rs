@@ -1,64 +1,7 @@
-//! Tablets, and what a shop is set to: itself, its fluids and its instruments.
+//! What a shop is set to: itself, its fluids and its instruments.
 
 use super::form::{Form, text};
 use super::shop::{As, Shop};
-
-/// The link that a page shows once.
-fn link(html: &str) -> String {
-    let said = text(html);
-    let at = said.find("http://").unwrap();
-    said[at..].split(' ').next().unwrap().to_owned()
-}
-
-#[test]
-fn a_link_makes_one_device_a_tablet_once_until_it_is_revoked() {
-    let shop = Shop::open();
-    let answer = Form::open(&shop, As::Manager, "/tablets")
-        .with("name", "Bay 2 <b>wash</b>")
-        .send(&shop, As::Manager);
-    assert_eq!(answer.status, 200, "{}", answer.body);
-    assert!(answer.body.contains("<svg class=\"qr\""));
-    let link = link(&answer.body);
-    let device = shop.browser();
-    let pin = shop.secret(As::Technician, "pin").unwrap();
-    assert_eq!(device.enrol(&link).status, 303);
-    assert_eq!(device.sign_on_by_pin("P1", &pin).status, 303);
-    assert_eq!(shop.browser().enrol(&link).status, 404, "it works once");
-
-    let page = shop.get(As::LeadHand, "/tablets").body;
-    assert!(
-        text(&page).contains("Bay 2 <b>wash</b> Enrolled"),
-        "{}",
-        text(&page)
-    );
-    assert!(!page.contains("<b>wash"));
-    let row = page.split("wash").nth(1).unwrap();
-    let revoke = row.split("action=\"").nth(1).unwrap();
-    let revoke = revoke.split('"').next().unwrap().to_owned();
-    assert!(
-        revoke.ends_with("/revoke"),
-        "a lead hand only revokes: {revoke}"
-    );
-    let let_on = revoke.replace("/revoke", "/let-on");
-    assert_eq!(shop.post(As::LeadHand, &let_on, &[]).status, 403);
-    assert_eq!(shop.post(As::Manager, &let_on, &[]).status, 303);
-    assert_eq!(shop.post(As::HarbourManager, &revoke, &[]).status, 404);
-    for _ in 0..2 {
-        assert_eq!(shop.post(As::LeadHand, &revoke, &[]).status, 303);
-    }
-    assert_eq!(device.get("/").status, 303, "signed off there");
-    assert!(super::browser::tile(&device.get("/sign-on?all=yes").body, "P1").is_none());
-    assert!(text(&shop.get(As::Manager, "/tablets").body).contains("Revoked"));
-    for who in [As::Technician, As::Officer, As::Reader] {
-        assert_eq!(shop.get(who, "/tablets").status, 403, "{who:?}");
-    }
-    let said = Form::open(&shop, As::Manager, "/tablets").send(&shop, As::Manager);
-    assert_eq!(said.status, 422);
-    assert_eq!(
-        super::form::problems(&said.body),
-        ["What is the tablet called? Nothing was typed here, and it is needed."]
-    );
-}
 
 #[test]
 fn the_winter_low_that_is_set_judges_every_unit_at_once() {
@@ -72,6 +15,10 @@ fn the_winter_low_that_is_set_judges_every_unit_at_once() {
     assert_eq!(shop.facts(), facts + 1);
     let board = text(&shop.get(As::Manager, "/").body);
     assert!(board.contains("winter low \u{2212}44.0 °C"), "{board}");
+    // The record says what it was and what it is, and when it counts from.
+    let trail = format!("/records/{}", shop.facts());
+    let trail = text(&shop.get(As::Manager, &trail).body);
+    assert!(trail.contains("\u{2212}31.0 °C \u{2212}44.0 °C"), "{trail}");
     // Taken away, nothing is judged.
     Form::open(&shop, As::Manager, "/settings/shop")
         .with("winter_low", "")
@@ -131,7 +78,7 @@ fn what_cannot_be_a_shop_is_named_at_its_field() {
         ("winter_low", "NaN", "Winter low"),
         ("winter_low", "-300", "Winter low"),
         ("winter_low", "1000000000000000000", "Winter low"),
-        ("winter_low_unit", "K", "no unit of this field"),
+        ("winter_low_unit", "L", "no unit of this field"),
         ("based_on", "0", "Form"),
     ] {
         let answer = form.with(field, value).send(&shop, As::Manager);
@@ -269,5 +216,149 @@ fn fluids_and_instruments_are_added_and_changed_each_once() {
     });
     let theirs = format!("/settings/instruments/{theirs}/edit");
     assert_eq!(shop.get(As::Manager, &theirs).status, 404);
+    shop.book_is_closed();
+}
+
+#[test]
+fn whoever_is_overtaken_on_a_shop_sees_both_in_the_words_of_the_page() {
+    let shop = Shop::open();
+    let first = Form::open(&shop, As::Manager, "/settings/shop");
+    let second = Form::open(&shop, As::Manager, "/settings/shop");
+    first.with("units", "us").saved(&shop, As::Manager);
+    let facts = shop.facts();
+    let answer = second
+        .with_all(&[("decimal_mark", "comma"), ("altitude", "1500")])
+        .send(&shop, As::Manager);
+    assert_eq!((answer.status, shop.facts()), (422, facts));
+    let said = text(&answer.body);
+    for both in [
+        "Changed meanwhile by P10",
+        "Units of measure US gallon, °F, psi, inHg, mile Litre, °C, kPa, km",
+        "Decimal mark Point, as in 12.5 Comma, as in 12,5",
+        "Winter low (optional) \u{2212}24 °F \u{2212}31.0 °C",
+    ] {
+        assert!(said.contains(both), "{both}: {said}");
+    }
+    // Looked at both and saved again, it stands.
+    let again = Form::on("/settings/shop", &answer);
+    assert_eq!(again.get("decimal_mark"), "comma");
+    again.saved(&shop, As::Manager);
+    let now = Form::open(&shop, As::Manager, "/settings/shop");
+    assert_eq!(
+        (now.get("units"), now.get("decimal_mark")),
+        ("metric", "comma")
+    );
+    shop.book_is_closed();
+}
+
+#[test]
+fn what_cannot_be_a_fluid_or_an_instrument_is_named_at_its_field() {
+    let shop = Shop::open();
+    let long = "x".repeat(5_000);
+    for (new, good, bad) in [
+        (
+            "/settings/fluids/new",
+            vec![
+                ("name", "violet can (invented)"),
+                ("base", "EG"),
+                ("class", "OAT"),
+                ("strength", "50"),
+            ],
+            vec![
+                ("name", long.as_str(), "Name on the can"),
+                ("name", " ", "it is needed"),
+                ("base", "vinegar", "not one of the answers"),
+                ("class", "none of them", "not one of the answers"),
+                ("strength", "101", "Glycol in it"),
+                ("strength", "-1", "Glycol in it"),
+                ("strength", "half", "half"),
+                ("strength_unit", "L", "no unit of this field"),
+                ("makers_freeze_point", "-300", "Freeze point"),
+                ("makers_freeze_point", "cold", "cold"),
+                ("key", "not a key", "Form"),
+                ("colour", "violet", "colour"),
+            ],
+        ),
+        (
+            "/settings/instruments/new",
+            vec![("tag", "R-77"), ("tool", "refractometer"), ("scale", "eg")],
+            vec![
+                ("tag", long.as_str(), "Tag on it"),
+                ("tag", "", "it is needed"),
+                ("tool", "a stick", "not one of the answers"),
+                ("scale", "both", "not one of the answers"),
+                ("calibration_due", "2027-02-30", "2027-02-30"),
+                ("calibration_due", "soon", "soon"),
+                ("key", "", "Form"),
+                ("shop", "another", "shop"),
+            ],
+        ),
+    ] {
+        let facts = shop.facts();
+        let form = Form::open(&shop, As::Manager, new).with_all(&good);
+        for (field, value, problem) in bad {
+            let answer = form.with(field, value).send(&shop, As::Manager);
+            assert_eq!(
+                (answer.status, shop.facts()),
+                (422, facts),
+                "{new} {field} {value:.40}"
+            );
+            let said = super::form::problems(&answer.body);
+            assert!(
+                said.iter()
+                    .any(|said| said.to_lowercase().contains(&problem.to_lowercase())),
+                "{new} {field} {value:.40}: {said:?}"
+            );
+        }
+        // The same form, with nothing wrong in it, is saved.
+        form.saved(&shop, As::Manager);
+        assert_eq!(shop.facts(), facts + 1);
+    }
+    shop.book_is_closed();
+}
+
+#[test]
+fn what_is_shown_rounded_is_not_shifted_by_saving_something_else() {
+    let shop = Shop::open();
+    let lows = |shop: &Shop| {
+        shop.read(async |read| {
+            let shops = read.list_shops().await.unwrap();
+            let upper = shops.iter().find(|it| it.name.starts_with("Upper"));
+            let fluids = read.list_fluids().await.unwrap();
+            let freeze: Vec<_> = fluids.iter().map(|it| it.makers_freeze_point).collect();
+            (upper.unwrap().winter_low, freeze)
+        })
+    };
+    Form::open(&shop, As::Manager, "/settings/fluids/new")
+        .with_all(&[
+            ("name", "violet can (invented)"),
+            ("base", "EG"),
+            ("class", "OAT"),
+            ("strength", "50"),
+            ("makers_freeze_point", "-36.8"),
+        ])
+        .saved(&shop, As::Manager);
+    let before = lows(&shop);
+    assert!(before.0.is_some() && before.1.iter().any(Option::is_some));
+    // In °F both are shown in whole degrees.
+    Form::open(&shop, As::Manager, "/settings/shop")
+        .with("units", "us")
+        .saved(&shop, As::Manager);
+    Form::open(&shop, As::Manager, "/settings/shop")
+        .with("altitude", "1421")
+        .saved(&shop, As::Manager);
+    let page = shop.get(As::Manager, "/settings/fluids").body;
+    let row = page.split(">violet can").next().unwrap();
+    let edit = row.rsplit("href=\"").next().unwrap();
+    let edit = edit.split('"').next().unwrap();
+    Form::open(&shop, As::Manager, edit)
+        .with("strength", "51")
+        .saved(&shop, As::Manager);
+    assert_eq!(lows(&shop), before);
+    // One that is typed is another one.
+    Form::open(&shop, As::Manager, "/settings/shop")
+        .with("winter_low", "-25 °F")
+        .saved(&shop, As::Manager);
+    assert_ne!(lows(&shop).0, before.0);
     shop.book_is_closed();
 }

@@ -2,7 +2,7 @@
 
 use super::Access;
 use super::event::{self, SecurityEvent, SecurityKind};
-use super::limit::{TABLET_LASTS_MS, TABLET_SEEN_EVERY_MS};
+use super::limit::{TABLET_FAILURES, TABLET_LASTS_MS, TABLET_SEEN_EVERY_MS, TABLET_WINDOW_MS};
 use super::token::{self, TabletToken};
 use crate::error::StorageError;
 use domain::ids::{PersonId, ShopId};
@@ -192,6 +192,29 @@ impl Access {
         .fetch_all(self.readers())
         .await?;
         Ok(rows.into_iter().map(Tablet::from).collect())
+    }
+
+    /// The tablets that take no PINs now because too many did not fit, each with the end of its wait.
+    pub async fn list_waiting_tablets(
+        &self,
+        now: Moment,
+    ) -> Result<Vec<(TabletId, Moment)>, StorageError> {
+        let since = now.plus_ms(-TABLET_WINDOW_MS).0;
+        let rows = sqlx::query!(
+            r#"select tablet as "tablet!: Uuid", at as "at!: i64" from (
+                 select tablet, at, row_number() over (partition by tablet order by at desc) as nth
+                 from tablet_failures where at > ?1
+               ) where nth = ?2"#,
+            since,
+            TABLET_FAILURES
+        )
+        .fetch_all(self.readers())
+        .await?;
+        let waits = |at: i64| Moment(at).plus_ms(TABLET_WINDOW_MS);
+        Ok(rows
+            .into_iter()
+            .map(|row| (TabletId(row.tablet), waits(row.at)))
+            .collect())
     }
 
     /// Takes a tablet off the list for good; whoever is signed on there is signed off. False when

@@ -247,6 +247,11 @@ async fn twenty_wrong_pins_on_one_tablet_stop_it_for_15_minutes_and_no_other() {
     let waits = Err(NotProved::TabletWaits(until));
     assert_eq!(scene.pin(99, pin.as_str(), now).await, waits);
     assert_eq!(scene.pin(99, pin.as_str(), until.plus_ms(-1)).await, waits);
+    let waiting = async |now| scene.access.list_waiting_tablets(now).await.unwrap();
+    let listed = [(scene.tablet.id, until)];
+    assert_eq!(waiting(now).await, listed);
+    assert_eq!(waiting(until.plus_ms(-1)).await, listed);
+    assert_eq!(waiting(until).await, []);
     assert_eq!(scene.password(99, GOOD_PASSWORD, now).await, Ok(()));
     let (second, _) = enrol(&scene.access, "Bay 3").await;
     let there = (99, pin.as_str());
@@ -258,12 +263,14 @@ async fn twenty_wrong_pins_on_one_tablet_stop_it_for_15_minutes_and_no_other() {
         scene.pin(99, pin.as_str(), until).await,
         Err(NotProved::TabletWaits(next))
     );
+    assert_eq!(waiting(until).await, [(scene.tablet.id, next)]);
     let by = crate::scene::MANAGER;
     scene
         .access
         .let_tablet_on(scene.tablet.id, by, until)
         .await
         .unwrap();
+    assert_eq!(waiting(until).await, []);
     assert_eq!(scene.pin(99, pin.as_str(), until).await, Ok(()));
 }
 

@@ -241,6 +241,7 @@ async fn draw(
     said: Said,
 ) -> Result<Response, WebError> {
     let shops = shop_names(read).await?;
+    let roles = roles_field(form, desk, &held(subject));
     let heading = format!("Roles of {}", subject.person().handle);
     let refused = !form.is_good() || said.changed_by.is_some();
     let (status, title) = match (refused, said.not_confirmed) {
@@ -266,8 +267,8 @@ async fn draw(
         summary: form.summary(),
         not_confirmed: said.not_confirmed,
         changed_by: said.changed_by,
-        differences: said.differences,
-        roles: roles_field(form, desk, &held(subject)),
+        differences: card::worded(said.differences, [&roles]),
+        roles,
     };
     Ok((status, page::shown(&page)).into_response())
 }

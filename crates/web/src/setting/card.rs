@@ -5,6 +5,7 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 use domain::fact::What;
 use domain::ids::FactKey;
+use domain::quantity::{Temperature, UnitsOfMeasure};
 use uuid::Uuid;
 
 use crate::WebError;
@@ -164,9 +165,15 @@ impl Sheet<'_> {
             Changed::NotConfirmed => self.not_confirmed(desk, &form),
             Changed::Meanwhile { by, seq } => {
                 form.set("based_on", seq.to_string());
+                let fields = (self.fields)(desk, &form);
+                let questions = fields.iter().filter_map(|field| match field {
+                    Field::Choice(question) => Some(question),
+                    Field::Text(_) | Field::Quantity(_) => None,
+                });
+                let differences = card::differences(on_record, &form, self.named);
                 let said = Said {
                     changed_by: Some(by),
-                    differences: card::differences(on_record, &form, self.named),
+                    differences: card::worded(differences, questions),
                     ..Said::default()
                 };
                 self.say(desk, &form, said)
@@ -196,4 +203,16 @@ pub(super) async fn stand_on_last(
     let last = last.ok_or(WebError::NotFound)?;
     form.set("based_on", last.seq.to_string());
     Ok(())
+}
+
+/// A temperature that was read, or the one on record where its field still says what the page put
+/// there: that is rounded, and saving something else must not shift it.
+pub(super) fn as_on_record(
+    (form, name): (&Form, &str),
+    units: UnitsOfMeasure,
+    read: Option<Temperature>,
+    known: Option<Temperature>,
+) -> Option<Temperature> {
+    let untouched = known.filter(|known| form.typed(name) == units.temperature(*known));
+    read.map(|read| untouched.unwrap_or(read))
 }

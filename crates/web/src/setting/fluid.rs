@@ -11,7 +11,7 @@ use domain::ids::FluidId;
 use domain::quantity::{FractionByVolume, Temperature, Unit};
 use uuid::Uuid;
 
-use super::card::{ListPage, ListRow, Sheet, new_form, read_key, stand_on_last};
+use super::card::{ListPage, ListRow, Sheet, as_on_record, new_form, read_key, stand_on_last};
 use crate::card::{self, Before, Change};
 use crate::component::{Field, Width};
 use crate::desk::Desk;
@@ -119,7 +119,7 @@ pub(crate) async fn submit_new(
     let as_sent = form.as_sent();
     let key = read_key(&mut form);
     let id = key.map(|key| FluidId(derived::fact_key("id of a new fluid", &[&key.to_string()]).0));
-    let fluid = read(&mut form, &desk, id.unwrap_or(FluidId(Uuid::nil())));
+    let fluid = read(&mut form, &desk, (id.unwrap_or(FluidId(Uuid::nil())), None));
     form.refuse_what_was_not_asked();
     if let (Some(key), Some(fluid)) = (key, &fluid)
         && card::key_before(&desk, key, &as_sent).await? != Before::SameForm
@@ -154,7 +154,7 @@ pub(crate) async fn submit_edit(
     let (heading, action) = names(&known);
     let sheet = edit(&heading, &action);
     let based_on = card::read_based_on(&mut form);
-    let fluid = read(&mut form, &desk, known.id);
+    let fluid = read(&mut form, &desk, (known.id, Some(&known)));
     form.refuse_what_was_not_asked();
     if let Some(fluid) = &fluid {
         note_name_in_use(&desk, &mut form, fluid).await?;
@@ -204,7 +204,7 @@ fn on_record(desk: &Desk, fluid: &Fluid) -> Form {
     form
 }
 
-fn read(form: &mut Form, desk: &Desk, id: FluidId) -> Option<Fluid> {
+fn read(form: &mut Form, desk: &Desk, (id, known): (FluidId, Option<&Fluid>)) -> Option<Fluid> {
     let name = form.line(NAME, Presence::Needed);
     let base = form.choice(
         BASE,
@@ -223,7 +223,12 @@ fn read(form: &mut Form, desk: &Desk, id: FluidId) -> Option<Fluid> {
         base: base?,
         class: class?,
         strength: strength?.value,
-        makers_freeze_point: freeze.map(|at| at.value),
+        makers_freeze_point: as_on_record(
+            (form, FREEZE.0),
+            desk.units(),
+            freeze.map(|at| at.value),
+            known.and_then(|known| known.makers_freeze_point),
+        ),
     })
 }
 

@@ -8,7 +8,7 @@ use domain::fleet::{Shop, Site};
 use domain::ids::FactKey;
 use domain::quantity::Temperature;
 
-use super::card::{Sheet, new_form, read_key, stand_on_last};
+use super::card::{Sheet, as_on_record, new_form, read_key, stand_on_last};
 use super::shop_fields::{ALTITUDE, MARK, PAPER, SHOP, UNITS, ZONE};
 use super::{ShopFields, ShopWords};
 use crate::WebError;
@@ -103,6 +103,12 @@ pub(crate) async fn submit(
     let words = ShopWords::read(&mut form);
     let unit = desk.units().temperature.unit();
     let winter_low = form.quantity::<Temperature>(WINTER_LOW, unit, Presence::Optional);
+    let winter_low = as_on_record(
+        (&form, WINTER_LOW.0),
+        desk.units(),
+        winter_low.map(|low| low.value),
+        desk.shop.winter_low,
+    );
     form.refuse_what_was_not_asked();
     if let Some(words) = &words {
         note_name_in_use(&desk, &mut form, words).await?;
@@ -114,7 +120,7 @@ pub(crate) async fn submit(
         subject: desk.shop.id.0,
         based_on,
         what: What::Shop(Shop {
-            winter_low: winter_low.map(|low| low.value),
+            winter_low,
             ..with_words(&desk.shop, words)
         }),
         as_sent,

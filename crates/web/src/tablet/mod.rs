@@ -1,6 +1,6 @@
 //! `/tablets`: the shop's own tablets, the links that enrol them, and their end.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use askama::Template;
 use axum::body::Bytes;
@@ -8,7 +8,7 @@ use axum::extract::Path;
 use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use domain::fleet::{Role, Shop};
-use domain::ids::ShopId;
+use domain::ids::{PersonId, ShopId};
 use domain::moment::{MINUTE_MS, Moment};
 use storage::access::{NewTablet, Tablet, TabletId};
 use uuid::Uuid;
@@ -43,10 +43,22 @@ struct Row {
     shop: String,
     state: Status,
     good: bool,
+    /// Too many PINs did not fit: it takes none until somebody lets it, or for a while.
+    waits: bool,
     heard: String,
+    /// The day, and by whom.
     enrolled: String,
-    /// The day it ran out, runs out or was revoked on.
+    /// The day it ran out, runs out or was revoked on; by whom it was revoked.
     until: String,
+}
+
+/// What the list knows beside the tablets themselves.
+struct Beside<'a> {
+    shops: HashMap<ShopId, &'a str>,
+    /// Short names of those who enrolled or revoked one.
+    handles: HashMap<PersonId, String>,
+    /// The end of the wait of those that take no PINs now.
+    waits: HashMap<TabletId, Moment>,
 }
 
 #[derive(Template)]
@@ -212,14 +224,20 @@ fn read_shop<'a>(form: &mut Form, desk: &Desk, shops: &'a [Shop]) -> Option<&'a 
 async fn draw(desk: &Desk, form: &Form) -> Result<Response, WebError> {
     let all_shops = desk.may(&[Role::Administrator]);
     let shops = shops(desk).await?;
-    let names: HashMap<ShopId, &str> = shops
-        .iter()
-        .map(|shop| (shop.id, shop.name.as_str()))
-        .collect();
     let tablets = theirs(desk).await?;
+    let now: Moment = Clock::system().now().into();
+    let waits = desk.state.access.list_waiting_tablets(now).await;
+    let beside = Beside {
+        shops: shops
+            .iter()
+            .map(|shop| (shop.id, shop.name.as_str()))
+            .collect(),
+        handles: handles(desk, &tablets).await?,
+        waits: waits.map_err(WebError::fault)?.into_iter().collect(),
+    };
     let mut rows: Vec<Row> = tablets
         .into_iter()
-        .map(|tablet| row(desk, &names, tablet))
+        .map(|tablet| row((desk, now), &beside, tablet))
         .collect();
     rows.sort_by_key(|row| !row.good);
     let choices = shops.iter().map(|shop| Choice {
@@ -246,18 +264,43 @@ async fn draw(desk: &Desk, form: &Form) -> Result<Response, WebError> {
     }))
 }
 
-fn row(desk: &Desk, shops: &HashMap<ShopId, &str>, tablet: Tablet) -> Row {
-    let now: Moment = Clock::system().now().into();
+async fn handles(desk: &Desk, tablets: &[Tablet]) -> Result<HashMap<PersonId, String>, WebError> {
+    let people: HashSet<PersonId> = tablets
+        .iter()
+        .flat_map(|tablet| [Some(tablet.enrolled_by), tablet.revoked.map(|(_, by)| by)])
+        .flatten()
+        .collect();
+    let mut read = desk.read().await?;
+    let mut handles = HashMap::new();
+    for id in people {
+        let person = read.find_person(id).await.map_err(WebError::fault)?;
+        handles.extend(person.map(|person| (id, person.handle)));
+    }
+    Ok(handles)
+}
+
+fn row((desk, now): (&Desk, Moment), beside: &Beside<'_>, tablet: Tablet) -> Row {
     let zone = desk.zone();
     let good = tablet.is_good(now);
-    let state = match tablet.revoked {
-        Some(_) => Status::new(Shape::Nothing, "Revoked"),
-        None if good => Status::new(Shape::Good, "Enrolled"),
-        None => Status::new(Shape::Wait, "Ran out"),
+    let waits = beside.waits.get(&tablet.id).filter(|_| good);
+    let state = match (tablet.revoked, waits) {
+        (Some(_), _) => Status::new(Shape::Nothing, "Revoked"),
+        (None, Some(until)) => Status::new(
+            Shape::Stop,
+            format!("Takes no PINs until {}", figure::clock(*until, zone)),
+        ),
+        (None, None) if good => Status::new(Shape::Good, "Enrolled"),
+        (None, None) => Status::new(Shape::Wait, "Ran out"),
+    };
+    let day_and_by = |at, by: PersonId| {
+        let day = figure::day(at, zone);
+        let handle = beside.handles.get(&by);
+        handle.map_or_else(|| day.clone(), |handle| format!("{day} by {handle}"))
     };
     Row {
         id: tablet.id,
-        shop: shops
+        shop: beside
+            .shops
             .get(&tablet.shop)
             .copied()
             .unwrap_or_default()
@@ -265,10 +308,14 @@ fn row(desk: &Desk, shops: &HashMap<ShopId, &str>, tablet: Tablet) -> Row {
         name: tablet.name,
         state,
         good,
+        waits: waits.is_some(),
         heard: tablet
             .last_seen_at
             .map_or_else(|| "never".to_owned(), |at| figure::time(at, zone)),
-        enrolled: figure::day(tablet.enrolled_at, zone),
-        until: figure::day(tablet.revoked.map_or(tablet.expires_at, |(at, _)| at), zone),
+        enrolled: day_and_by(tablet.enrolled_at, tablet.enrolled_by),
+        until: tablet.revoked.map_or_else(
+            || figure::day(tablet.expires_at, zone),
+            |(at, by)| day_and_by(at, by),
+        ),
     }
 }
