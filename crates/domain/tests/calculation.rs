@@ -346,10 +346,109 @@ fn nothing_that_is_typed_makes_a_calculation_fall_over() {
                 prop_assert_eq!(found.len(), calculation.outputs.len());
                 for value in &found {
                     if let Value::Number(number) = value {
-                        prop_assert!(!number.is_nan(), "{}: {entered:?} {found:?}", calculation.name);
+                        prop_assert!(number.is_finite(), "{}: {entered:?} {found:?}", calculation.name);
                     }
                 }
             }
         }
     });
+}
+
+/// The text and figures of one row, glycol first where it is asked for.
+fn with_glycol(name: &str, glycol: Glycol, figures: &[f64]) -> Result<Vec<Value>, String> {
+    let calculation = find(name).unwrap();
+    let mut figures = figures.iter();
+    let entered: Vec<Entered> = calculation
+        .inputs
+        .iter()
+        .map(|input| match input.dimension {
+            Dimension::Glycol => Entered::Glycol(glycol),
+            _ => Entered::Number(*figures.next().unwrap()),
+        })
+        .collect();
+    calculation
+        .work_out(&entered)
+        .map_err(|problem| problem.to_string())
+}
+
+/// A stage that may run lower than the last one must end is stopped sooner, not past the fill.
+#[test]
+fn stages_move_no_more_than_the_fill_whatever_their_limits() {
+    proptest!(|(headspace in 5.0..200.0_f64, fill in 0.0..200.0_f64, stop in 0.0..20.0_f64, least in 0.0..20.0_f64, more in 0.0..10.0_f64)| {
+        let given = [headspace, fill, 0.0, 30.0, stop, least, least + more];
+        let found = numbers("recharges", &given).unwrap();
+        let (before_last, last) = (number(&found[5]), number(&found[6]));
+        prop_assert!(last >= 0.0);
+        prop_assert!((before_last + last - headspace - fill).abs() < 1e-6, "{given:?} {found:?}");
+        prop_assert!(number(&found[7]) <= 30.0 + 1e-9);
+        let end = number(&found[8]);
+        prop_assert!((least - 1e-6..=least + more + 1e-6).contains(&end), "{given:?} {end}");
+    });
+}
+
+#[test]
+fn exchanges_that_never_end_have_no_number() {
+    // The target is that of the refill, which only a full drain reaches; and nothing can be drained.
+    for (target, most) in [(0.6, 30.0), (0.5, 0.0)] {
+        let found = numbers("drain-replace", &[50.0, 50.0, 0.2, 0.6, target, most]).unwrap();
+        assert_eq!(found[3], Value::Nothing, "{found:?}");
+    }
+}
+
+#[test]
+fn recovered_coolant_that_is_stronger_than_the_concentrate_counts_for_the_strongest() {
+    let figures = [40.0, 0.0, 0.0, 0.0, 0.55, 0.6, 20.0, 0.5];
+    let found = numbers("blend-recovered", &figures).unwrap();
+    assert_eq!(found[4], Value::Text("ok".to_owned()));
+    // 20 L at 0.6 and 20 L at 0.5
+    assert!((number(&found[5]) - 0.55).abs() < 1e-9, "{found:?}");
+}
+
+#[test]
+fn a_draw_from_boiling_coolant_has_no_figure_with_vapour() {
+    // 80 °C at 1600 m boils at 14.05 inHg; 10 inHg is still below it.
+    let draw = |vacuum: f64| {
+        let figures = [100.0, 0.0, vacuum, 0.0, 1600.0, 0.5, 80.0];
+        with_glycol("vacuum-draw", Glycol::Eg, &figures).unwrap()
+    };
+    assert!(number(&draw(10.0)[4]) > number(&draw(10.0)[3]));
+    assert_eq!(draw(15.0)[4], Value::Nothing);
+}
+
+/// A reading near the ends of the curve says something on one side only.
+#[test]
+fn readings_at_the_ends_of_the_curve_are_one_sided() {
+    let near_water = with_glycol("uncertainty-reading", Glycol::Eg, &[-0.5, 1.0]).unwrap();
+    assert_eq!(near_water[3], Value::Number(0.0), "water is the weakest");
+    assert_eq!(near_water[5], Value::Number(0.0), "nothing freezes above 0");
+    let near_floor = with_glycol("uncertainty-reading", Glycol::Eg, &[-48.0, 1.0]).unwrap();
+    assert_eq!(near_floor[4], Value::Nothing);
+}
+
+/// Past the floor the curve has no slope: no ± is made up, and the promise is the warmer end.
+#[test]
+fn a_dose_past_the_floor_promises_what_its_weak_end_does() {
+    let dose = |exchange: f64| {
+        let figures = [40.0, exchange, -25.0, 0.577, 1.0, 0.005, 0.2, 1.0];
+        with_glycol("uncertainty-dose", Glycol::Eg, &figures).unwrap()
+    };
+    let strong = dose(17.0); // 65.6 %
+    assert_eq!(strong[4], Value::Number(-48.3));
+    assert_eq!((&strong[5], &strong[6]), (&Value::Nothing, &Value::Nothing));
+    assert_eq!(strong[7], Value::Number(-48.3));
+    let just_past = dose(12.0); // 58.1 %, 1.4 % less is on the curve again
+    let promise = number(&just_past[7]);
+    assert!((-48.3 + 0.5..-46.0).contains(&promise), "{promise}");
+    // Stronger than 74 % it gets worse again, so there the strong end is the warmer one.
+    let too_strong = dose(27.0);
+    assert!(
+        number(&too_strong[7]) > number(&too_strong[4]),
+        "{too_strong:?}"
+    );
+}
+
+#[test]
+fn what_grows_past_all_bounds_is_refused() {
+    let problem = numbers("hidden-leak", &[1e-300, 0.0, 1e300, 10.0]).unwrap_err();
+    assert!(problem.contains("too large"), "{problem}");
 }

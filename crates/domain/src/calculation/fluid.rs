@@ -353,7 +353,7 @@ fn drain_replace(given: &Given<'_>) -> Worked {
                 Some(drain_l),
                 None,
                 None,
-                Some(f64::from(exchanges)),
+                exchanges.map(f64::from),
                 c_reached,
                 "unreachable in one exchange: drain limit",
             ),
@@ -413,7 +413,7 @@ fn uncertainty_reading(given: &Given<'_>) -> Worked {
         Value::Number(percent(found.f)),
         Value::Number(found.slope_c.abs() / 100.0),
         Value::Number(percent(found.half_width)),
-        Value::of(found.low.map(percent)),
+        Value::Number(percent(found.low)),
         Value::of(found.high.map(percent)),
         Value::Number(found.promise_c),
     ])
@@ -443,8 +443,8 @@ fn uncertainty_dose(given: &Given<'_>) -> Worked {
         Value::Number(100.0 * found.c_end),
         Value::Number(100.0 * found.u_c_end),
         Value::Number(found.freeze_c),
-        Value::Number(found.u_freeze_c),
-        Value::Number(found.expanded_c()),
-        Value::Number(found.promise_c()),
+        Value::of(found.u_freeze_c),
+        Value::of(found.expanded_c()),
+        Value::Number(found.promise_c),
     ])
 }

@@ -240,12 +240,15 @@ fn vacuum_draw(given: &Given<'_>) -> Worked {
         atmosphere: outside,
     };
     let vapour = vapour_pressure(glycol, t_c, f);
+    // Once it boils, vapour takes the place of what would be drawn: there is no figure any more.
+    let boils = draw.vacuum >= vapour.vacuum(outside);
+    let with_vapour_l = draw.with_vapour_l(vapour).map_err(Problem::of)?;
     Ok(vec![
         Value::Number(outside.kpa()),
         Value::Number(density_kg_m3),
         Value::Number(headspace_l),
         Value::Number(draw.dry_l().map_err(Problem::of)?),
-        Value::Number(draw.with_vapour_l(vapour).map_err(Problem::of)?),
+        Value::of((!boils).then_some(with_vapour_l)),
         Value::Number(draw.least().inhg()),
         Value::Number(draw.max_lift_m()),
         Value::Number(vapour.vacuum(outside).inhg()),

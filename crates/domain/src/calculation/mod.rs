@@ -224,7 +224,14 @@ impl Calculation {
             inputs: self.inputs,
             figures,
         };
-        (self.run)(&given)
+        let found = (self.run)(&given)?;
+        let endless = |value: &Value| matches!(value, Value::Number(number) if !number.is_finite());
+        if found.iter().any(endless) {
+            return Err(Problem(
+                "these figures are too large or too small to be worked out".to_owned(),
+            ));
+        }
+        Ok(found)
     }
 }
 

@@ -117,8 +117,9 @@ pub enum Exchange {
         drain_l: f64,
         /// The share after one exchange as large as can be.
         c_reached: f64,
-        /// So many exchanges of a full system, the last one in part.
-        exchanges: u32,
+        /// So many exchanges of a full system, the last one in part; none where no number of them
+        /// reaches it.
+        exchanges: Option<u32>,
     },
     /// The target does not lie between what is in it and what is put in.
     Unreachable {
@@ -195,11 +196,15 @@ pub fn drain_and_replace(
     })
 }
 
-/// So many exchanges bring a full system to the target.
-fn exchanges(system: System, c_refill: f64, max_drain_l: f64) -> u32 {
+/// So many exchanges bring a full system to the target; none do when nothing can be drained, or
+/// when the target is that of the refill itself.
+fn exchanges(system: System, c_refill: f64, max_drain_l: f64) -> Option<u32> {
+    if max_drain_l <= 0.0 {
+        return None;
+    }
     let kept = 1.0 - max_drain_l / system.capacity_l;
     let left = (system.c_target - c_refill) / (system.c0 - c_refill);
-    crate::gas::whole_steps(left.ln() / kept.ln()).unwrap_or(u32::MAX)
+    crate::gas::whole_steps(left.ln() / kept.ln())
 }
 
 /// What a refill is blended from.
@@ -259,6 +264,16 @@ pub fn blend(system: System, drain_l: f64, stock: Stock) -> Result<Blend, NotASy
         let bound_l = (refill_l - glycol_l / c_concentrate) / (1.0 - c_recovered / c_concentrate);
         most_l = most_l.min(bound_l);
     }
+    let strongest = {
+        // Recovered coolant counts for the strongest refill only where it beats the concentrate.
+        let better_l = if c_recovered > c_concentrate {
+            recovered_l.min(refill_l)
+        } else {
+            0.0
+        };
+        system.after(drain_l, c_concentrate)
+            + better_l * (c_recovered - c_concentrate) / system.capacity_l
+    };
     let recovered_l = most_l;
     let concentrate_l = if c_concentrate > 0.0 {
         (glycol_l - c_recovered * recovered_l) / c_concentrate
@@ -273,6 +288,6 @@ pub fn blend(system: System, drain_l: f64, stock: Stock) -> Result<Blend, NotASy
     Ok(Blend {
         refill_l,
         parts_l: possible.then(|| parts_l.map(|part| part.max(0.0))),
-        c_most: system.after(drain_l, c_concentrate),
+        c_most: strongest,
     })
 }

@@ -3,7 +3,7 @@
 
 use thiserror::Error;
 
-use super::freeze_point::{fraction_at_freeze, freeze_c, slope_c_per_fraction};
+use super::freeze_point::{fraction_at_floor, fraction_at_freeze, freeze_c, slope_c_per_fraction};
 use super::{Glycol, STRONGEST};
 
 /// A freeze point from which no share follows.
@@ -34,11 +34,11 @@ pub struct ReadStrength {
     pub slope_c: f64,
     /// Half the width of the share by the slope.
     pub half_width: f64,
-    /// The share if the reading was too cold by the half-width; none above 0 °C.
-    pub low: Option<f64>,
+    /// The share if the reading was too cold by the half-width; that of water above 0 °C.
+    pub low: f64,
     /// The share if the reading was too warm; none below the floor.
     pub high: Option<f64>,
-    /// What may be promised: the reading and the half-width, °C.
+    /// What may be promised: the reading and the half-width, never above 0 °C, °C.
     pub promise_c: f64,
 }
 
@@ -58,9 +58,9 @@ pub fn read_strength(
         f,
         slope_c,
         half_width: half_width_c / slope_c.abs(),
-        low: fraction_at_freeze(glycol, reading_c + half_width_c),
+        low: fraction_at_freeze(glycol, reading_c + half_width_c).unwrap_or(0.0),
         high: fraction_at_freeze(glycol, reading_c - half_width_c),
-        promise_c: reading_c + half_width_c,
+        promise_c: (reading_c + half_width_c).min(0.0),
     })
 }
 
@@ -99,19 +99,17 @@ pub struct Exchanged {
     pub u_c_end: f64,
     /// The freeze point after, °C.
     pub freeze_c: f64,
-    /// Its standard uncertainty, °C.
-    pub u_freeze_c: f64,
+    /// Its standard uncertainty, °C; none past the floor, where the curve has no slope.
+    pub u_freeze_c: Option<f64>,
+    /// What may be promised, °C: two standard uncertainties above; past the floor the warmest that
+    /// the share reaches within two of its own.
+    pub promise_c: f64,
 }
 
 impl Exchanged {
     /// Twice the standard uncertainty, °C: about 95 % of the cases.
-    pub fn expanded_c(&self) -> f64 {
-        2.0 * self.u_freeze_c
-    }
-
-    /// What may be promised, °C.
-    pub fn promise_c(&self) -> f64 {
-        self.freeze_c + self.expanded_c()
+    pub fn expanded_c(&self) -> Option<f64> {
+        self.u_freeze_c.map(|u_freeze_c| 2.0 * u_freeze_c)
     }
 }
 
@@ -132,12 +130,23 @@ pub fn exchange(glycol: Glycol, of: Exchange) -> Result<Exchanged, OffTheCurve> 
         part * gained / of.capacity_l * of.u_capacity_l,
     ];
     let u_c_end = parts.iter().map(|part| part * part).sum::<f64>().sqrt();
+    let freezes_c = freeze_c(glycol, c_end);
+    let u_freeze_c = (c_end <= fraction_at_floor(glycol))
+        .then(|| slope_c_per_fraction(glycol, c_end).abs() * u_c_end);
+    let promise_c = match u_freeze_c {
+        Some(u_freeze_c) => (freezes_c + 2.0 * u_freeze_c).min(0.0),
+        None => [-2.0, 2.0]
+            .map(|times| freeze_c(glycol, c_end + times * u_c_end))
+            .into_iter()
+            .fold(freezes_c, f64::max),
+    };
     Ok(Exchanged {
         c0,
         u_c0,
         c_end,
         u_c_end,
-        freeze_c: freeze_c(glycol, c_end),
-        u_freeze_c: slope_c_per_fraction(glycol, c_end).abs() * u_c_end,
+        freeze_c: freezes_c,
+        u_freeze_c,
+        promise_c,
     })
 }

@@ -70,7 +70,7 @@ impl Fill {
     }
 
     /// Charges one after the other: each but the last begins at the limit and ends at
-    /// `limits.stop`.
+    /// `limits.stop`, the one before the last sooner where no more is needed.
     ///
     /// # Errors
     /// [`NotPossible::NoFall`] for a stage that would not fall.
@@ -99,8 +99,16 @@ impl Fill {
         let exact = (self.grows().ln() - last.ln()) / stage.ln();
         let recharges =
             whole_steps(exact.max(0.0)).ok_or(NotPossible::NoFall { charge, end: stop })?;
-        let before_last_l = self.headspace_l * stage.powf(f64::from(recharges));
-        let last_l = (self.headspace_l + self.fill_l - before_last_l).max(0.0);
+        let whole_l = self.headspace_l + self.fill_l;
+        let full_stages_l = self.headspace_l * stage.powf(f64::from(recharges));
+        // Where a stage may run lower than the last one must end, full stages would push over more
+        // than there is: the one before the last is stopped where a last full charge ends at its most.
+        let before_last_l = if recharges > 0 && full_stages_l > whole_l {
+            whole_l * above(end_most) / above(charge)
+        } else {
+            full_stages_l
+        };
+        let last_l = (whole_l - before_last_l).max(0.0);
         let ends_in = Self {
             headspace_l: before_last_l,
             fill_l: last_l,
@@ -112,7 +120,8 @@ impl Fill {
             stage_ratio: stage,
             last_ratio: last,
             recharges,
-            first_stage_l: (recharges > 0).then_some(self.headspace_l * (stage - 1.0)),
+            first_stage_l: (recharges > 0)
+                .then_some((self.headspace_l * stage).min(before_last_l) - self.headspace_l),
             before_last_l,
             last_l,
             last_charge,
