@@ -7,6 +7,7 @@
 )]
 #![expect(clippy::too_many_lines, reason = "a story is told in one piece")]
 
+mod calc;
 mod certificate;
 mod client;
 mod command_line;

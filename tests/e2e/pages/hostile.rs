@@ -173,12 +173,9 @@ fn vessel_of(shop: &Shop, n: usize, hostile: &str) -> String {
 
 /// What is said in words of a vessel that is done with.
 fn taken_out_of_use(shop: &Shop, vessel: &str, hostile: &str) {
-    for (kind, values) in [
-        ("dip", &[("volume", "20")] as &[_]),
-        ("move", &[("volume", "1")]),
-    ] {
+    for (kind, values) in [("dip", [("volume", "20")]), ("move", [("volume", "1")])] {
         let path = format!("{vessel}/jobs/{kind}");
-        let mut sheet = filled(shop, &path, hostile, values);
+        let mut sheet = filled(shop, &path, hostile, &values);
         if kind == "move" {
             let to = other_vessel(shop, &path);
             sheet = sheet.with("to", &to);

@@ -1,6 +1,7 @@
 //! One file a command. A new one is a variant here, its line in [`Command::run`], and its file.
 
 mod backup;
+mod calc;
 mod certificate;
 mod demo;
 mod export_record;
@@ -27,6 +28,8 @@ pub(crate) enum Command {
     Import(import::Flags),
     /// Print what the record says, for people or as CSV.
     Show(show::Flags),
+    /// Work one thing out: a freeze point, a draw, a fill, a dose, a pressure test.
+    Calc(calc::Flags),
     /// Prove the record and everything worked out from it: 0 good, 1 not good, 2 cannot read.
     Verify(verify::Flags),
     /// Work every view out again from the record.
@@ -47,6 +50,7 @@ impl Command {
             Self::Certificate(flags) => certificate::run(&flags),
             Self::Import(flags) => import::run(&flags),
             Self::Show(flags) => show::run(&flags),
+            Self::Calc(flags) => calc::run(&flags),
             Self::Verify(flags) => verify::run(&flags),
             Self::Rebuild(flags) => rebuild::run(&flags),
             Self::Backup(flags) => backup::run(&flags),

@@ -1,0 +1,203 @@
+//! Rows of a CSV: what is not asked for passes through, what comes out is appended.
+
+use domain::calculation::{Calculation, Entered};
+
+use super::measure;
+use crate::exit::Failure;
+use crate::out;
+
+/// Why a row could not be worked out.
+const PROBLEM: &str = "problem";
+
+/// Where the columns stand that are needed, and those that are filled.
+struct Columns {
+    width: usize,
+    inputs: Vec<usize>,
+    /// Where each output goes, the problem last: in a column that is there, or behind them all.
+    outputs: Vec<usize>,
+    head: Vec<String>,
+}
+
+/// Works every row out and prints the whole file again.
+pub(super) fn run(calculation: &'static Calculation, text: &str) -> Result<(), Failure> {
+    let mut columns: Option<Columns> = None;
+    let mut printed = String::new();
+    for part in parts(text.strip_prefix('\u{FEFF}').unwrap_or(text)) {
+        match part {
+            Part::Comment(line) => {
+                printed.push_str(line);
+                printed.push('\n');
+            }
+            Part::Record(record) => {
+                let cells = cells(record)?;
+                let line = match &columns {
+                    None => {
+                        let found = find_columns(calculation, &cells)?;
+                        let line = found.head.clone();
+                        columns = Some(found);
+                        line
+                    }
+                    Some(columns) => row(calculation, columns, cells),
+                };
+                printed.push_str(&written(&line)?);
+            }
+        }
+    }
+    if columns.is_none() {
+        return Err(Failure::usage(
+            "the file has no line with the names of its columns",
+        ));
+    }
+    out::say(printed.trim_end_matches('\n'));
+    Ok(())
+}
+
+enum Part<'a> {
+    /// A line that begins with `#`, or an empty one.
+    Comment(&'a str),
+    /// A record, which may have line ends in its quotes.
+    Record(&'a str),
+}
+
+fn parts(text: &str) -> Vec<Part<'_>> {
+    let mut parts = Vec::new();
+    let mut rest = text;
+    while !rest.is_empty() {
+        let is_comment = rest.starts_with('#') || rest.starts_with(['\n', '\r']);
+        let mut in_quotes = false;
+        let end = rest.char_indices().find(|(_, letter)| {
+            if *letter == '"' && !is_comment {
+                in_quotes = !in_quotes;
+            }
+            *letter == '\n' && !in_quotes
+        });
+        let (part, after) = match end {
+            Some((at, _)) => rest.split_at(at),
+            None => (rest, ""),
+        };
+        let part = part.strip_suffix('\r').unwrap_or(part);
+        parts.push(if is_comment {
+            Part::Comment(part)
+        } else {
+            Part::Record(part)
+        });
+        rest = after.strip_prefix('\n').unwrap_or(after);
+    }
+    parts
+}
+
+fn cells(record: &str) -> Result<Vec<String>, Failure> {
+    let mut reader = csv::ReaderBuilder::new()
+        .has_headers(false)
+        .flexible(true)
+        .from_reader(record.as_bytes());
+    let cells = reader.records().next().transpose();
+    let cells = cells.map_err(|cause| Failure::usage(format!("a line cannot be read: {cause}")))?;
+    Ok(cells
+        .unwrap_or_default()
+        .iter()
+        .map(str::to_owned)
+        .collect())
+}
+
+fn written(cells: &[String]) -> Result<String, Failure> {
+    let not_written = |cause: &dyn std::fmt::Display| {
+        Failure::broken(format!("a row cannot be written: {cause}"))
+    };
+    let mut writer = csv::WriterBuilder::new()
+        .has_headers(false)
+        .from_writer(Vec::new());
+    writer
+        .write_record(cells)
+        .map_err(|cause| not_written(&cause))?;
+    let bytes = writer.into_inner().map_err(|cause| not_written(&cause))?;
+    String::from_utf8(bytes).map_err(|cause| not_written(&cause))
+}
+
+fn find_columns(calculation: &Calculation, head: &[String]) -> Result<Columns, Failure> {
+    let place = |name: &str| head.iter().position(|known| known.trim() == name);
+    let missing: Vec<&str> = calculation
+        .inputs
+        .iter()
+        .map(|input| input.column)
+        .filter(|column| place(column).is_none())
+        .collect();
+    if !missing.is_empty() {
+        return Err(Failure::usage(format!(
+            "the file lacks what {} needs: {}",
+            calculation.name,
+            missing.join(", ")
+        )));
+    }
+    let inputs = calculation.inputs.iter();
+    let inputs = inputs.filter_map(|input| place(input.column)).collect();
+    let width = head.len();
+    let mut longer = head.to_vec();
+    let outputs = calculation
+        .outputs
+        .iter()
+        .copied()
+        .chain([PROBLEM])
+        .map(|column| {
+            place(column).unwrap_or_else(|| {
+                longer.push(column.to_owned());
+                longer.len() - 1
+            })
+        })
+        .collect();
+    Ok(Columns {
+        width,
+        inputs,
+        outputs,
+        head: longer,
+    })
+}
+
+/// The row with what comes out of it, or with why nothing does.
+fn row(calculation: &Calculation, columns: &Columns, cells: Vec<String>) -> Vec<String> {
+    let found = worked(calculation, columns, &cells);
+    let mut line = cells;
+    // Cells beyond the head go behind everything: nothing is lost, and nothing is filled over.
+    let beyond = line.split_off(columns.width.min(line.len()));
+    line.resize(columns.head.len(), String::new());
+    let (worked, problem) = match found {
+        Ok(worked) => (worked, String::new()),
+        Err(problem) => (vec![String::new(); calculation.outputs.len()], problem),
+    };
+    for (place, value) in columns
+        .outputs
+        .iter()
+        .zip(worked.into_iter().chain([problem]))
+    {
+        if let Some(cell) = line.get_mut(*place) {
+            *cell = value;
+        }
+    }
+    line.extend(beyond);
+    line
+}
+
+fn worked(
+    calculation: &Calculation,
+    columns: &Columns,
+    cells: &[String],
+) -> Result<Vec<String>, String> {
+    if cells.len() != columns.width {
+        return Err(format!(
+            "the row has {} cells, the head has {}",
+            cells.len(),
+            columns.width
+        ));
+    }
+    let figures = calculation.inputs.iter().zip(&columns.inputs);
+    let figures: Result<Vec<Entered>, String> = figures
+        .map(|(input, place)| {
+            let typed = cells.get(*place).map_or("", String::as_str);
+            measure::read(typed, input.dimension)
+                .map_err(|problem| format!("{}: {problem}", input.column))
+        })
+        .collect();
+    let worked = calculation.work_out(&figures?);
+    let worked = worked.map_err(|problem| problem.to_string())?;
+    Ok(worked.iter().map(ToString::to_string).collect())
+}
