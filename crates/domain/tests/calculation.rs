@@ -255,6 +255,8 @@ fn a_draw_leaves_the_tank_and_the_column_in_balance() {
         let found = numbers("cap-left-on", &[headspace, vacuum, lift, 1075.0, air]).unwrap();
         let (sealed, vented) = (number(&found[0]), number(&found[1]));
         prop_assert!(sealed <= vented + 1e-9, "a cap never helps: {sealed} {vented}");
+        prop_assert!((0.0..headspace).contains(&sealed), "{sealed} L of {headspace} L");
+        prop_assert!((-1e-9..=29.9213).contains(&number(&found[2])), "{:?}", found[2]);
         prop_assert!((0.0..headspace).contains(&vented));
         if vented > 0.0 {
             let patm = 101_325.0;
@@ -265,6 +267,15 @@ fn a_draw_leaves_the_tank_and_the_column_in_balance() {
             prop_assert!((before * headspace / (headspace - sealed) + lifted - unit).abs() < 1e-3);
         }
     });
+}
+
+/// By hand with 35.8 L: the tank holds 9,892.5 Pa × 100 ÷ 64.2 = 15,409 Pa, which less 12,651 Pa of
+/// column is 2,758 Pa; the unit holds 101,325 Pa × 1 ÷ 36.8 = 2,753 Pa.
+#[test]
+fn a_cart_that_stands_below_the_unit_draws_by_itself() {
+    let found = numbers("cap-left-on", &[100.0, 27.0, -1.2, 1075.0, 1.0]).unwrap();
+    assert!((number(&found[0]) - 35.8).abs() < 0.1, "{found:?}");
+    assert!(number(&found[2]) < 29.9213, "{found:?}");
 }
 
 #[test]

@@ -6,6 +6,7 @@
 
 use axum::http::StatusCode;
 use domain::fact::{Fact, What};
+use domain::fleet::Role;
 use domain::ids::{FactKey, PersonId};
 use domain::moment::{Moment, Precision, When};
 use storage::{AppendError, Command, Read, StoredAnswer, Via};
@@ -50,9 +51,10 @@ pub(crate) async fn find_last(
     }))
 }
 
-/// The key of a change to the card that stands at `seq`.
-pub(crate) fn edit_key(subject: Uuid, seq: i64) -> FactKey {
-    derived::fact_key("edit", &[&subject.to_string(), &seq.to_string()])
+/// The key of a change to the card of a kind that stands at `seq`. The kind counts, because what has
+/// no card of its own yet, such as the roles of somebody new, stands on another one.
+pub(crate) fn edit_key(kind: &str, subject: Uuid, seq: i64) -> FactKey {
+    derived::fact_key("edit", &[kind, &subject.to_string(), &seq.to_string()])
 }
 
 /// The place of the card the form was opened on, from its hidden field.
@@ -79,6 +81,8 @@ pub(crate) struct Saving {
     pub(crate) after: Option<Moment>,
     /// The form as it was sent: sent again, it gets the same answer.
     pub(crate) as_sent: Vec<u8>,
+    /// The roles that may do this, the one to be named in the record first.
+    pub(crate) acting: &'static [Role],
 }
 
 /// Records a card in this person's name.
@@ -88,6 +92,7 @@ pub(crate) async fn save(desk: &Desk, saving: Saving) -> Result<Saved, WebError>
         what,
         after,
         as_sent,
+        acting,
     } = saving;
     let fact = Fact {
         when: now_after(desk, after)?,
@@ -95,6 +100,7 @@ pub(crate) async fn save(desk: &Desk, saving: Saving) -> Result<Saved, WebError>
         what,
     };
     let command = Command {
+        role: desk.acts_as(acting),
         as_sent: Some(as_sent),
         answer: Box::new(|_| StoredAnswer {
             status: StatusCode::SEE_OTHER.as_u16(),
@@ -160,6 +166,8 @@ pub(crate) struct Change {
     pub(crate) based_on: i64,
     pub(crate) what: What,
     pub(crate) as_sent: Vec<u8>,
+    /// As in [`Saving`].
+    pub(crate) acting: &'static [Role],
 }
 
 /// Records a change, unless another one was made since its form was opened.
@@ -169,13 +177,14 @@ pub(crate) async fn change(desk: &Desk, change: Change) -> Result<Changed, WebEr
         based_on,
         what,
         as_sent,
+        acting,
     } = change;
     let kind = what.kind();
     let mut read = desk.read().await?;
     let last = find_last(&mut read, subject, kind)
         .await?
         .ok_or(WebError::NotFound)?;
-    let key = edit_key(subject, based_on);
+    let key = edit_key(kind, subject, based_on);
     let is_repeat = key_before(desk, key, &as_sent).await? == Before::SameForm;
     if based_on != last.seq && !is_repeat {
         let by = who_and_when(desk, &mut read, &last).await?;
@@ -187,6 +196,7 @@ pub(crate) async fn change(desk: &Desk, change: Change) -> Result<Changed, WebEr
         what,
         after: Some(last.at),
         as_sent,
+        acting,
     };
     Ok(match save(desk, saving).await? {
         Saved::OnRecord => Changed::OnRecord,

@@ -109,6 +109,16 @@ fn a_password_that_was_issued_is_changed_by_its_owner() {
     let password = shown_once(&shop.post(As::Manager, &format!("{person}/password"), &[]));
     let browser = shop.browser();
     assert_eq!(browser.sign_on_by_password("P41", &password).status, 303);
+    // Whoever issued it knows it: nothing else is done before another one was chosen.
+    for path in ["/", "/people", "/vessels/new"] {
+        let answer = browser.get(path);
+        assert_eq!(answer.header("location"), Some("/own-password"), "{path}");
+    }
+    let facts = shop.facts();
+    let added = [("handle", "P60"), ("name", "x"), ("roles[]", "manager")];
+    assert_eq!(browser.post("/people/new", &added).status, 303);
+    assert_eq!(shop.facts(), facts);
+    assert!(text(&browser.get("/own-password").body).contains("Choose your own password first."));
     let own = "violet trams hum at noon";
     let change = |now: &str, new: &str, again: &str| {
         browser.post(
@@ -178,6 +188,99 @@ fn roles_count_from_the_next_click_and_nobody_changes_their_own() {
         "{said}"
     );
     assert_eq!(shop.facts(), facts + 1);
+    shop.book_is_closed();
+}
+
+#[test]
+fn a_password_that_was_issued_does_not_grow_with_its_owners_roles() {
+    let shop = Shop::open();
+    let person = new_technician(&shop, "P45");
+    let password = shown_once(&shop.post(As::Manager, &format!("{person}/password"), &[]));
+    let manager = shop.browser();
+    assert_eq!(manager.sign_on_by_password("P45", &password).status, 303);
+    let mut raised = Form::open(&shop, As::Administrator, &format!("{person}/roles"));
+    raised
+        .fields
+        .push(("roles[]".to_owned(), "administrator".to_owned()));
+    raised.saved(&shop, As::Administrator);
+    assert!(
+        manager.get("/own-password").header("location").is_some(),
+        "signed off"
+    );
+    assert_eq!(manager.sign_on_by_password("P45", &password).status, 422);
+    // And from then on a manager issues nothing to them.
+    let answer = shop.post(As::Manager, &format!("{person}/password"), &[]);
+    assert_eq!(answer.status, 403);
+    let noted = text(&shop.get(As::Administrator, "/security").body);
+    assert!(
+        noted.contains("asked for what they may not do P10"),
+        "{noted}"
+    );
+    shop.book_is_closed();
+}
+
+#[test]
+fn a_lost_badge_or_pin_signs_off_whoever_found_it() {
+    let shop = Shop::open();
+    let person = address(&shop, "P1");
+    for secret in ["pin", "badge"] {
+        let found = shop.secret(As::Technician, secret).unwrap();
+        let device = tablet(&shop);
+        let answer = if secret == "pin" {
+            device.sign_on_by_pin("P1", &found)
+        } else {
+            device.post("/sign-on", &[("badge", &found)])
+        };
+        assert_eq!(answer.status, 303, "{secret}");
+        assert_eq!(device.get("/units").status, 200);
+        shop.post(As::Manager, &format!("{person}/{secret}"), &[]);
+        assert_eq!(
+            device.get("/units").status,
+            303,
+            "{secret}: to the sign-on page"
+        );
+    }
+}
+
+#[test]
+fn a_card_of_somebody_without_roles_can_be_changed_after_they_got_some() {
+    let shop = Shop::open();
+    let person = Form::open(&shop, As::Manager, "/people/new")
+        .with_all(&[("handle", "P46"), ("name", "Wren Halloway (invented)")])
+        .saved(&shop, As::Manager);
+    let mut roles = Form::open(&shop, As::Manager, &format!("{person}/roles"));
+    roles
+        .fields
+        .push(("roles[]".to_owned(), "reader".to_owned()));
+    roles.saved(&shop, As::Manager);
+    Form::open(&shop, As::Manager, &format!("{person}/edit"))
+        .with("name", "Wren Halloway-Pike (invented)")
+        .saved(&shop, As::Manager);
+    let said = text(&shop.get(As::Manager, &person).body);
+    assert!(
+        said.contains("Halloway-Pike") && said.contains("Roles reader"),
+        "{said}"
+    );
+    shop.book_is_closed();
+}
+
+#[test]
+fn whoever_leaves_stays_away_from_a_card_that_was_open_meanwhile() {
+    let shop = Shop::open();
+    let person = address(&shop, "P3");
+    let edit =
+        Form::open(&shop, As::Administrator, &format!("{person}/edit")).with("handle", "P33");
+    assert_eq!(
+        shop.post(As::Manager, &format!("{person}/leave"), &[])
+            .status,
+        303
+    );
+    let answer = edit.send(&shop, As::Administrator);
+    assert_eq!(answer.status, 422, "{}", answer.body);
+    assert!(text(&shop.get(As::Manager, &person).body).contains("Left."));
+    // The name of the role somebody acted in is the one that may.
+    let records = text(&shop.get(As::Officer, "/records").body);
+    assert!(records.contains("P10"), "{records}");
     shop.book_is_closed();
 }
 
@@ -291,6 +394,7 @@ fn what_cannot_be_a_person_is_named_at_its_field() {
         ("handle", "", "it is needed"),
         ("handle", "P3", "somebody who works here"),
         ("handle", "p3", "somebody who works here"),
+        ("handle", "p13", "somebody who works here"),
         ("handle", "thirteen chars", "fit on a tile"),
         ("handle", "P\u{200B}9", "U+200B"),
         ("handle", "P9\0", "U+0000"),

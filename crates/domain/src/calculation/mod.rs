@@ -158,7 +158,7 @@ impl Given<'_> {
             Ok(share)
         } else {
             Err(Problem(format!(
-                "{column} is {share}, a share from 0 to 1 is possible"
+                "{column} is {share}, a share from 0 to 1 is possible: half and half is 0.5, or 50%"
             )))
         }
     }

@@ -203,8 +203,10 @@ fn exchanges(system: System, c_refill: f64, max_drain_l: f64) -> Option<u32> {
         return None;
     }
     let kept = 1.0 - max_drain_l / system.capacity_l;
-    let left = (system.c_target - c_refill) / (system.c0 - c_refill);
-    crate::gas::whole_steps(left.ln() / kept.ln())
+    // The first one fills it as well; from then on it is full.
+    let first = system.after(max_drain_l, c_refill);
+    let left = (system.c_target - c_refill) / (first - c_refill);
+    crate::gas::whole_steps(left.ln() / kept.ln())?.checked_add(1)
 }
 
 /// What a refill is blended from.

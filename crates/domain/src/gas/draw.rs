@@ -126,13 +126,17 @@ impl Draw {
             -constant / linear
         } else {
             let root = (linear * linear + 4.0 * lifted * constant).max(0.0).sqrt();
-            // Of the two forms of the root the one that loses no digits.
-            -2.0 * constant / (linear + root.copysign(linear))
+            // Of the two forms of the same root the one that loses no digits.
+            if linear >= 0.0 {
+                -2.0 * constant / (linear + root)
+            } else {
+                (linear - root) / (2.0 * lifted)
+            }
         };
         let left = if source_air_l > 0.0 {
             self.atmosphere.0 * source_air_l / (source_air_l + drawn_l)
         } else {
-            tank / self.headspace_l + lifted
+            (tank / self.headspace_l + lifted).max(0.0)
         };
         Ok(CapLeftOn {
             drawn_l,

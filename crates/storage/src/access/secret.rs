@@ -97,26 +97,85 @@ impl Access {
         }
         let hash = self.hashing().hash(new.password).await?;
         let mut writer = self.write().await?;
-        put(
-            &mut writer,
-            (new.change.of, Kind::Password.code()),
-            &hash,
-            now,
-        )
-        .await?;
+        let whose = (new.change.of, Kind::Password.code());
+        put(&mut writer, whose, (&hash, Chosen::ByOwner), now).await?;
         forget_tries(&mut writer, new.change.of, Kind::Password).await?;
         note(&mut writer, SecurityKind::PasswordSet, new.change, now).await?;
         writer.commit().await?;
         Ok(Ok(()))
     }
 
-    /// Issues a new random PIN in place of the one before, dead or not. It is told this once.
+    /// The same for somebody who had another one, and signs them off everywhere: whoever knew the
+    /// old one is out from then on.
+    pub async fn change_password(
+        &self,
+        new: NewPassword<'_>,
+        now: Moment,
+    ) -> Result<Result<(), PasswordUnfit>, StorageError> {
+        if let Err(unfit) = judge_password(new.password, new.known_words) {
+            return Ok(Err(unfit));
+        }
+        let hash = self.hashing().hash(new.password).await?;
+        let mut writer = self.write().await?;
+        let whose = (new.change.of, Kind::Password.code());
+        put(&mut writer, whose, (&hash, Chosen::ByOwner), now).await?;
+        forget_tries(&mut writer, new.change.of, Kind::Password).await?;
+        end_all_sessions(&mut writer, new.change.of).await?;
+        note(&mut writer, SecurityKind::PasswordSet, new.change, now).await?;
+        writer.commit().await?;
+        Ok(Ok(()))
+    }
+
+    /// Whether somebody still has the password that was issued to them: whoever issued it knows it.
+    pub async fn password_is_issued(&self, person: PersonId) -> Result<bool, StorageError> {
+        Ok(sqlx::query_scalar!(
+            r#"select exists (
+                 select 1 from secrets where person = ?1 and kind = 'password' and issued = 1
+               ) as "is!: bool""#,
+            person.0
+        )
+        .fetch_one(self.readers())
+        .await?)
+    }
+
+    /// Takes a password away that is still the one that was issued, and ends the sessions begun
+    /// with it: its owner may do more from now on than whoever issued it could give.
+    pub async fn void_issued_password(
+        &self,
+        change: Change,
+        now: Moment,
+    ) -> Result<(), StorageError> {
+        let person = change.of.0;
+        let mut writer = self.write().await?;
+        let voided = sqlx::query!(
+            "delete from secrets where person = ?1 and kind = 'password' and issued = 1",
+            person
+        )
+        .execute(&mut *writer)
+        .await?
+        .rows_affected();
+        if voided == 0 {
+            return Ok(());
+        }
+        end_sessions_proved_by(&mut writer, change.of, "password").await?;
+        let event = SecurityEvent::new(SecurityKind::SecretsTakenAway, now)
+            .about(change.of)
+            .by(change.by)
+            .with_detail("the password that was issued, as more may be done with it now");
+        event::insert(&mut writer, &event).await?;
+        Ok(writer.commit().await?)
+    }
+
+    /// Issues a new random PIN in place of the one before, dead or not, and signs off whoever signed
+    /// on with that. It is told this once.
     pub async fn issue_pin(&self, change: Change, now: Moment) -> Result<Pin, StorageError> {
         let pin = Pin::random()?;
         let hash = self.hashing().hash(pin.as_str()).await?;
         let mut writer = self.write().await?;
-        put(&mut writer, (change.of, Kind::Pin.code()), &hash, now).await?;
+        let whose = (change.of, Kind::Pin.code());
+        put(&mut writer, whose, (&hash, Chosen::Issued), now).await?;
         forget_tries(&mut writer, change.of, Kind::Pin).await?;
+        end_sessions_proved_by(&mut writer, change.of, "pin").await?;
         note(&mut writer, SecurityKind::PinIssued, change, now).await?;
         writer.commit().await?;
         Ok(pin)
@@ -138,17 +197,17 @@ impl Access {
         };
         let hash = self.hashing().hash(password.as_str()).await?;
         let mut writer = self.write().await?;
-        put(&mut writer, (change.of, Kind::Password.code()), &hash, now).await?;
+        let whose = (change.of, Kind::Password.code());
+        put(&mut writer, whose, (&hash, Chosen::Issued), now).await?;
         forget_tries(&mut writer, change.of, Kind::Password).await?;
-        sqlx::query!("delete from sessions where person = ?1", change.of.0)
-            .execute(&mut *writer)
-            .await?;
+        end_all_sessions(&mut writer, change.of).await?;
         note(&mut writer, SecurityKind::PasswordSet, change, now).await?;
         writer.commit().await?;
         Ok(password)
     }
 
-    /// Issues a new badge; the one before opens nothing from now on. The token is told this once.
+    /// Issues a new badge; the one before opens nothing from now on, and whoever signed on with it is
+    /// signed off. The token is told this once.
     pub async fn issue_badge(
         &self,
         change: Change,
@@ -157,7 +216,14 @@ impl Access {
         let token = BadgeToken::random()?;
         let hash = hex(&token::kept(token.as_str())?);
         let mut writer = self.write().await?;
-        put(&mut writer, (change.of, BADGE), &hash, now).await?;
+        put(
+            &mut writer,
+            (change.of, BADGE),
+            (&hash, Chosen::Issued),
+            now,
+        )
+        .await?;
+        end_sessions_proved_by(&mut writer, change.of, "badge").await?;
         note(&mut writer, SecurityKind::BadgeIssued, change, now).await?;
         writer.commit().await?;
         Ok(token)
@@ -224,9 +290,7 @@ impl Access {
         sqlx::query!("delete from tries where person = ?1", person)
             .execute(&mut *writer)
             .await?;
-        sqlx::query!("delete from sessions where person = ?1", person)
-            .execute(&mut *writer)
-            .await?;
+        end_all_sessions(&mut writer, change.of).await?;
         sqlx::query!("delete from tablet_people where person = ?1", person)
             .execute(&mut *writer)
             .await?;
@@ -257,19 +321,57 @@ fn held_now(kind: Kind, tried: Option<(u32, Moment)>, now: Moment) -> Held {
     }
 }
 
+/// Who thought of a secret.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+enum Chosen {
+    /// Its owner: nobody else knows it.
+    ByOwner,
+    /// The machine, for whoever issued it to hand over.
+    Issued,
+}
+
 async fn put(
     connection: &mut SqliteConnection,
     (person, kind): (PersonId, &str),
-    hash: &str,
+    (hash, chosen): (&str, Chosen),
     now: Moment,
 ) -> Result<(), StorageError> {
+    let issued = i64::from(chosen == Chosen::Issued);
     sqlx::query!(
-        "insert into secrets (person, kind, hash, set_at) values (?1, ?2, ?3, ?4)
-         on conflict (person, kind) do update set hash = excluded.hash, set_at = excluded.set_at",
+        "insert into secrets (person, kind, hash, set_at, issued) values (?1, ?2, ?3, ?4, ?5)
+         on conflict (person, kind) do update
+         set hash = excluded.hash, set_at = excluded.set_at, issued = excluded.issued",
         person.0,
         kind,
         hash,
-        now.0
+        now.0,
+        issued
+    )
+    .execute(connection)
+    .await?;
+    Ok(())
+}
+
+async fn end_all_sessions(
+    connection: &mut SqliteConnection,
+    person: PersonId,
+) -> Result<(), StorageError> {
+    sqlx::query!("delete from sessions where person = ?1", person.0)
+        .execute(connection)
+        .await?;
+    Ok(())
+}
+
+/// Whoever signed on with a secret that was lost is signed off with it.
+async fn end_sessions_proved_by(
+    connection: &mut SqliteConnection,
+    person: PersonId,
+    proved: &str,
+) -> Result<(), StorageError> {
+    sqlx::query!(
+        "delete from sessions where person = ?1 and proved = ?2",
+        person.0,
+        proved
     )
     .execute(connection)
     .await?;

@@ -103,7 +103,7 @@ const LINKS: &[(&str, &str, &[Role])] = &[
     (
         "/records",
         "Records",
-        &[Role::ComplianceOfficer, Role::Reader],
+        &[Role::Manager, Role::ComplianceOfficer, Role::Reader],
     ),
     (
         "/book-check",

@@ -63,6 +63,13 @@ pub(crate) async fn guard(
         Ok(None) => return ask_to_sign_on(state, request).await,
         Err(error) => return error.into_response(),
     };
+    if is_of_pages(request.uri().path()) {
+        match must_choose_password(&desk).await {
+            Ok(false) => {}
+            Ok(true) => return Redirect::to(OWN_PASSWORD).into_response(),
+            Err(error) => return error.into_response(),
+        }
+    }
     if let Some(roles) = roles
         && !desk.may(roles)
     {
@@ -74,6 +81,22 @@ pub(crate) async fn guard(
     }
     request.extensions_mut().insert(desk);
     next.run(request).await
+}
+
+const OWN_PASSWORD: &str = "/own-password";
+
+fn is_of_pages(path: &str) -> bool {
+    !matches!(path, OWN_PASSWORD | "/session/stay")
+}
+
+/// Whoever issued a password knows it. Before its owner chose another one nothing is done under
+/// their name.
+async fn must_choose_password(desk: &Desk) -> Result<bool, WebError> {
+    if desk.session.proved != Proved::Password {
+        return Ok(false);
+    }
+    let issued = desk.state.access.password_is_issued(desk.person.id).await;
+    issued.map_err(WebError::fault)
 }
 
 fn is_reading(method: &Method) -> bool {

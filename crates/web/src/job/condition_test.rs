@@ -192,7 +192,7 @@ impl Sheet for ConditionTest {
         Drawn::from(&Page {
             frame: common.frame.clone(),
             caution: Caution {
-                text: "Take the sample only below 50 °C and at 0 gauge. Eye protection on. Wipe drips, keep it from animals.",
+                text: "Take the sample only below 50 °C (122 °F) and at 0 gauge. Eye protection on. Wipe drips, keep it from animals.",
             },
             instrument: instrument_field(form, ground),
             tool: tool_field(form),

@@ -106,7 +106,7 @@ impl Sheet for TopUp {
         Drawn::from(&Page {
             frame: common.frame.clone(),
             caution: Caution {
-                text: "Open the cap only below 50 °C and at 0 gauge. Wipe drips, close the container, keep it from animals.",
+                text: "Open the cap only below 50 °C (122 °F) and at 0 gauge. Wipe drips, close the container, keep it from animals.",
             },
             source: source::field(form, ground),
             volume: form.quantity_field(

@@ -13,6 +13,7 @@ use storage::Read;
 use uuid::Uuid;
 
 use super::Subject;
+use super::power::RUNS_PEOPLE;
 use super::roles::{read_roles, roles_field};
 use crate::WebError;
 use crate::card::{self, Before, Difference, Saved, Saving};
@@ -132,6 +133,7 @@ async fn save_new(
             what,
             after: None,
             as_sent: as_sent.clone(),
+            acting: RUNS_PEOPLE,
         };
         match card::save(desk, saving).await? {
             Saved::OnRecord => {}
@@ -159,6 +161,7 @@ pub(crate) async fn show_edit(
 ) -> Result<Response, WebError> {
     let mut read = desk.read().await?;
     let subject = super::find_to_change(&desk, &mut read, &person).await?;
+    super::must_work_here(&subject)?;
     let last = card::find_last(&mut read, subject.person().id.0, "person")
         .await?
         .ok_or(WebError::NotFound)?;
@@ -177,6 +180,7 @@ pub(crate) async fn submit_edit(
     let as_sent = form.as_sent();
     let mut read = desk.read().await?;
     let subject = super::find_to_change(&desk, &mut read, &person).await?;
+    super::must_work_here(&subject)?;
     let last = card::find_last(&mut read, subject.person().id.0, "person")
         .await?
         .ok_or(WebError::NotFound)?;
@@ -192,7 +196,7 @@ pub(crate) async fn submit_edit(
     if let Some(asked) = desk.must_prove(&form) {
         return Ok(asked);
     }
-    let key = card::edit_key(subject.person().id.0, based_on);
+    let key = card::edit_key("person", subject.person().id.0, based_on);
     let is_repeat = card::key_before(&desk, key, &as_sent).await? == Before::SameForm;
     if based_on != last.seq && !is_repeat {
         return overtaken(&desk, &mut read, form, &subject).await;
@@ -207,6 +211,7 @@ pub(crate) async fn submit_edit(
         }),
         after: Some(last.at),
         as_sent,
+        acting: RUNS_PEOPLE,
     };
     match card::save(&desk, saving).await? {
         Saved::OnRecord => Ok(Redirect::to(&subject.address()).into_response()),
@@ -306,23 +311,24 @@ fn read_shop(form: &mut Form, desk: &Desk, shops: &[Shop]) -> Option<Works> {
     form.choice(SHOP, &offered, Presence::Needed)
 }
 
-/// Two people who work here never share a short name: it is what they sign on with.
+/// Two people who work here never share a short name, in capitals or not: it is what they sign on
+/// with.
 async fn note_handle_in_use(
     read: &mut Read,
     form: &mut Form,
     (handle, own): (&str, Option<PersonId>),
 ) -> Result<(), WebError> {
-    for spelled in [handle.to_owned(), handle.to_uppercase()] {
-        let found = read.find_person_by_handle(&spelled).await;
-        let found = found.map_err(WebError::fault)?;
-        if let Some(other) = found.filter(|other| other.active && Some(other.id) != own) {
-            let text = format!(
-                "{} is the short name of somebody who works here; give another one",
-                other.handle
-            );
-            form.note(HANDLE.0, HANDLE.1, text);
-            break;
-        }
+    let staff = read.list_staff(None).await.map_err(WebError::fault)?;
+    let wanted = handle.to_uppercase();
+    let other = staff.iter().map(|staff| &staff.person).find(|other| {
+        other.active && Some(other.id) != own && other.handle.to_uppercase() == wanted
+    });
+    if let Some(other) = other {
+        let text = format!(
+            "{} is the short name of somebody who works here; give another one",
+            other.handle
+        );
+        form.note(HANDLE.0, HANDLE.1, text);
     }
     Ok(())
 }
@@ -333,6 +339,7 @@ fn shop_field(form: &Form, shops: &[Shop]) -> ChoiceField {
         .map(|shop| Choice {
             value: shop.id.to_string(),
             label: shop.name.clone(),
+            chosen: shops.len() == 1,
             ..Choice::default()
         })
         .collect();

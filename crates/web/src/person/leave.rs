@@ -13,11 +13,15 @@ use storage::Read;
 use storage::access::Change;
 
 use super::Subject;
+use super::power::RUNS_PEOPLE;
 use crate::card::{self, Saved, Saving};
 use crate::desk::{Desk, Frame};
 use crate::form::Form;
 use crate::intake::derived;
 use crate::{Clock, WebError, page};
+
+/// So often the card may be changed by others meanwhile.
+const TRIES: usize = 5;
 
 #[derive(Template)]
 #[template(path = "person/leave.html")]
@@ -66,26 +70,9 @@ pub(crate) async fn submit(
         return Ok(asked);
     }
     let id = subject.person().id;
-    if subject.person().active {
-        let last = card::find_last(&mut read, id.0, "person")
-            .await?
-            .ok_or(WebError::NotFound)?;
-        let saving = Saving {
-            key: derived::fact_key("leave", &[&id.to_string(), &last.seq.to_string()]),
-            what: What::Person(Person {
-                active: false,
-                ..card_as_it_stands(&subject)
-            }),
-            after: Some(last.at),
-            as_sent: form.as_sent(),
-        };
-        drop(read);
-        match card::save(&desk, saving).await? {
-            Saved::OnRecord | Saved::Overtaken => {}
-            Saved::NotConfirmed => {
-                return Ok(draw(&desk, &subject, StatusCode::SERVICE_UNAVAILABLE));
-            }
-        }
+    drop(read);
+    if let Some(not_confirmed) = put_on_record(&desk, &person).await? {
+        return Ok(not_confirmed);
     }
     // Also when they had left before: what a stop in between left over goes now.
     let change = Change {
@@ -96,6 +83,45 @@ pub(crate) async fn submit(
     let taken = desk.state.access.take_away_secrets(change, now).await;
     taken.map_err(WebError::fault)?;
     Ok(Redirect::to(&subject.address()).into_response())
+}
+
+/// Says on the card that they left. It is a change like any other and keyed like one: whoever edits
+/// the card at the same time meets it. Hands back a page when it may or may not be on record.
+async fn put_on_record(desk: &Desk, person: &str) -> Result<Option<Response>, WebError> {
+    // Each time somebody else was faster it stands on their card.
+    for _ in 0..TRIES {
+        let mut read = desk.read().await?;
+        let subject = somebody_else(desk, &mut read, person).await?;
+        if !subject.person().active {
+            return Ok(None);
+        }
+        let id = subject.person().id;
+        let last = card::find_last(&mut read, id.0, "person")
+            .await?
+            .ok_or(WebError::NotFound)?;
+        drop(read);
+        let saving = Saving {
+            key: card::edit_key("person", id.0, last.seq),
+            what: What::Person(Person {
+                active: false,
+                ..card_as_it_stands(&subject)
+            }),
+            after: Some(last.at),
+            // No form for an edit looks like this.
+            as_sent: b"leave".to_vec(),
+            acting: RUNS_PEOPLE,
+        };
+        match card::save(desk, saving).await? {
+            Saved::OnRecord => return Ok(None),
+            Saved::Overtaken => {}
+            Saved::NotConfirmed => {
+                return Ok(Some(draw(desk, &subject, StatusCode::SERVICE_UNAVAILABLE)));
+            }
+        }
+    }
+    Err(WebError::NotConfirmed {
+        detail: "the card was changed again and again meanwhile; press the button again".to_owned(),
+    })
 }
 
 /// The card with its name in words again: each fact keeps a digest of its own.
@@ -137,6 +163,7 @@ pub(crate) async fn remove_name(
             what: What::TextRemoved(removed),
             after: None,
             as_sent: form.as_sent(),
+            acting: RUNS_PEOPLE,
         };
         if card::save(&desk, saving).await? == Saved::NotConfirmed {
             return Err(WebError::NotConfirmed {

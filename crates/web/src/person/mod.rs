@@ -14,6 +14,7 @@ mod show;
 pub(crate) use card::{show_edit, show_new, submit_edit, submit_new};
 pub(crate) use leave::{remove_name, show as show_leave, submit as submit_leave};
 pub(crate) use list::show as show_list;
+pub(crate) use power::RUNS_PEOPLE;
 pub(crate) use roles::{show as show_roles, submit as submit_roles};
 pub(crate) use secret::{issue_badge, issue_password, issue_pin};
 pub(crate) use show::show;
@@ -63,8 +64,22 @@ async fn find_to_change(desk: &Desk, read: &mut Read, id: &str) -> Result<Subjec
     let subject = find(desk, read, id).await?;
     match power::reach(desk, &subject.staff) {
         Reach::Everything => Ok(subject),
-        Reach::Pin | Reach::Nothing => Err(power::refused(&subject.staff)),
+        Reach::Pin | Reach::Nothing => Err(power::refused(desk, &subject.staff).await),
     }
+}
+
+/// Nothing is changed any more about somebody who left, but that their name may go.
+fn must_work_here(subject: &Subject) -> Result<(), WebError> {
+    if subject.person().active {
+        return Ok(());
+    }
+    Err(WebError::Refused {
+        detail: format!(
+            "{} no longer works here; add them anew if they came back",
+            subject.person().handle
+        ),
+        problems: Vec::new(),
+    })
 }
 
 async fn name_of(read: &mut Read, person: &Person) -> Result<Option<String>, WebError> {

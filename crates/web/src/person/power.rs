@@ -2,9 +2,13 @@
 
 use domain::fleet::Role;
 use storage::Staff;
+use storage::access::{SecurityEvent, SecurityKind};
 
-use crate::WebError;
 use crate::desk::Desk;
+use crate::{Clock, WebError};
+
+/// Those who run a shop's people and settings, as the record names them.
+pub(crate) const RUNS_PEOPLE: &[Role] = &[Role::Administrator, Role::Manager];
 
 /// How far somebody may go with another person.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -75,8 +79,14 @@ pub(super) fn reach(desk: &Desk, staff: &Staff) -> Reach {
     }
 }
 
-/// What is said to somebody who may not.
-pub(super) fn refused(staff: &Staff) -> WebError {
+/// What is said to somebody who may not, once it is noted among the security events.
+pub(super) async fn refused(desk: &Desk, staff: &Staff) -> WebError {
+    let event = SecurityEvent::new(SecurityKind::NotAllowed, Clock::system().now().into())
+        .about(desk.person.id)
+        .on(desk.session.tablet);
+    if let Err(error) = desk.state.access.note(&event).await {
+        tracing::warn!(%error, "a refusal was not noted");
+    }
     let holds = |role: Role| staff.roles.iter().any(|held| held.roles.contains(&role));
     let roles: &'static [Role] = if staff.person.shop.is_none() || holds(Role::Administrator) {
         &[Role::Administrator]

@@ -9,16 +9,16 @@ use axum::response::{IntoResponse, Redirect, Response};
 use domain::fact::What;
 use domain::fleet::{Role, Roles};
 use storage::Read;
+use storage::access::Change;
 
 use super::Subject;
 use super::list::{shop_name, shop_names};
 use super::power;
-use crate::WebError;
 use crate::card::{self, Before, Difference, Saved, Saving};
 use crate::component::{Choice, ChoiceField, ChoiceLook};
 use crate::desk::{Desk, Frame, role_word};
 use crate::form::{Form, FormProblem};
-use crate::page;
+use crate::{Clock, WebError, page};
 
 pub(super) const ROLES: (&str, &str) = ("roles[]", "What may they do?");
 
@@ -119,6 +119,7 @@ struct Said {
 /// Somebody else whose roles whoever asks may change, and the place of the last roles on record.
 async fn find(desk: &Desk, read: &mut Read, person: &str) -> Result<(Subject, i64), WebError> {
     let subject = super::find_to_change(desk, read, person).await?;
+    super::must_work_here(&subject)?;
     if subject.person().id == desk.person.id {
         return Err(WebError::Refused {
             detail: "nobody changes what they may do themselves; another manager or the administrator does".to_owned(),
@@ -177,7 +178,8 @@ pub(crate) async fn submit(
     if let Some(asked) = desk.must_prove(&form) {
         return Ok(asked);
     }
-    let key = card::edit_key(subject.person().id.0, based_on);
+    let gains = roles.iter().any(|role| !kept.contains(role));
+    let key = card::edit_key("roles", subject.person().id.0, based_on);
     let is_repeat = card::key_before(&desk, key, &as_sent).await? == Before::SameForm;
     if based_on != seq && !is_repeat {
         return overtaken(&desk, &mut read, (form, &subject), seq).await;
@@ -192,9 +194,15 @@ pub(crate) async fn submit(
         }),
         after: last.map(|last| last.at),
         as_sent,
+        acting: power::RUNS_PEOPLE,
     };
     match card::save(&desk, saving).await? {
-        Saved::OnRecord => Ok(Redirect::to(&subject.address()).into_response()),
+        Saved::OnRecord => {
+            if gains {
+                void_what_was_issued(&desk, &subject).await?;
+            }
+            Ok(Redirect::to(&subject.address()).into_response())
+        }
         Saved::NotConfirmed => {
             let said = Said {
                 not_confirmed: true,
@@ -208,6 +216,17 @@ pub(crate) async fn submit(
             overtaken(&desk, &mut read, (form, &subject), seq).await
         }
     }
+}
+
+/// Whoever issued a password that is still in use could act in a role they could not give.
+async fn void_what_was_issued(desk: &Desk, subject: &Subject) -> Result<(), WebError> {
+    let change = Change {
+        of: subject.person().id,
+        by: Some(desk.person.id),
+    };
+    let now = Clock::system().now().into();
+    let voided = desk.state.access.void_issued_password(change, now).await;
+    voided.map_err(WebError::fault)
 }
 
 async fn overtaken(

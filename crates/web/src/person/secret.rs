@@ -97,7 +97,7 @@ async fn issue(
     drop(read);
     form.is_a_button()?;
     if power::reach(desk, &subject.staff) < kind.least() {
-        return Err(power::refused(&subject.staff));
+        return Err(power::refused(desk, &subject.staff).await);
     }
     if !subject.person().active {
         return Err(WebError::Refused {

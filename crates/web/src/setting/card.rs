@@ -14,6 +14,7 @@ use crate::component::Field;
 use crate::desk::{Desk, Frame};
 use crate::form::{Form, FormProblem, Presence};
 use crate::page;
+use crate::person::RUNS_PEOPLE;
 
 #[derive(Template)]
 #[template(path = "setting/card.html")]
@@ -132,6 +133,7 @@ impl Sheet<'_> {
             what,
             after: None,
             as_sent,
+            acting: RUNS_PEOPLE,
         };
         Ok(match card::save(desk, saving).await? {
             Saved::OnRecord => Redirect::to(self.back.0).into_response(),

@@ -17,6 +17,7 @@ use crate::component::{Field, Width};
 use crate::desk::Desk;
 use crate::form::{Form, Offered, Presence};
 use crate::intake::derived;
+use crate::person::RUNS_PEOPLE;
 use crate::{WebError, page};
 
 type Named = (&'static str, &'static str);
@@ -167,6 +168,7 @@ pub(crate) async fn submit_edit(
         based_on,
         what: What::Fluid(fluid),
         as_sent,
+        acting: RUNS_PEOPLE,
     };
     sheet
         .change(&desk, change, (form, &on_record(&desk, &known)))

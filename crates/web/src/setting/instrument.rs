@@ -16,6 +16,7 @@ use crate::component::{Choice, ChoiceLook, Field, Width};
 use crate::desk::Desk;
 use crate::form::{Form, Presence};
 use crate::intake::derived;
+use crate::person::RUNS_PEOPLE;
 use crate::{WebError, page};
 
 type Named = (&'static str, &'static str);
@@ -190,6 +191,7 @@ pub(crate) async fn submit_edit(
         based_on,
         what: What::Instrument(instrument),
         as_sent,
+        acting: RUNS_PEOPLE,
     };
     sheet
         .change(&desk, change, (form, &on_record(&known)))

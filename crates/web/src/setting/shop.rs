@@ -17,6 +17,7 @@ use crate::component::{Field, Width};
 use crate::desk::Desk;
 use crate::form::{Form, Offered, Presence};
 use crate::intake::derived;
+use crate::person::RUNS_PEOPLE;
 
 const SITE: (&str, &str) = ("site", "Site");
 const WINTER_LOW: (&str, &str) = ("winter_low", "Winter low (optional)");
@@ -124,6 +125,7 @@ pub(crate) async fn submit(
             ..with_words(&desk.shop, words)
         }),
         as_sent,
+        acting: RUNS_PEOPLE,
     };
     let mut on_record = Form::default();
     refill(&desk, &mut on_record);
@@ -240,6 +242,7 @@ async fn site_called(
         what: What::Site(site.clone()),
         after: None,
         as_sent: as_sent.to_vec(),
+        acting: RUNS_PEOPLE,
     };
     let saved = card::save(desk, saving).await?;
     Ok((saved != Saved::NotConfirmed).then_some(site))

@@ -26,6 +26,8 @@ struct OwnPasswordPage<'a> {
     summary: String,
     /// They signed on with a PIN or badge, which is not enough here.
     needs_password: bool,
+    /// It is still the one that was issued, and nothing else is done before another was chosen.
+    issued: bool,
     now: TextField,
     new: TextField,
     again: TextField,
@@ -38,8 +40,8 @@ struct ChangedPage {
 }
 
 /// GET /own-password
-pub(crate) async fn show(desk: Desk) -> Response {
-    draw(&desk, &Form::default())
+pub(crate) async fn show(desk: Desk) -> Result<Response, WebError> {
+    draw(&desk, &Form::default()).await
 }
 
 /// POST /own-password
@@ -83,11 +85,9 @@ pub(crate) async fn submit(
         set(&desk, &mut form, &new).await?;
     }
     if !form.is_good() {
-        return Ok((StatusCode::UNPROCESSABLE_ENTITY, draw(&desk, &form)).into_response());
+        let page = draw(&desk, &form).await?;
+        return Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response());
     }
-    // Whoever knew the old one is signed off as well.
-    let ended = desk.state.access.end_sessions_of(desk.person.id, door.now);
-    ended.await.map_err(WebError::fault)?;
     let mut response = page::shown(&ChangedPage {
         frame: Frame::bare("Password changed", desk.state.mark, desk.look),
     });
@@ -113,7 +113,7 @@ async fn set(desk: &Desk, form: &mut Form, password: &str) -> Result<(), WebErro
     let set = desk
         .state
         .access
-        .set_password(new, Clock::system().now().into());
+        .change_password(new, Clock::system().now().into());
     if let Err(unfit) = set.await.map_err(WebError::fault)? {
         form.note(NEW.0, NEW.1, unfit.to_string());
     }
@@ -121,7 +121,9 @@ async fn set(desk: &Desk, form: &mut Form, password: &str) -> Result<(), WebErro
 }
 
 /// What was typed is never put back on a page.
-fn draw(desk: &Desk, form: &Form) -> Response {
+async fn draw(desk: &Desk, form: &Form) -> Result<Response, WebError> {
+    let issued = desk.state.access.password_is_issued(desk.person.id).await;
+    let issued = issued.map_err(WebError::fault)?;
     let field = |named, hint: &str, autocomplete| TextField {
         value: String::new(),
         kind: "password",
@@ -133,11 +135,12 @@ fn draw(desk: &Desk, form: &Form) -> Response {
     } else {
         "Not saved: your password"
     };
-    page::shown(&OwnPasswordPage {
+    Ok(page::shown(&OwnPasswordPage {
         frame: desk.frame(title),
         problems: form.problems(),
         summary: form.summary(),
         needs_password: desk.session.proved != Proved::Password,
+        issued,
         now: field(NOW, "", "current-password"),
         new: field(
             NEW,
@@ -145,5 +148,5 @@ fn draw(desk: &Desk, form: &Form) -> Response {
             "new-password",
         ),
         again: field(AGAIN, "", "new-password"),
-    })
+    }))
 }

@@ -69,6 +69,8 @@ struct LinkPage {
     shop: String,
     until: String,
     address: String,
+    /// No other device reaches this server.
+    this_machine_only: bool,
     /// The same on this server, for the device in hand.
     here: String,
     code: Qr,
@@ -116,6 +118,7 @@ pub(crate) async fn offer(
         shop: shop.name.clone(),
         until: figure::clock(now.plus_ms(LASTS_MS - MINUTE_MS / 2), desk.zone()),
         code: Qr::of(&address)?,
+        this_machine_only: desk.state.transport == Transport::Loopback,
         here: enrol_address("", &code),
         address,
     }))

@@ -87,7 +87,7 @@ async fn prepare(desk: &Desk, id: UnitId, form: &mut Form) -> Result<Prepared, W
     let (Some(based_on), Some(draft), true) = (base, draft, form.is_good()) else {
         return Ok(Prepared::Answer(draw(desk, form, around(&now.unit))));
     };
-    let key = edit_key(id.0, based_on);
+    let key = edit_key("unit", id.0, based_on);
     match key_before(desk, key, &as_sent).await? {
         Before::SameForm => {}
         Before::Nothing if based_on == now.last.seq => {

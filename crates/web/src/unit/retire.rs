@@ -7,7 +7,7 @@ use axum::extract::Path;
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
 use domain::fact::{Retired, What};
-use domain::fleet::Unit;
+use domain::fleet::{Role, Unit};
 use domain::ids::UnitId;
 use domain::job::Account;
 use domain::words::Text;
@@ -87,6 +87,7 @@ pub(crate) async fn submit(
         }),
         after: None,
         as_sent: form.as_sent(),
+        acting: &[Role::Manager],
     };
     match card::save(&desk, saving).await? {
         // Whoever retired it a moment before us has retired it all the same.

@@ -7,7 +7,7 @@ use axum::extract::Path;
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
 use domain::fact::{Fitness, FitnessDecision, Retired, What};
-use domain::fleet::{Holds, Vessel};
+use domain::fleet::{Holds, Role, Vessel};
 use domain::ids::FactKey;
 use domain::job::Account;
 use domain::words::Text;
@@ -186,6 +186,7 @@ async fn record(
         what,
         after: None,
         as_sent: form.as_sent(),
+        acting: &[Role::Manager, Role::ComplianceOfficer],
     };
     Ok(match card::save(desk, saving).await? {
         Saved::OnRecord | Saved::Overtaken => there(&card.id.to_string()),

@@ -7,7 +7,7 @@ use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
 use domain::book::component::{Base, InhibitorClass};
 use domain::fact::{Opening, What};
-use domain::fleet::{Holds, Vessel, VesselKind};
+use domain::fleet::{Holds, Role, Vessel, VesselKind};
 use domain::ids::{FactKey, PlaceId};
 use domain::job::{Account, FluidNamed};
 use storage::Read;
@@ -104,6 +104,7 @@ async fn save_new(
             what,
             after,
             as_sent: as_sent.clone(),
+            acting: &[Role::Manager],
         };
         match card::save(desk, saving).await? {
             Saved::OnRecord => {}
@@ -182,7 +183,7 @@ pub(crate) async fn submit_edit(
     let (Some(based_on), Some(draft), true) = (based_on, draft, form.is_good()) else {
         return Ok(draw(&desk, (&form, Some(&on_record)), Said::default()));
     };
-    let key = card::edit_key(on_record.id.0, based_on);
+    let key = card::edit_key("vessel", on_record.id.0, based_on);
     let is_repeat = card::key_before(&desk, key, &as_sent).await? == Before::SameForm;
     if based_on != last.seq && !is_repeat {
         let by = card::who_and_when(&desk, &mut snapshot, &last).await?;
@@ -194,6 +195,7 @@ pub(crate) async fn submit_edit(
         what: What::Vessel(draft.card),
         after: Some(last.at),
         as_sent,
+        acting: &[Role::Manager],
     };
     match card::save(&desk, saving).await? {
         Saved::OnRecord => Ok(Redirect::to(&format!("/vessels/{}", on_record.id)).into_response()),

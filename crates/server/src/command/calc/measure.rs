@@ -138,6 +138,11 @@ pub(super) fn read(typed: &str, dimension: Dimension) -> Result<Entered, String>
             example_of(dimension)
         ));
     }
+    if groups_thousands(typed) {
+        return Err(format!(
+            "\"{typed}\" can be read in two ways; write thousands without a comma, and a part with a point"
+        ));
+    }
     let plain = typed.replace('\u{2212}', "-").replace(',', ".");
     let (number, symbol) = number_and_unit(&plain).ok_or_else(|| {
         format!(
@@ -161,6 +166,14 @@ pub(super) fn read(typed: &str, dimension: Dimension) -> Result<Entered, String>
         )
     })?;
     Ok(Entered::Number(number * factor + zero))
+}
+
+/// A comma with exactly three digits behind it: "1,600" may be either.
+fn groups_thousands(typed: &str) -> bool {
+    let parts = typed.split(',').skip(1);
+    parts
+        .map(|behind| behind.bytes().take_while(u8::is_ascii_digit).count())
+        .any(|digits| digits == 3)
 }
 
 /// The longest beginning that is a number, and what follows it.
@@ -220,6 +233,7 @@ mod tests {
         for (typed, dimension, words) in [
             ("", Dimension::Volume, "nothing is there"),
             ("much", Dimension::Volume, "does not begin with a number"),
+            ("1,600 ft", Dimension::Length, "in two ways"),
             ("NaN", Dimension::Volume, "does not begin with a number"),
             ("inf", Dimension::Volume, "does not begin with a number"),
             ("20 psi", Dimension::Volume, "no unit of this"),

@@ -1,7 +1,7 @@
 //! Takes a card in, with what follows from it: loops retired, openings of new loops.
 
 use domain::fact::{Opening, Retired, What};
-use domain::fleet::Unit;
+use domain::fleet::{Role, Unit};
 use domain::ids::{FactKey, PlaceId};
 use domain::job::Account;
 use domain::moment::Moment;
@@ -41,6 +41,7 @@ pub(in crate::unit) async fn save(desk: &Desk, saving: UnitSaving) -> Result<Sav
         what,
         after,
         as_sent: as_sent.clone(),
+        acting: &[Role::Manager, Role::LeadHand],
     };
     let saved = card::save(desk, saving(key, What::Unit(card))).await?;
     if saved != Saved::OnRecord {

@@ -70,7 +70,10 @@ impl CardFields {
             next_due: day(DUE),
             opening: (of == CardOf::New).then(|| {
                 (
-                    volume(OPENING, "As it reads now, mixed."),
+                    volume(
+                        OPENING,
+                        "As it reads now, mixed; 0 for an empty one. Left open, nobody knows until it is dipped.",
+                    ),
                     form.quantity_field(STRENGTH, Offered::Strength, units, "Glycol by volume."),
                 )
             }),

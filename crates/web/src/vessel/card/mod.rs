@@ -28,7 +28,7 @@ const RELIEF: Named = ("relief_set", "Relief valve set to (optional)");
 const VACUUM: Named = ("rated_vacuum", "Rated vacuum, below outside air (optional)");
 const INSPECTED: Named = ("inspected_on", "Last inspected, like 2026-10-05 (optional)");
 const DUE: Named = ("next_due", "Inspection due, like 2027-10-05 (optional)");
-const OPENING: Named = ("opening", "What is in it now (empty: nothing)");
+const OPENING: Named = ("opening", "What is in it now (optional)");
 const STRENGTH: Named = ("opening_strength", "Strength of that, if known");
 
 /// What a card on record is changed in.
