@@ -13,6 +13,7 @@ mod job;
 mod people;
 mod permission;
 mod record;
+mod security;
 mod set_up;
 mod settings;
 mod sign_on;

@@ -133,6 +133,17 @@ impl SecurityEvent {
     }
 }
 
+/// Which events are asked for; all of them by default.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+pub struct EventFilter {
+    /// Before the one with this sequence number.
+    pub before: Option<i64>,
+    /// Of these kinds; of every kind when none is named.
+    pub kinds: Vec<SecurityKind>,
+    /// About one of these people or on one of these tablets; about anything when nothing is said.
+    pub of: Option<(Vec<PersonId>, Vec<TabletId>)>,
+}
+
 /// An event as it was noted.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct NotedEvent {
@@ -150,18 +161,32 @@ impl Access {
         Ok(writer.commit().await?)
     }
 
-    /// Events, newest first: at most so many, before the one with sequence number `before`.
+    /// Events that are asked for, newest first: at most so many.
     pub async fn list_events(
         &self,
-        before: Option<i64>,
+        filter: &EventFilter,
         most: u32,
     ) -> Result<Vec<NotedEvent>, StorageError> {
-        let before = before.unwrap_or(i64::MAX);
+        let before = filter.before.unwrap_or(i64::MAX);
+        let kinds = filter.kinds.iter().map(|kind| kind.code());
+        let kinds = (!filter.kinds.is_empty()).then(|| list(kinds));
+        let of = filter.of.as_ref();
+        let people = of.map(|(people, _)| list(people.iter().map(|it| it.0.to_string())));
+        let tablets = of.map(|(_, tablets)| list(tablets.iter().map(|it| it.0.to_string())));
         let rows = sqlx::query!(
             r#"select id, at, kind, person as "person: Uuid", by_person as "by_person: Uuid",
                       tablet as "tablet: Uuid", detail
-               from security_events where id < ?1 order by id desc limit ?2"#,
+               from security_events
+               where id < ?1
+                 and (?2 is null or kind in (select value from json_each(?2)))
+                 and (?3 is null
+                      or person in (select unhex(value, '-') from json_each(?3))
+                      or tablet in (select unhex(value, '-') from json_each(?4)))
+               order by id desc limit ?5"#,
             before,
+            kinds,
+            people,
+            tablets,
             most
         )
         .fetch_all(self.readers())
@@ -185,6 +210,11 @@ impl Access {
             })
             .collect()
     }
+}
+
+/// Values as a query takes many of them.
+fn list<T: Into<serde_json::Value>>(values: impl Iterator<Item = T>) -> String {
+    values.collect::<serde_json::Value>().to_string()
 }
 
 /// Writes an event into the file and the log, and drops what is beyond the most that are kept.

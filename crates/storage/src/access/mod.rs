@@ -16,7 +16,7 @@ mod session;
 mod tablet;
 mod token;
 
-pub use event::{NotedEvent, SecurityEvent, SecurityKind};
+pub use event::{EventFilter, NotedEvent, SecurityEvent, SecurityKind};
 pub use password::{LEAST_CHARACTERS, MOST_CHARACTERS, PasswordUnfit, judge_password};
 pub use prove::{Attempt, NotProved, Secret};
 pub use secret::{Change, Held, NewPassword, SecretsHeld};

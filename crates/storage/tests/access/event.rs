@@ -2,11 +2,15 @@
 
 use crate::scene::{DAY, GOOD_PASSWORD, MANAGER, SECOND, START, Scene, another, change, person};
 use domain::fact::Proved;
-use storage::access::{NewSession, SecurityEvent, SecurityKind as Kind};
+use storage::access::{EventFilter, NewSession, SecurityEvent, SecurityKind as Kind};
 
 impl Scene {
     async fn kinds(&self) -> Vec<Kind> {
-        let events = self.access.list_events(None, 1_000).await.unwrap();
+        let events = self
+            .access
+            .list_events(&EventFilter::default(), 1_000)
+            .await
+            .unwrap();
         events.iter().rev().map(|noted| noted.event.kind).collect()
     }
 }
@@ -54,7 +58,10 @@ async fn what_happens_is_noted_in_order_with_who_and_where() {
         Kind::TabletRevoked,
     ]);
     assert_eq!(scene.kinds().await, expected);
-    let events = access.list_events(None, 1_000).await.unwrap();
+    let events = access
+        .list_events(&EventFilter::default(), 1_000)
+        .await
+        .unwrap();
     let failed = &events[events.len() - 3].event;
     assert_eq!(failed.person, Some(person(1)));
     assert_eq!(failed.tablet, Some(scene.tablet.id));
@@ -99,8 +106,11 @@ async fn events_are_listed_newest_first_page_by_page() {
             .with_detail(format!("number {n}"));
         access.note(&event).await.unwrap();
     }
-    let first = access.list_events(None, 3).await.unwrap();
-    let second = access.list_events(Some(first[2].seq), 3).await.unwrap();
+    let first = access
+        .list_events(&EventFilter::default(), 3)
+        .await
+        .unwrap();
+    let second = access.list_events(&before(first[2].seq), 3).await.unwrap();
     let people: Vec<_> = first
         .iter()
         .chain(&second)
@@ -110,7 +120,70 @@ async fn events_are_listed_newest_first_page_by_page() {
     assert_eq!(people[..5], expected);
     assert_eq!(people[5..], [None], "the tablet that was enrolled");
     let last = second[2].seq;
-    assert!(access.list_events(Some(last), 3).await.unwrap().is_empty());
+    let none = access.list_events(&before(last), 3).await.unwrap();
+    assert!(none.is_empty());
+}
+
+fn before(seq: i64) -> EventFilter {
+    EventFilter {
+        before: Some(seq),
+        ..EventFilter::default()
+    }
+}
+
+#[tokio::test]
+async fn events_are_listed_by_kind_and_by_whom_and_what_they_are_about() {
+    let scene = Scene::new().await;
+    let access = &scene.access;
+    let noted = [
+        (Kind::Failed, Some(1), false),
+        (Kind::SignedOn, Some(1), true),
+        (Kind::Failed, Some(2), false),
+        (Kind::SignedOn, Some(2), false),
+        (Kind::KeyChanged, None, false),
+        (Kind::Failed, Some(3), true),
+    ];
+    for (kind, who, on_tablet) in noted {
+        let event = SecurityEvent {
+            person: who.map(person),
+            ..SecurityEvent::new(kind, START).on(on_tablet.then_some(scene.tablet.id))
+        };
+        access.note(&event).await.unwrap();
+    }
+    let found = async |kinds: &[Kind], of: Option<(&[u128], bool)>| {
+        let filter = EventFilter {
+            before: None,
+            kinds: kinds.to_vec(),
+            of: of.map(|(people, tablet)| {
+                let people = people.iter().map(|n| person(*n)).collect();
+                (
+                    people,
+                    tablet.then_some(scene.tablet.id).into_iter().collect(),
+                )
+            }),
+        };
+        let events = access.list_events(&filter, 100).await.unwrap();
+        let told = events
+            .iter()
+            .map(|noted| (noted.event.kind, noted.event.person));
+        told.collect::<Vec<_>>()
+    };
+    let failed = |n| (Kind::Failed, Some(person(n)));
+    let on = |n| (Kind::SignedOn, Some(person(n)));
+    assert_eq!(
+        found(&[Kind::Failed], None).await,
+        [failed(3), failed(2), failed(1)]
+    );
+    assert_eq!(
+        found(&[Kind::SignedOn, Kind::KeyChanged], None).await,
+        [(Kind::KeyChanged, None), on(2), on(1)]
+    );
+    assert_eq!(found(&[], Some((&[2], false))).await, [on(2), failed(2)]);
+    assert_eq!(
+        found(&[Kind::Failed], Some((&[1], true))).await,
+        [failed(3), failed(1)]
+    );
+    assert_eq!(found(&[], Some((&[], false))).await, []);
 }
 
 #[tokio::test]

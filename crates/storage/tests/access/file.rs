@@ -6,7 +6,7 @@ use std::fs;
 use std::os::unix::fs::PermissionsExt;
 use std::path::Path;
 use storage::OpenError;
-use storage::access::{Access, NewSession, SecurityKind};
+use storage::access::{Access, EventFilter, NewSession, SecurityKind};
 use tempfile::TempDir;
 use tokio::task::JoinSet;
 
@@ -102,7 +102,11 @@ async fn a_missing_another_or_a_cut_key_voids_every_secret_and_no_tablet() {
         assert!(session.is_none());
         let tablet = scene.tablet_token.as_str();
         assert!(access.tablet_of(tablet, START).await.unwrap().is_some());
-        let last = &access.list_events(None, 1).await.unwrap()[0].event;
+        let last = &access
+            .list_events(&EventFilter::default(), 1)
+            .await
+            .unwrap()[0]
+            .event;
         assert_eq!(last.kind, SecurityKind::KeyChanged);
         assert_eq!(
             last.detail.as_deref(),
@@ -140,7 +144,11 @@ async fn a_new_key_without_secrets_on_file_is_nothing_to_note() {
     let scene = Scene::new().await;
     fs::remove_file(scene.folder.path().join("access.key")).unwrap();
     let scene = scene.restarted(START).await;
-    let events = scene.access.list_events(None, 10).await.unwrap();
+    let events = scene
+        .access
+        .list_events(&EventFilter::default(), 10)
+        .await
+        .unwrap();
     assert_eq!(events.len(), 1, "the tablet that was enrolled");
 }
 
