@@ -57,6 +57,8 @@ export const PAGES = [
   { name: 'person-edit', as: 'manager', path: under(linkOn('/people', 'P3'), '/edit') },
   { name: 'person-roles', as: 'manager', path: under(linkOn('/people', 'P3'), '/roles') },
   { name: 'person-leaves', as: 'manager', path: under(linkOn('/people', 'P3'), '/leave') },
+  { name: 'person-new-pin', as: 'administrator', path: linkOn('/people', 'P14'), then: press('Issue a PIN') },
+  { name: 'person-new-badge', as: 'administrator', path: linkOn('/people', 'P14'), then: press('Issue a badge') },
   { name: 'own-password', as: 'manager', path: '/own-password' },
   { name: 'own-password-refused', as: 'manager', path: '/own-password', then: press('Change password') },
   { name: 'tablets', as: 'manager', path: '/tablets' },
@@ -71,6 +73,11 @@ export const PAGES = [
   { name: 'instrument-new-refused', as: 'manager', path: '/settings/instruments/new', then: press('Save instrument') },
   { name: 'instrument-edit', as: 'manager', path: firstOf('/settings/instruments', 'main table a') },
   { name: 'security', as: 'administrator', path: '/security' },
+  { name: 'security-of-a-shop', as: 'manager', path: '/security?about=signing-on' },
+  { name: 'security-none-found', as: 'manager', path: '/security?about=server' },
+  { name: 'security-not-allowed', as: 'lead_hand', path: '/security', status: 403 },
+  { name: 'people-to-a-lead-hand', as: 'lead_hand', path: '/people' },
+  { name: 'people-not-allowed', as: 'technician', path: '/people', status: 403 },
   { name: 'not-allowed', as: 'reader', path: '/units/new', status: 403 },
 ];
 

@@ -1,6 +1,6 @@
 //! People: cards, roles, PINs, badges and passwords, and how somebody leaves.
 
-use super::browser::Browser;
+use super::browser::{Browser, hidden};
 use super::form::{Form, problems, text};
 use super::shop::{As, Shop};
 use crate::client::Answer;
@@ -277,7 +277,7 @@ fn whoever_leaves_stays_away_from_a_card_that_was_open_meanwhile() {
     );
     let answer = edit.send(&shop, As::Administrator);
     assert_eq!(answer.status, 422, "{}", answer.body);
-    assert!(text(&shop.get(As::Manager, &person).body).contains("Left."));
+    assert!(text(&shop.get(As::Manager, &person).body).contains("Left on 2026-10-05."));
     // The name of the role somebody acted in is the one that may.
     let records = text(&shop.get(As::Officer, "/records").body);
     assert!(records.contains("P10"), "{records}");
@@ -442,20 +442,247 @@ fn a_card_that_somebody_else_changed_is_not_put_over_unseen() {
 }
 
 #[test]
-fn what_happened_with_secrets_is_listed_without_them() {
+fn somebody_another_program_told_of_is_given_roles_and_a_card_of_their_own() {
+    let shop = Shop::open();
+    let job = r#"{"key": "5f0c1d6e-3a57-4c1e-9a2f-0d4a4f6f9b11", "when": "2026-10-05 06:40", "kind": "top_up",
+        "unit": "3304", "from": "D-1", "volume": "0.5 L", "at_mark": "yes", "who": "P50"}"#;
+    let sent = shop.browser().send(
+        ("POST", "/api/v1/jobs"),
+        &[("Content-Type", "application/json")],
+        job,
+    );
+    assert!(sent.status == 201 || sent.status == 202, "{}", sent.body);
+    let person = address(&shop, "P50");
+    let list = text(&shop.get(As::Manager, "/people").body);
+    assert!(
+        list.contains("P50 none None None None not known"),
+        "no name was ever given, so none was removed: {list}"
+    );
+    // Card and roles stand on the same event now; neither change keeps the other from being made.
+    let card = Form::open(&shop, As::Manager, &format!("{person}/edit"))
+        .with("name", "Wystan Orrell (invented)");
+    let roles = Form::open(&shop, As::Manager, &format!("{person}/roles"));
+    assert_eq!(roles.get("roles[]"), "", "nothing is ticked");
+    roles
+        .with("roles[]", "technician")
+        .saved(&shop, As::Manager);
+    card.saved(&shop, As::Manager);
+    let page = text(&shop.get(As::Manager, &person).body);
+    assert!(page.contains("P50 Wystan Orrell (invented)"), "{page}");
+    assert!(
+        page.contains("Roles technician, since 2026-10-05"),
+        "{page}"
+    );
+    let pin = shown_once(&shop.post(As::Manager, &format!("{person}/pin"), &[]));
+    assert_eq!(tablet(&shop).sign_on_by_pin("P50", &pin).status, 303);
+    shop.book_is_closed();
+}
+
+#[test]
+fn whoever_takes_every_role_away_sees_none_ticked_when_they_were_overtaken() {
+    let shop = Shop::open();
+    let path = format!("{}/roles", address(&shop, "P3"));
+    let form = Form::open(&shop, As::Manager, &path);
+    form.with("roles[]", "lead_hand")
+        .saved(&shop, As::Administrator);
+    let mut none = form.clone();
+    none.fields.retain(|(name, _)| name != "roles[]");
+    let answer = none.send(&shop, As::Manager);
+    assert_eq!(answer.status, 422);
+    let said = text(&answer.body);
+    assert!(said.contains("Changed meanwhile by P13"), "{said}");
+    let again = Form::on(&path, &answer);
+    assert_eq!(again.get("roles[]"), "", "none is ticked by itself");
+    let person = again.saved(&shop, As::Manager);
+    let page = text(&shop.get(As::Manager, &person).body);
+    assert!(page.contains("Roles none"), "{page}");
+    shop.book_is_closed();
+}
+
+#[test]
+fn the_list_says_since_when_how_lately_and_whose_pin_no_longer_works() {
     let shop = Shop::open();
     let person = address(&shop, "P3");
-    let pin = shown_once(&shop.post(As::Manager, &format!("{person}/pin"), &[]));
-    let page = shop.get(As::Manager, "/security");
-    assert_eq!(page.status, 200);
-    let said = text(&page.body);
-    assert!(said.contains("PIN issued P3 P10"), "{said}");
-    assert!(!page.body.contains(&pin));
-    // A manager sees the own shop, the administrator every shop.
-    shop.get(As::HarbourTechnician, "/");
-    assert!(!text(&shop.get(As::Manager, "/security").body).contains(" P4 "));
-    assert!(text(&shop.get(As::Administrator, "/security").body).contains(" P4 "));
-    for who in [As::Technician, As::LeadHand, As::Officer, As::Reader] {
-        assert_eq!(shop.get(who, "/security").status, 403, "{who:?}");
+    let row = |handle: &str| {
+        let page = shop.get(As::Manager, "/people").body;
+        let row = page.split(&format!(">{handle}</a>")).nth(1).unwrap();
+        text(row.split("</tr>").next().unwrap())
+    };
+    assert!(
+        row("P3").contains("technician since 2025-04-01"),
+        "{}",
+        row("P3")
+    );
+    assert!(
+        row("P3").ends_with("Works Works None not known"),
+        "{}",
+        row("P3")
+    );
+    let device = tablet(&shop);
+    let wrong = shown_once(&shop.post(As::Manager, &format!("{person}/pin"), &[]));
+    let right = shown_once(&shop.post(As::Manager, &format!("{person}/pin"), &[]));
+    if wrong == right {
+        return;
     }
+    for status in [422, 422, 422, 422, 429] {
+        assert_eq!(device.sign_on_by_pin("P3", &wrong).status, status);
+    }
+    assert!(row("P3").contains("Waits until "), "{}", row("P3"));
+    let page = text(&shop.get(As::LeadHand, &person).body);
+    assert!(page.contains("PIN Waits until "), "{page}");
+    let newer = shown_once(&shop.post(As::LeadHand, &format!("{person}/pin"), &[]));
+    assert_eq!(device.sign_on_by_pin("P3", &newer).status, 303);
+    let lately = row("P3");
+    assert!(lately.contains("Works Works None 20"), "{lately}");
+    let page = text(&shop.get(As::Manager, &person).body);
+    assert!(page.contains("Last used 20"), "{page}");
+    shop.book_is_closed();
+}
+
+#[test]
+fn everything_here_wants_a_proof_again_and_goes_on_with_what_was_typed() {
+    let shop = Shop::open();
+    let person = address(&shop, "P3");
+    let facts = shop.facts();
+    let new = Form::open(&shop, As::Manager, "/people/new").with_all(&[
+        ("handle", "P45"),
+        ("name", "Sunniva Crale (invented)"),
+        ("roles[]", "technician"),
+    ]);
+    let forms = [
+        new.clone(),
+        Form::open(&shop, As::Manager, &format!("{person}/edit")).with("handle", "P46"),
+        Form::open(&shop, As::Manager, &format!("{person}/roles")).with("roles[]", "reader"),
+        Form::open(&shop, As::Manager, &format!("{person}/leave")),
+    ];
+    shop.let_the_proof_lapse(As::Manager);
+    for form in &forms {
+        let asked = form.send(&shop, As::Manager);
+        assert_eq!(asked.status, 401, "{}: {}", form.path, asked.body);
+        for (name, value) in &form.fields {
+            let kept = hidden(&asked.body, &format!("kept:{name}"));
+            assert_eq!(kept.as_deref(), Some(value.as_str()), "{}", form.path);
+        }
+    }
+    for secret in ["pin", "badge", "password"] {
+        let asked = shop.post(As::Manager, &format!("{person}/{secret}"), &[]);
+        assert_eq!(asked.status, 401, "{secret}");
+        assert!(!asked.body.contains("class=\"once\""), "{secret}");
+    }
+    assert_eq!(shop.facts(), facts, "nothing was done by any of it");
+    let wrong = Form::on("/prove", &new.send(&shop, As::Manager))
+        .with("password", "not the password of anybody")
+        .send(&shop, As::Manager);
+    assert_eq!(wrong.status, 422);
+    assert!(!wrong.body.contains("not the password of anybody"));
+    let password = shop.secret(As::Manager, "password").unwrap();
+    let shown = Form::on("/prove", &wrong)
+        .with("password", &password)
+        .send(&shop, As::Manager);
+    assert_eq!(shown.status, 200, "{}", shown.body);
+    assert!(!shown.body.contains(&password));
+    let person = Form::on("/people/new", &shown).saved(&shop, As::Manager);
+    let page = text(&shop.get(As::Manager, &person).body);
+    assert!(page.contains("P45 Sunniva Crale (invented)"), "{page}");
+    assert!(page.contains("Roles technician"), "{page}");
+
+    // A PIN is issued only after the proof, by whoever showed it.
+    shop.let_the_proof_lapse(As::LeadHand);
+    let pin = format!("{person}/pin");
+    let asked = shop.post(As::LeadHand, &pin, &[]);
+    assert_eq!(asked.status, 401);
+    let own = shop.secret(As::LeadHand, "pin").unwrap();
+    let shown = Form::on("/prove", &asked)
+        .with("pin", &own)
+        .send(&shop, As::LeadHand);
+    assert_eq!(shown.status, 200, "{}", shown.body);
+    let issued = shown_once(&Form::on(&pin, &shown).send(&shop, As::LeadHand));
+    assert_eq!(tablet(&shop).sign_on_by_pin("P45", &issued).status, 303);
+    shop.book_is_closed();
+}
+
+#[test]
+fn a_card_opened_before_somebody_left_does_not_bring_them_back() {
+    let shop = Shop::open();
+    let person = address(&shop, "P3");
+    let edit = Form::open(&shop, As::Administrator, &format!("{person}/edit"))
+        .with("name", "Cessa Vane (invented)");
+    let roles =
+        Form::open(&shop, As::Administrator, &format!("{person}/roles")).with("roles[]", "manager");
+    shop.post(As::Manager, &format!("{person}/leave"), &[]);
+    let facts = shop.facts();
+    for form in [edit, roles] {
+        let answer = form.send(&shop, As::Administrator);
+        assert_eq!(answer.status, 422, "{}", form.path);
+        assert!(text(&answer.body).contains("P3 no longer works here"));
+    }
+    for secret in ["pin", "badge", "password"] {
+        let answer = shop.post(As::Manager, &format!("{person}/{secret}"), &[]);
+        assert_eq!(answer.status, 422, "{secret}");
+    }
+    assert_eq!(shop.facts(), facts);
+    let page = text(&shop.get(As::Manager, &person).body);
+    assert!(page.contains("Left on 2026-10-05."), "{page}");
+    let list = text(&shop.get(As::Manager, "/people").body);
+    assert!(
+        list.contains("P3 Cessa Durnhollow (invented), Upper Yard (invented), left 2026-10-05"),
+        "{list}"
+    );
+    shop.book_is_closed();
+}
+
+#[test]
+fn what_cannot_be_read_on_a_form_about_somebody_is_named_and_nothing_is_done() {
+    let shop = Shop::open();
+    let person = address(&shop, "P3");
+    let edit = Form::open(&shop, As::Manager, &format!("{person}/edit"));
+    let roles = Form::open(&shop, As::Manager, &format!("{person}/roles"));
+    let long = "n".repeat(101);
+    for (form, field, value, problem) in [
+        (&edit, "handle", "", "it is needed"),
+        (&edit, "handle", " \t ", "it is needed"),
+        (&edit, "handle", "P1", "somebody who works here"),
+        (&edit, "handle", "thirteen chars", "fit on a tile"),
+        (&edit, "handle", "P\u{202E}3", "U+202E"),
+        (&edit, "name", "", "it is needed"),
+        (&edit, "name", long.as_str(), "101 characters"),
+        (&edit, "name", "a\0b", "U+0000"),
+        (&edit, "based_on", "", "Form"),
+        (&edit, "based_on", "-1", "Form"),
+        (&edit, "based_on", "99999999999999999999", "Form"),
+        (&edit, "based_on", "1,5", "Form"),
+        (&edit, "active", "true", "active"),
+        (&roles, "based_on", "", "Form"),
+        (&roles, "based_on", "soon", "Form"),
+        (&roles, "roles[]", "wizard", "not one of the answers"),
+        (&roles, "roles[]", "administrator", "not one of the answers"),
+        (&roles, "shop", "every", "shop"),
+    ] {
+        let facts = shop.facts();
+        let answer = form.with(field, value).send(&shop, As::Manager);
+        assert_eq!(answer.status, 422, "{} {field} {value:?}", form.path);
+        assert_eq!(shop.facts(), facts, "{} {field} {value:?}", form.path);
+        let said = problems(&answer.body);
+        assert!(
+            said.iter().any(|said| said.contains(problem)),
+            "{} {field} {value:?}: {said:?}",
+            form.path
+        );
+    }
+    let facts = shop.facts();
+    for button in ["pin", "badge", "password", "leave", "remove-name"] {
+        let path = format!("{person}/{button}");
+        let answer = shop.post(As::Manager, &path, &[("pin", "123456")]);
+        assert_eq!(answer.status, 422, "{path}");
+        assert!(!answer.body.contains("123456"), "{path}");
+    }
+    assert_eq!(shop.facts(), facts);
+    let own = address(&shop, "P10");
+    for path in ["leave", "roles"] {
+        let answer = shop.post(As::Manager, &format!("{own}/{path}"), &[]);
+        assert_eq!(answer.status, 422, "one's own {path}");
+    }
+    let answer = shop.post(As::Manager, &format!("{own}/password"), &[]);
+    assert_eq!(answer.status, 422, "one's own password");
+    shop.book_is_closed();
 }

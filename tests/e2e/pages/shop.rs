@@ -8,8 +8,10 @@ use std::{
     time::{Duration, SystemTime},
 };
 
-use storage::Read;
+use domain::moment::{MINUTE_MS, Moment};
+use storage::{Read, access::Access};
 use tempfile::TempDir;
+use web::Clock;
 
 use super::{
     browser::Browser,
@@ -162,6 +164,27 @@ impl Shop {
         self.program.end();
         act(self.folder.path());
         self.program = demo(self.folder.path());
+    }
+
+    /// Makes it three minutes ago that somebody showed who they are.
+    pub(crate) fn let_the_proof_lapse(&self, who: As) {
+        let token = self
+            .with_browser(who, |browser| browser.cookie("session"))
+            .unwrap();
+        let now: Moment = Clock::system().now().into();
+        let runtime = tokio::runtime::Builder::new_current_thread()
+            .enable_all()
+            .build()
+            .unwrap();
+        runtime.block_on(async {
+            let access = Access::open(self.data(), now).await.unwrap();
+            let session = access.session_of(&token, now).await.unwrap().unwrap();
+            access
+                .proved_again(&session, now.plus_ms(-3 * MINUTE_MS))
+                .await
+                .unwrap();
+            access.close().await;
+        });
     }
 
     /// Every check of the book and the record comes out good.

@@ -1,10 +1,8 @@
 //! One job on its page: undone, voided with a reason, corrected; and who may.
 
 use domain::ids::FactKey;
-use domain::moment::{MINUTE_MS, Moment};
-use storage::{JobRow, access::Access};
+use storage::JobRow;
 use uuid::Uuid;
-use web::Clock;
 
 use super::browser::hidden;
 use super::form::{Form, text};
@@ -347,34 +345,13 @@ fn own_jobs_of_the_day_are_ones_own_to_take_back_and_the_rest_is_for_those_who_l
     shop.book_is_closed();
 }
 
-/// Makes it three minutes ago that somebody showed who they are.
-fn let_the_proof_lapse(shop: &Shop, who: As) {
-    let token = shop
-        .with_browser(who, |browser| browser.cookie("session"))
-        .unwrap();
-    let now: Moment = Clock::system().now().into();
-    let runtime = tokio::runtime::Builder::new_current_thread()
-        .enable_all()
-        .build()
-        .unwrap();
-    runtime.block_on(async {
-        let access = Access::open(shop.data(), now).await.unwrap();
-        let session = access.session_of(&token, now).await.unwrap().unwrap();
-        access
-            .proved_again(&session, now.plus_ms(-3 * MINUTE_MS))
-            .await
-            .unwrap();
-        access.close().await;
-    });
-}
-
 #[test]
 fn anothers_job_is_voided_only_by_somebody_who_just_showed_who_they_are() {
     let shop = Shop::open();
     let job = top_up(&shop, TECHNICIAN, "1");
     let form =
         Form::open(&shop, As::Manager, &format!("{job}/void")).with("reason", "Entered twice");
-    let_the_proof_lapse(&shop, As::Manager);
+    shop.let_the_proof_lapse(As::Manager);
     let facts = shop.facts();
     let asked = form.send(&shop, As::Manager);
     assert_eq!(asked.status, 401, "{}", asked.body);
@@ -396,7 +373,7 @@ fn anothers_job_is_voided_only_by_somebody_who_just_showed_who_they_are() {
 
     // For one's own it is not asked again.
     let own = top_up(&shop, TECHNICIAN, "1");
-    let_the_proof_lapse(&shop, TECHNICIAN);
+    shop.let_the_proof_lapse(TECHNICIAN);
     Form::open(&shop, TECHNICIAN, &format!("{own}/void"))
         .with("reason", "Practice")
         .saved(&shop, TECHNICIAN);

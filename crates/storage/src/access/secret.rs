@@ -279,6 +279,35 @@ impl Access {
             .collect())
     }
 
+    /// When each of these people last signed on or did something, as far as that is still known.
+    pub async fn last_uses(
+        &self,
+        people: &[PersonId],
+    ) -> Result<HashMap<PersonId, Moment>, StorageError> {
+        let ids = people.iter().map(|it| it.0.to_string());
+        let ids = ids.collect::<serde_json::Value>().to_string();
+        // The kind is written out: the index holds that one alone.
+        let rows = sqlx::query!(
+            r#"with asked as (select unhex(value, '-') as person from json_each(?1))
+               select asked.person as "person!: Uuid", max(
+                 coalesce((select max(at) from security_events
+                           where kind = 'signed_on' and person = asked.person), 0),
+                 coalesce((select max(last_at) from tablet_people
+                           where person = asked.person), 0),
+                 coalesce((select max(last_used_at) from sessions
+                           where person = asked.person), 0)) as "at!: i64"
+               from asked"#,
+            ids
+        )
+        .fetch_all(self.readers())
+        .await?;
+        Ok(rows
+            .into_iter()
+            .filter(|row| row.at != 0)
+            .map(|row| (PersonId(row.person), Moment(row.at)))
+            .collect())
+    }
+
     /// Takes every secret of somebody who left the shop away, signs them off everywhere and takes
     /// them off the tiles.
     pub async fn take_away_secrets(&self, change: Change, now: Moment) -> Result<(), StorageError> {

@@ -6,6 +6,7 @@ use crate::error::StorageError;
 use crate::record;
 use domain::fleet::{Person, Role, Roles};
 use domain::ids::{PersonId, ShopId};
+use domain::moment::Moment;
 use uuid::Uuid;
 
 /// Somebody with the roles they hold, one entry for each shop and one for everywhere.
@@ -13,8 +14,12 @@ use uuid::Uuid;
 pub struct Staff {
     /// Who.
     pub person: Person,
+    /// Since when their card stands as it is; of somebody who left, when they did.
+    pub card_since: Moment,
     /// Their roles; an entry without any is one that was taken away.
     pub roles: Vec<Roles>,
+    /// When the last of them was given or taken away; none before the first.
+    pub roles_since: Option<Moment>,
 }
 
 impl Read {
@@ -45,7 +50,8 @@ impl Read {
         let rows = sqlx::query_as!(
             StaffRow,
             r#"select people.id as "id: Uuid", people.shop as "shop: Uuid", people.card,
-                      roles.shop as "held_in: Vec<u8>", roles.roles as "held: String"
+                      people.happened_at as card_since, roles.shop as "held_in: Vec<u8>",
+                      roles.roles as "held: String", roles.happened_at as "held_since: i64"
                from people left join roles on roles.person = people.id
                where ?1 is null or people.shop is null or people.shop = ?1
                order by people.active desc, length(handle), handle, people.id, roles.shop"#,
@@ -61,7 +67,8 @@ impl Read {
         let rows = sqlx::query_as!(
             StaffRow,
             r#"select people.id as "id: Uuid", people.shop as "shop: Uuid", people.card,
-                      roles.shop as "held_in: Vec<u8>", roles.roles as "held: String"
+                      people.happened_at as card_since, roles.shop as "held_in: Vec<u8>",
+                      roles.roles as "held: String", roles.happened_at as "held_since: i64"
                from people left join roles on roles.person = people.id
                where people.id = ?1
                order by roles.shop"#,
@@ -77,8 +84,10 @@ struct StaffRow {
     id: Uuid,
     shop: Option<Uuid>,
     card: String,
+    card_since: i64,
     held_in: Option<Vec<u8>>,
     held: Option<String>,
+    held_since: Option<i64>,
 }
 
 /// Rows of one person follow one another.
@@ -88,12 +97,15 @@ fn staff(rows: Vec<StaffRow>) -> Result<Vec<Staff>, StorageError> {
         if all.last().is_none_or(|last| last.person.id.0 != row.id) {
             all.push(Staff {
                 person: person(row.id, row.shop, &row.card)?,
+                card_since: Moment(row.card_since),
                 roles: Vec::new(),
+                roles_since: None,
             });
         }
         let Some((last, (held_in, held))) = all.last_mut().zip(row.held_in.zip(row.held)) else {
             continue;
         };
+        last.roles_since = last.roles_since.max(row.held_since.map(Moment));
         // An empty shop stands for everywhere.
         let shop = Uuid::from_slice(&held_in).ok().map(ShopId);
         last.roles.push(Roles {

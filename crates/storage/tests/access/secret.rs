@@ -1,7 +1,8 @@
 //! Passwords, PINs and badges are set, issued and taken away.
 
-use crate::scene::{GOOD_PASSWORD, START, Scene, change, person, wrong};
+use crate::scene::{GOOD_PASSWORD, MINUTE, START, Scene, change, person, wrong};
 use domain::fact::Proved;
+use std::collections::HashMap;
 use storage::access::{Attempt, Held, NewPassword, NewSession, PasswordUnfit, Secret, SecretsHeld};
 
 #[tokio::test]
@@ -130,6 +131,41 @@ async fn what_people_hold_is_told_in_the_order_asked() {
             .unwrap()
             .is_empty()
     );
+}
+
+#[tokio::test]
+async fn it_is_told_when_people_last_signed_on_or_did_something() {
+    let scene = Scene::new().await;
+    let at = |minutes: i64| START.plus_ms(minutes * MINUTE);
+    let on = async |n, tablet, now| {
+        let new = NewSession {
+            person: person(n),
+            shop: None,
+            tablet,
+            proved: Proved::Password,
+        };
+        scene.access.begin_session(new, now).await.unwrap()
+    };
+    on(1, Some(scene.tablet.id), at(0)).await;
+    on(1, Some(scene.tablet.id), at(3)).await;
+    let token = on(2, None, at(1)).await;
+    scene
+        .access
+        .session_of(token.as_str(), at(2))
+        .await
+        .unwrap()
+        .unwrap();
+    let asked = [person(1), person(2), person(3)];
+    let expected = HashMap::from([(person(1), at(3)), (person(2), at(2))]);
+    assert_eq!(scene.access.last_uses(&asked).await.unwrap(), expected);
+    // Their session ended: what is left is when they signed on.
+    scene
+        .access
+        .end_session(token.as_str(), at(4))
+        .await
+        .unwrap();
+    let told = scene.access.last_uses(&[person(2)]).await.unwrap();
+    assert_eq!(told, HashMap::from([(person(2), at(1))]));
 }
 
 #[tokio::test]

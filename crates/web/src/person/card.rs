@@ -225,6 +225,7 @@ pub(crate) async fn submit_edit(
         Saved::Overtaken => {
             let mut read = desk.read().await?;
             let subject = super::find_to_change(&desk, &mut read, &person).await?;
+            super::must_work_here(&subject)?;
             overtaken(&desk, &mut read, form, &subject).await
         }
     }
@@ -404,7 +405,7 @@ fn draw(
             Width::Twenty,
         ),
         shop: (is_new && desk.may(&[Role::Administrator])).then(|| shop_field(form, shops)),
-        roles: is_new.then(|| roles_field(form, desk, &[])),
+        roles: is_new.then(|| roles_field(form, desk)),
     };
     (status, page::shown(&page)).into_response()
 }

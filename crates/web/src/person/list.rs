@@ -4,8 +4,9 @@ use std::collections::HashMap;
 
 use askama::Template;
 use axum::response::Response;
+use chrono_tz::Tz;
 use domain::fleet::Role;
-use domain::ids::ShopId;
+use domain::ids::{PersonId, ShopId};
 use domain::moment::Moment;
 use storage::access::SecretsHeld;
 use storage::{Read, Staff};
@@ -13,7 +14,7 @@ use storage::{Read, Staff};
 use super::secret::state_of;
 use crate::component::Status;
 use crate::desk::{Desk, Frame, role_word};
-use crate::{Clock, WebError, page};
+use crate::{Clock, WebError, figure, page};
 
 #[derive(Template)]
 #[template(path = "person/list.html")]
@@ -32,6 +33,12 @@ struct Row {
     name: String,
     shop: String,
     roles: String,
+    /// Since when they hold these roles; empty for none.
+    roles_since: String,
+    /// When they last signed on or did something; empty when that is not known.
+    last_use: String,
+    /// Since when their card stands as it is: of somebody who left, since they left.
+    card_since: String,
     pin: Status,
     badge: Status,
     password: Status,
@@ -51,12 +58,18 @@ pub(crate) async fn show(desk: Desk) -> Result<Response, WebError> {
     let now = Clock::system().now().into();
     let secrets = desk.state.access.secrets_of(&ids, now).await;
     let secrets = secrets.map_err(WebError::fault)?;
-    let rows = staff.iter().zip(&secrets).map(|(staff, held)| {
-        (
-            staff.person.active,
-            row(&desk, (staff, held), (&shops, &names), now),
-        )
-    });
+    let last_uses = desk.state.access.last_uses(&ids).await;
+    let last_uses = last_uses.map_err(WebError::fault)?;
+    let known = Known {
+        shops,
+        names,
+        last_uses,
+        at: (now, desk.zone()),
+    };
+    let rows = staff
+        .iter()
+        .zip(&secrets)
+        .map(|(staff, held)| (staff.person.active, row(staff, held, &known)));
     let (here, gone): (Vec<_>, Vec<_>) = rows.partition(|(active, _)| *active);
     let rows = |part: Vec<(bool, Row)>| part.into_iter().map(|(_, row)| row).collect();
     Ok(page::shown(&ListPage {
@@ -116,24 +129,41 @@ pub(super) fn shop_name(shop: Option<ShopId>, shops: &HashMap<ShopId, String>) -
     }
 }
 
-fn row(
-    desk: &Desk,
-    (staff, held): (&Staff, &SecretsHeld),
-    (shops, names): (&HashMap<ShopId, String>, &HashMap<String, String>),
-    now: Moment,
-) -> Row {
+/// What is known beside a person's own row.
+struct Known {
+    shops: HashMap<ShopId, String>,
+    names: HashMap<String, String>,
+    last_uses: HashMap<PersonId, Moment>,
+    /// Now, in the shop's zone.
+    at: (Moment, Tz),
+}
+
+fn row(staff: &Staff, held: &SecretsHeld, known: &Known) -> Row {
     let person = &staff.person;
     let digest = person.name.as_ref().and_then(|name| name.digest());
-    let name = digest.and_then(|digest| names.get(digest).cloned());
-    let zone = desk.zone();
+    let name = digest.map(|digest| known.names.get(digest).cloned());
+    let (_, zone) = known.at;
+    let last_use = known.last_uses.get(&person.id);
     Row {
         address: format!("/people/{}", person.id),
         handle: person.handle.clone(),
-        name: name.unwrap_or_else(|| "name removed".to_owned()),
-        shop: shop_name(person.shop, shops),
-        roles: roles_in_words(staff, shops),
-        pin: state_of(held.pin, (now, zone)),
+        name: name.map_or_else(String::new, |name| {
+            name.unwrap_or_else(|| "name removed".to_owned())
+        }),
+        shop: shop_name(person.shop, &known.shops),
+        roles: roles_in_words(staff, &known.shops),
+        roles_since: roles_since(staff, zone),
+        last_use: last_use.map_or_else(String::new, |at| figure::time(*at, zone)),
+        card_since: figure::day(staff.card_since, zone),
+        pin: state_of(held.pin, known.at),
         badge: super::secret::badge_state(held.badge),
-        password: state_of(held.password, (now, zone)),
+        password: state_of(held.password, known.at),
     }
+}
+
+/// The day since when somebody holds their roles; empty for none.
+pub(super) fn roles_since(staff: &Staff, zone: Tz) -> String {
+    let holds_any = staff.roles.iter().any(|held| !held.roles.is_empty());
+    let since = staff.roles_since.filter(|_| holds_any);
+    since.map_or_else(String::new, |since| figure::day(since, zone))
 }

@@ -76,15 +76,14 @@ fn entry(role: Role) -> Option<(&'static str, &'static str)> {
         .map(|(_, code, hint)| (*code, *hint))
 }
 
-/// The roles whoever asks may give, with those held ticked.
-pub(super) fn roles_field(form: &Form, desk: &Desk, held: &[Role]) -> ChoiceField {
+/// The roles whoever asks may give.
+pub(super) fn roles_field(form: &Form, desk: &Desk) -> ChoiceField {
     let choices = power::may_give(desk).iter().filter_map(|role| {
         let (code, hint) = entry(*role)?;
         Some(Choice {
             value: code.to_owned(),
             label: role_word(*role).to_owned(),
             hint: hint.to_owned(),
-            chosen: held.contains(role),
             ..Choice::default()
         })
     });
@@ -144,11 +143,17 @@ fn held(subject: &Subject) -> Vec<Role> {
         .collect()
 }
 
+/// A form in which what they hold is ticked.
+fn on_record(subject: &Subject) -> Form {
+    let codes = held(subject).into_iter().filter_map(entry);
+    Form::with(codes.map(|(code, _)| (ROLES.0, code)))
+}
+
 /// GET /people/{person}/roles
 pub(crate) async fn show(desk: Desk, Path(person): Path<String>) -> Result<Response, WebError> {
     let mut read = desk.read().await?;
     let (subject, seq) = find(&desk, &mut read, &person).await?;
-    let mut form = Form::default();
+    let mut form = on_record(&subject);
     form.set("based_on", seq.to_string());
     draw(&desk, &mut read, (&form, &subject), Said::default()).await
 }
@@ -239,11 +244,7 @@ async fn overtaken(
         Some(last) => card::who_and_when(desk, read, &last).await?,
         None => "somebody".to_owned(),
     };
-    let codes = held(subject)
-        .into_iter()
-        .filter_map(|role| entry(role))
-        .map(|(code, _)| (ROLES.0, code));
-    let differences = card::differences(&Form::with(codes), &form, &[ROLES]);
+    let differences = card::differences(&on_record(subject), &form, &[ROLES]);
     form.set("based_on", seq.to_string());
     let said = Said {
         changed_by: Some(by),
@@ -260,7 +261,7 @@ async fn draw(
     said: Said,
 ) -> Result<Response, WebError> {
     let shops = shop_names(read).await?;
-    let roles = roles_field(form, desk, &held(subject));
+    let roles = roles_field(form, desk);
     let heading = format!("Roles of {}", subject.person().handle);
     let refused = !form.is_good() || said.changed_by.is_some();
     let (status, title) = match (refused, said.not_confirmed) {

@@ -10,6 +10,7 @@ use domain::moment::Moment;
 use storage::access::{Change, Held};
 
 use super::Subject;
+use super::list::{shop_name, shop_names};
 use super::power::{self, Reach};
 use crate::component::{Qr, Shape, Status};
 use crate::desk::{Desk, Frame};
@@ -94,20 +95,14 @@ async fn issue(
     let mut form = Form::from_body(headers, body)?;
     let mut read = desk.read().await?;
     let subject = super::find(desk, &mut read, person).await?;
+    let shops = shop_names(&mut read).await?;
+    let shop = shop_name(subject.person().shop, &shops);
     drop(read);
     form.is_a_button()?;
     if power::reach(desk, &subject.staff) < kind.least() {
         return Err(power::refused(desk, &subject.staff).await);
     }
-    if !subject.person().active {
-        return Err(WebError::Refused {
-            detail: format!(
-                "{} no longer works here and is given nothing to sign on with",
-                subject.person().handle
-            ),
-            problems: Vec::new(),
-        });
-    }
+    super::must_work_here(&subject)?;
     if kind == Kind::Password && subject.person().id == desk.person.id {
         return Err(WebError::Refused {
             detail: "your own password is changed on its own page; nobody issues one to themselves"
@@ -128,7 +123,7 @@ async fn issue(
         heading: format!("New {} for {}", kind.word(), subject.person().handle),
         back: subject.address(),
         handle: subject.person().handle.clone(),
-        shop: desk.shop.name.clone(),
+        shop,
         secret,
     }))
 }

@@ -4,12 +4,12 @@ use askama::Template;
 use axum::extract::Path;
 use axum::response::Response;
 
-use super::list::{roles_in_words, shop_name, shop_names};
+use super::list::{roles_in_words, roles_since, shop_name, shop_names};
 use super::power::{self, Reach};
 use super::secret::{badge_state, state_of};
 use crate::component::Status;
 use crate::desk::{Desk, Frame};
-use crate::{Clock, WebError, page};
+use crate::{Clock, WebError, figure, page};
 
 #[derive(Template)]
 #[template(path = "person/show.html")]
@@ -22,6 +22,12 @@ struct PersonPage {
     active: bool,
     shop: String,
     roles: String,
+    /// Since when they hold these roles; empty for none.
+    roles_since: String,
+    /// When they last signed on or did something; empty when that is not known.
+    last_use: String,
+    /// Since when their card stands as it is: of somebody who left, since they left.
+    card_since: String,
     name_is_there: bool,
     /// It is the page of whoever looks at it.
     own: bool,
@@ -52,6 +58,8 @@ pub(crate) async fn show(desk: Desk, Path(person): Path<String>) -> Result<Respo
     let held = desk.state.access.secrets_of(&[person.id], now).await;
     let held = held.map_err(WebError::fault)?.pop();
     let held = held.ok_or_else(|| WebError::fault("nothing was said of a person's secrets"))?;
+    let last_use = desk.state.access.last_uses(&[person.id]).await;
+    let last_use = last_use.map_err(WebError::fault)?;
     let reach = power::reach(&desk, &subject.staff);
     let zone = desk.zone();
     let heading = match &subject.name {
@@ -66,6 +74,11 @@ pub(crate) async fn show(desk: Desk, Path(person): Path<String>) -> Result<Respo
         active: person.active,
         shop: shop_name(person.shop, &shops),
         roles: roles_in_words(&subject.staff, &shops),
+        roles_since: roles_since(&subject.staff, zone),
+        last_use: last_use
+            .get(&person.id)
+            .map_or_else(String::new, |at| figure::time(*at, zone)),
+        card_since: figure::day(subject.staff.card_since, zone),
         name_is_there: subject.name.is_some(),
         own: person.id == desk.person.id,
         pin: state_of(held.pin, (now, zone)),
