@@ -15,5 +15,6 @@ pub mod gate;
 pub mod ids;
 pub mod job;
 pub mod moment;
+pub mod plan;
 pub mod quantity;
 pub mod words;

@@ -113,14 +113,45 @@ impl Exchanged {
     }
 }
 
-/// Works an exchange out.
+/// Works an exchange of part of a full system out.
 ///
 /// # Errors
 /// [`OffTheCurve`] for a reading above 0 °C or below the floor.
 pub fn exchange(glycol: Glycol, of: Exchange) -> Result<Exchanged, OffTheCurve> {
     let c0 = share_at(glycol, of.reading_c)?;
     let u_c0 = of.u_reading_c / slope_c_per_fraction(glycol, c0).abs();
-    let part = of.exchange_l / of.capacity_l;
+    let amounts = Amounts {
+        capacity_l: of.capacity_l,
+        u_capacity_l: of.u_capacity_l,
+        kept_l: of.capacity_l - of.exchange_l,
+        u_exchange_l: of.u_exchange_l,
+        c_refill: of.c_refill,
+        u_c_refill: of.u_c_refill,
+    };
+    Ok(exchange_of(glycol, (c0, u_c0), amounts))
+}
+
+/// How much of a system is kept and what fills it up. Each `u_…` is a standard uncertainty.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Amounts {
+    /// What the system takes, L.
+    pub capacity_l: f64,
+    /// Of [`Self::capacity_l`], L.
+    pub u_capacity_l: f64,
+    /// What stays in it, L.
+    pub kept_l: f64,
+    /// Of what is drained and put in, L.
+    pub u_exchange_l: f64,
+    /// The share by volume of what fills it up.
+    pub c_refill: f64,
+    /// Of [`Self::c_refill`].
+    pub u_c_refill: f64,
+}
+
+/// Works an exchange out from the share before and its standard uncertainty. What is kept counts as
+/// `capacity − exchange`, so that its error is that of both.
+pub fn exchange_of(glycol: Glycol, (c0, u_c0): (f64, f64), of: Amounts) -> Exchanged {
+    let part = 1.0 - of.kept_l / of.capacity_l;
     let c_end = (1.0 - part) * c0 + part * of.c_refill;
     let gained = of.c_refill - c0;
     let parts = [
@@ -140,7 +171,7 @@ pub fn exchange(glycol: Glycol, of: Exchange) -> Result<Exchanged, OffTheCurve> 
             .into_iter()
             .fold(freezes_c, f64::max),
     };
-    Ok(Exchanged {
+    Exchanged {
         c0,
         u_c0,
         c_end,
@@ -148,5 +179,5 @@ pub fn exchange(glycol: Glycol, of: Exchange) -> Result<Exchanged, OffTheCurve> 
         freeze_c: freezes_c,
         u_freeze_c,
         promise_c,
-    })
+    }
 }

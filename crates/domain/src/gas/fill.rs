@@ -59,6 +59,16 @@ impl Fill {
         Ok(Absolute(needed).gauge(self.atmosphere))
     }
 
+    /// The charge that ends at `end` when it goes so fast that the air stays cold.
+    ///
+    /// # Errors
+    /// [`NotPossible`] for figures that cannot be.
+    pub fn charge_to_end_fast_at(&self, end: Gauge) -> Result<Gauge, NotPossible> {
+        self.check()?;
+        let needed = end.absolute(self.atmosphere).0 * self.grows().powf(ADIABATIC);
+        Ok(Absolute(needed).gauge(self.atmosphere))
+    }
+
     /// The most that one charge pushes over before the gauge falls to `end`, L.
     ///
     /// # Errors

@@ -9,8 +9,8 @@ use serde::{Deserialize, Serialize};
 
 use super::decimal::Marks;
 use super::{
-    AbsolutePressure, Density, Distance, FractionByMass, FractionByVolume, GaugePressure, Mass,
-    RunningTime, Temperature, TemperatureDifference, Unit, Vacuum, Volume,
+    AbsolutePressure, Density, Distance, FractionByMass, FractionByVolume, GaugePressure, Height,
+    Mass, RunningTime, Temperature, TemperatureDifference, Unit, Vacuum, Volume,
 };
 
 /// The units and the decimal mark that a shop sees its quantities in.
@@ -177,6 +177,16 @@ impl DistanceUnit {
     }
 }
 
+impl DistanceUnit {
+    /// The unit of a height that goes with it.
+    pub const fn height_unit(self) -> Unit<Height> {
+        match self {
+            Self::Kilometre => Unit::<Height>::METRE,
+            Self::Mile => Unit::<Height>::FOOT,
+        }
+    }
+}
+
 impl MassUnit {
     /// The unit with its factor.
     pub const fn unit(self) -> Unit<Mass> {
@@ -286,6 +296,14 @@ impl UnitsOfMeasure {
     /// To 1 km or 1 mi: "121,400 km".
     pub fn distance(self, distance: Distance) -> String {
         self.distance.unit().show(distance, 0, self.marks())
+    }
+
+    /// To 0.01 m or 0.1 ft, as distances are chosen: "1.25 m", "4.1 ft".
+    pub fn height(self, height: Height) -> String {
+        match self.distance {
+            DistanceUnit::Kilometre => Unit::<Height>::METRE.show(height, 2, self.marks()),
+            DistanceUnit::Mile => Unit::<Height>::FOOT.show(height, 1, self.marks()),
+        }
     }
 
     /// To 0.1 h: "8,210.3 h".

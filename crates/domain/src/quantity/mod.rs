@@ -12,6 +12,7 @@
 //! | [`Vacuum`] | pascal below the air outside | 0 to 101.325 kPa |
 //! | [`FractionByVolume`], [`FractionByMass`] | millionth | 0 to 100 % |
 //! | [`Distance`] | metre | 0 to 10 000 000 km |
+//! | [`Height`] | millimetre | −30 to 30 m |
 //! | [`RunningTime`] | second | 0 to 1 000 000 h |
 //!
 //! Each is written to JSON as its bare raw integer and checked against its range when read.
@@ -23,6 +24,7 @@ pub(crate) mod decimal;
 pub mod entry;
 pub mod format;
 mod fraction;
+mod height;
 mod meter;
 mod pressure;
 pub mod rounding;
@@ -33,6 +35,7 @@ mod volume;
 pub use bounds::OutOfBounds;
 pub use format::UnitsOfMeasure;
 pub use fraction::{FractionByMass, FractionByVolume};
+pub use height::Height;
 pub use meter::{Distance, RunningTime};
 pub use pressure::{AbsolutePressure, GaugePressure, Vacuum};
 pub use temperature::{Temperature, TemperatureDifference};

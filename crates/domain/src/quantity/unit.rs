@@ -13,8 +13,8 @@ use serde::de::DeserializeOwned;
 use super::bounds::OutOfBounds;
 use super::decimal::{self, Marks};
 use super::{
-    AbsolutePressure, Density, Distance, FractionByMass, FractionByVolume, GaugePressure, Mass,
-    RunningTime, Temperature, TemperatureDifference, Vacuum, Volume,
+    AbsolutePressure, Density, Distance, FractionByMass, FractionByVolume, GaugePressure, Height,
+    Mass, RunningTime, Temperature, TemperatureDifference, Vacuum, Volume,
 };
 
 mod sealed {
@@ -377,6 +377,17 @@ impl Unit<Distance> {
     pub const METRE: Self = Self::new("m", &["metre", "metres", "meter", "meters"], 1, 1);
 }
 
+impl Unit<Height> {
+    /// Metre.
+    pub const METRE: Self = Self::new("m", &["metre", "metres", "meter", "meters"], 1000, 1);
+    /// Foot: 304.8 mm exactly.
+    pub const FOOT: Self = Self::new("ft", &["foot", "feet", "'"], 3048, 10);
+    /// Centimetre.
+    pub const CENTIMETRE: Self = Self::new("cm", &["centimetre", "centimetres"], 10, 1);
+    /// Inch: 25.4 mm exactly.
+    pub const INCH: Self = Self::new("in", &["inch", "inches", "\""], 254, 10);
+}
+
 impl Unit<RunningTime> {
     /// Hour.
     pub const HOUR: Self = Self::new("h", &["hr", "hrs", "hour", "hours"], 3600, 1);
@@ -477,6 +488,7 @@ typeable!(
     2,
     const LONE_COMMA: LoneComma = LoneComma::Groups;
 );
+typeable!(Height, "mm", [METRE, FOOT, CENTIMETRE, INCH], 2);
 typeable!(
     RunningTime,
     "s",
@@ -502,6 +514,7 @@ pub(super) fn quantity_named_by(text: &str) -> Option<&'static str> {
         .or_else(|| name::<Vacuum>(text))
         .or_else(|| name::<AbsolutePressure>(text))
         .or_else(|| name::<Distance>(text))
+        .or_else(|| name::<Height>(text))
         .or_else(|| name::<RunningTime>(text))
         .or_else(|| name::<Mass>(text))
         .or_else(|| name::<Density>(text))

@@ -12,6 +12,8 @@ fn factors_are_those_of_nist_sp_811() {
     assert_eq!(raw::<Volume>("16000000 fl oz"), 473_176_473); // 29.573 529 562 5 mL, exact
     assert_eq!(raw::<Mass>("100000 lb"), 45_359_237); // 453.592 37 g, exact
     assert_eq!(raw::<Distance>("1000 mi"), 1_609_344); // 1609.344 m, exact
+    assert_eq!(raw::<Height>("10 ft"), 3_048); // 0.3048 m, exact
+    assert_eq!(raw::<Height>("10 in"), 254); // 2.54 cm, exact
     assert_eq!(raw::<GaugePressure>("700 psi"), 4_826_330); // 6.894 757 kPa
     assert_eq!(raw::<AbsolutePressure>("1000 inHg"), 3_386_389); // 3.386 389 kPa, conventional
     assert_eq!(raw::<AbsolutePressure>("10000 mmHg"), 1_333_224); // 133.3224 Pa, conventional

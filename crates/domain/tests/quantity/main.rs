@@ -13,8 +13,8 @@ use domain::quantity::format::{
     VolumeUnit,
 };
 use domain::quantity::{
-    AbsolutePressure, Density, Distance, FractionByMass, FractionByVolume, GaugePressure, Mass,
-    RunningTime, Temperature, TemperatureDifference, Typeable, Unit, Vacuum, Volume,
+    AbsolutePressure, Density, Distance, FractionByMass, FractionByVolume, GaugePressure, Height,
+    Mass, RunningTime, Temperature, TemperatureDifference, Typeable, Unit, Vacuum, Volume,
 };
 use proptest::prelude::*;
 

@@ -37,6 +37,7 @@ fn every_quantity_takes_its_ends_and_nothing_beyond() {
     assert_range::<FractionByVolume>(0, 1_000_000);
     assert_range::<FractionByMass>(0, 1_000_000);
     assert_range::<Distance>(0, 10_000_000_000);
+    assert_range::<Height>(-30_000, 30_000);
     assert_range::<RunningTime>(0, 3_600_000_000);
 }
 

@@ -347,6 +347,7 @@ fn read_as_everything(text: &str) {
     check::<FractionByVolume>(text);
     check::<FractionByMass>(text);
     check::<Distance>(text);
+    check::<Height>(text);
     check::<RunningTime>(text);
 }
 

@@ -169,6 +169,13 @@ proptest! {
     }
 
     #[test]
+    fn heights_shown_are_read_back(units in units_of_measure(), mm in -29_900..=29_900_i32) {
+        let value = Height::from_mm(mm).unwrap();
+        let half = step(units.distance, DistanceUnit::Mile, 5.0, 15.24);
+        assert_read_back(&units.height(value), value, half);
+    }
+
+    #[test]
     fn meters_shown_are_read_back(
         units in units_of_measure(), m in 0..=9_999_999_000_i64, s in 0..=3_599_999_000_i64,
     ) {
@@ -198,6 +205,7 @@ proptest! {
             check::<FractionByVolume>(raw);
             check::<FractionByMass>(raw);
             check::<Distance>(raw);
+            check::<Height>(raw);
         }
         check::<RunningTime>(s);
     }
