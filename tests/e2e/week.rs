@@ -555,6 +555,31 @@ fn a_unit_of_several_loops_is_told_apart_and_a_card_that_changed_counts_from_the
     );
     assert_eq!(shop.facts(), facts + 2);
 
+    // A further column: the air above the coolant, where somebody knows it.
+    let with_air = units
+        .replace("opening_strength\n", "opening_strength,air_space\n")
+        .replace("50 %\n", "50 %,1.2 L\n")
+        .replace("15 psi,\n", "15 psi,,\n");
+    let said = shop.takes_in(
+        &with_air,
+        VESSELS,
+        &jobs_of(["2026-10-14 08:00,recover,8801,,Cart B,5 L,,,,,P1,"]),
+    );
+    assert!(
+        said.contains("written: 1 jobs, 1 cards and openings"),
+        "{said}"
+    );
+    let data = shop.data();
+    let record = crate::server::run(&["export-record", "--data", data.to_str().unwrap()]);
+    let record = String::from_utf8(record.stdout).unwrap();
+    assert_eq!(
+        record
+            .matches(r#"\"air_space\":{\"ml\":1200,\"typed\":\"1.2 L\"}"#)
+            .count(),
+        1,
+        "{record}"
+    );
+
     let jobs = jobs_of([]).replace(",note", ",note,loop");
     let jobs = format!("{jobs}2026-10-06 08:00,recover,8801,,Cart B,5 L,,,,,P1,,battery\n");
     shop.takes_in(units, VESSELS, &jobs);

@@ -79,6 +79,9 @@ pub struct Loop {
     /// The lowest rating of any other part: radiator, heater core.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lowest_part_rating: Option<Typed<GaugePressure>>,
+    /// Air above the coolant when it is cold and at the mark: surge tank or top tank.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub air_space: Option<Typed<Volume>>,
     /// High voltage must be locked out by an authorised person before it is opened.
     #[serde(default)]
     pub high_voltage: bool,

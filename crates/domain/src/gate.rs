@@ -183,6 +183,7 @@ mod tests {
                 target_strength: None,
                 cap_rating: rating(cap),
                 lowest_part_rating: rating(part),
+                air_space: None,
                 high_voltage: false,
                 coupling_fitted: None,
             })

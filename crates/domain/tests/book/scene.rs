@@ -90,6 +90,7 @@ pub(crate) fn unit(number: u128, base: Base, class: InhibitorClass, capacity: &s
             target_strength: None,
             cap_rating: None,
             lowest_part_rating: None,
+            air_space: None,
             high_voltage: false,
             coupling_fitted: None,
         }],

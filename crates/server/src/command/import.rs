@@ -38,7 +38,7 @@ pub(crate) struct Flags {
     #[arg(long, value_name = "DIR", default_value = "data")]
     data: PathBuf,
     /// Table of units: unit, kind, shop, loop, base, class, capacity, `cap_rating`,
-    /// `opening_strength`.
+    /// `opening_strength`, and if wanted `air_space`.
     #[arg(long, value_name = "FILE")]
     units: PathBuf,
     /// Table of vessels: vessel, kind, shop, capacity, `fill_limit`, holds, base, class,

@@ -22,8 +22,8 @@ const HOAT: Kind = (Base::Eg, InhibitorClass::Hoat);
 const EV: Kind = (Base::Eg, InhibitorClass::EvLowConductivity);
 const PG: Kind = (Base::Pg, InhibitorClass::Oat);
 
-/// One loop of a group: name, litres, fluid, cap kPa.
-type LoopRow = (&'static str, i64, Kind, i64);
+/// One loop of a group: name, litres, fluid, cap kPa, air space when cold.
+type LoopRow = (&'static str, i64, Kind, i64, &'static str);
 
 /// A row of the fleet's list.
 struct Group {
@@ -47,7 +47,7 @@ const GROUPS: &[Group] = &[
         upper_from: 2117,
         word: "transit bus",
         family: "bus diesel 9 L",
-        loops: &[("engine", 72, NOAT, 103)],
+        loops: &[("engine", 72, NOAT, 103, "3.5 L")],
         hours: false,
     },
     Group {
@@ -57,9 +57,9 @@ const GROUPS: &[Group] = &[
         word: "battery bus",
         family: "battery bus",
         loops: &[
-            ("battery", 32, EV, 50),
-            ("traction", 16, EV, 50),
-            ("cabin", 28, OAT, 100),
+            ("battery", 32, EV, 50, "1.5 L"),
+            ("traction", 16, EV, 50, "0.8 L"),
+            ("cabin", 28, OAT, 100, "1.2 L"),
         ],
         hours: false,
     },
@@ -69,7 +69,7 @@ const GROUPS: &[Group] = &[
         upper_from: 3301,
         word: "snowplow",
         family: "vocational diesel 13 L",
-        loops: &[("engine", 54, OAT, 110)],
+        loops: &[("engine", 54, OAT, 110, "3 L")],
         hours: false,
     },
     Group {
@@ -78,7 +78,7 @@ const GROUPS: &[Group] = &[
         upper_from: NONE_UPPER,
         word: "refuse truck",
         family: "vocational diesel 9 L",
-        loops: &[("engine", 46, OAT, 110)],
+        loops: &[("engine", 46, OAT, 110, "2.5 L")],
         hours: false,
     },
     Group {
@@ -87,7 +87,7 @@ const GROUPS: &[Group] = &[
         upper_from: 4505,
         word: "school bus",
         family: "bus diesel 7 L",
-        loops: &[("engine", 38, SCHOOL, 97)],
+        loops: &[("engine", 38, SCHOOL, 97, "2 L")],
         hours: false,
     },
     Group {
@@ -96,7 +96,7 @@ const GROUPS: &[Group] = &[
         upper_from: 5606,
         word: "medium-duty truck",
         family: "medium diesel 7 L",
-        loops: &[("engine", 24, HOAT, 103)],
+        loops: &[("engine", 24, HOAT, 103, "1.5 L")],
         hours: false,
     },
     Group {
@@ -105,7 +105,7 @@ const GROUPS: &[Group] = &[
         upper_from: NONE_UPPER,
         word: "tractor",
         family: "tractor diesel 13 L",
-        loops: &[("engine", 50, OAT, 110)],
+        loops: &[("engine", 50, OAT, 110, "2.5 L")],
         hours: false,
     },
     Group {
@@ -114,7 +114,7 @@ const GROUPS: &[Group] = &[
         upper_from: 7801,
         word: "standby generator trailer",
         family: "generator diesel 4 L",
-        loops: &[("engine", 21, PG, 48)],
+        loops: &[("engine", 21, PG, 48, "1 L")],
         hours: true,
     },
 ];
@@ -193,7 +193,7 @@ fn vehicle(seed: u64, group: &Group, number: u32) -> Made<Vehicle> {
 
 fn loop_card(
     id: PlaceId,
-    (name, litres, (base, class), cap_kpa): &LoopRow,
+    (name, litres, (base, class), cap_kpa, air): &LoopRow,
     yard: Yard,
 ) -> Made<Loop> {
     Ok(Loop {
@@ -207,6 +207,7 @@ fn loop_card(
         )?),
         cap_rating: Some(typing::pressure(&format!("{cap_kpa} kPa"))?),
         lowest_part_rating: None,
+        air_space: Some(typing::volume(air)?),
         high_voltage: *class == InhibitorClass::EvLowConductivity,
         coupling_fitted: None,
     })

@@ -29,7 +29,7 @@ const UNITS: Columns = Columns {
         "cap_rating",
         "opening_strength",
     ],
-    allowed: &[],
+    allowed: &["air_space"],
 };
 
 const VESSELS: Columns = Columns {
@@ -67,6 +67,7 @@ pub(crate) struct LoopRow {
     pub(crate) class: InhibitorClass,
     pub(crate) capacity: Option<Typed<Volume>>,
     pub(crate) cap_rating: Option<Typed<GaugePressure>>,
+    pub(crate) air_space: Option<Typed<Volume>>,
     pub(crate) opening_strength: Option<Typed<FractionByVolume>>,
 }
 
@@ -122,6 +123,7 @@ fn unit_row(row: Row<'_>, troubles: &mut Troubles) -> Option<UnitRows> {
         class,
         capacity: row.read("capacity", above_zero, troubles),
         cap_rating: row.read("cap_rating", entry::read::<GaugePressure>, troubles),
+        air_space: row.read("air_space", above_zero, troubles),
         opening_strength: strength(row, troubles),
     }];
     Some(UnitRows {

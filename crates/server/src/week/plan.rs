@@ -196,6 +196,7 @@ fn new_loop(number: &str, row: &LoopRow) -> Loop {
         target_strength: None,
         cap_rating: row.cap_rating.clone(),
         lowest_part_rating: None,
+        air_space: row.air_space.clone(),
         high_voltage: false,
         coupling_fitted: None,
     }
@@ -209,6 +210,9 @@ fn put_over(known: &mut Loop, row: &LoopRow) {
     }
     if row.cap_rating.is_some() {
         known.cap_rating.clone_from(&row.cap_rating);
+    }
+    if row.air_space.is_some() {
+        known.air_space.clone_from(&row.air_space);
     }
 }
 

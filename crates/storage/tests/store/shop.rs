@@ -269,6 +269,7 @@ pub(crate) fn unit_card(n: u128) -> What {
             target_strength: None,
             cap_rating: None,
             lowest_part_rating: None,
+            air_space: None,
             high_voltage: false,
             coupling_fitted: None,
         }],

@@ -89,6 +89,7 @@ impl Cards<'_> {
                 .as_ref()
                 .map(|typed| as_typed(typed, &self.units.gauge_pressure(typed.value)))
         };
+        let air_space = each.air_space.as_ref();
         let fields = [
             field("name", &each.name),
             field("base", each.base.word()),
@@ -104,6 +105,10 @@ impl Cards<'_> {
             ),
             optional("cap rating", pressure(&each.cap_rating)),
             optional("lowest part rating", pressure(&each.lowest_part_rating)),
+            optional(
+                "air space when cold",
+                air_space.map(|typed| as_typed(typed, &self.units.volume(typed.value))),
+            ),
             field("high voltage", if each.high_voltage { "yes" } else { "no" }),
             optional("coupling fitted", each.coupling_fitted),
         ];

@@ -67,6 +67,9 @@ fn about(circuit: &SubjectLoop) -> String {
             "lowest rating of another part",
             card.lowest_part_rating.as_ref(),
         ),
+        card.air_space
+            .as_ref()
+            .map(|air| format!("air space when cold {}", air.typed)),
         card.coupling_fitted
             .map(|day| format!("drain coupling fitted on {day}")),
     ];

@@ -17,6 +17,7 @@ fn filled(shop: &Shop, number: &str) -> Form {
         ("loop1_opening", "48.5"),
         ("loop1_cap_rating", "15"),
         ("loop1_cap_rating_unit", "psi"),
+        ("loop1_air_space", "3.5"),
         ("loop1_coupling", "2026-09-01"),
     ])
 }
@@ -34,7 +35,7 @@ fn a_new_unit_opens_full_at_the_strength_that_was_stated() {
         "Unit 4204",
         "72.0 L",
         "48.5 %",
-        "EG NOAT, cap rated 15 psi, drain coupling fitted on 2026-09-01",
+        "EG NOAT, cap rated 15 psi, air space when cold 3.5 L, drain coupling fitted on 2026-09-01",
         "No test yet",
     ] {
         assert!(page.contains(said), "{said}: {page}");
@@ -278,6 +279,7 @@ fn what_cannot_be_read_is_named_at_its_field_and_nothing_is_saved() {
         "loop1_target",
         "loop1_cap_rating",
         "loop1_lowest_part",
+        "loop1_air_space",
     ];
     let decimals = format!("0.{}1", "0".repeat(39));
     for name in quantities {

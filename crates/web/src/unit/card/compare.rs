@@ -98,6 +98,10 @@ fn loop_lines(each: &DraftLoop, units: UnitsOfMeasure) -> Vec<Line> {
             typed(each.lowest_part_rating.as_ref().map(|it| &it.typed)),
         ),
         (
+            "air space when cold",
+            typed(each.air_space.as_ref().map(|it| &it.typed)),
+        ),
+        (
             "high voltage",
             if each.high_voltage { "yes" } else { "no" }.to_owned(),
         ),
@@ -147,6 +151,7 @@ mod tests {
             target_strength: None,
             cap_rating: None,
             lowest_part_rating: None,
+            air_space: None,
             high_voltage: false,
             coupling_fitted: None,
             opening: None,

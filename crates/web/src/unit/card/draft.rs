@@ -29,6 +29,7 @@ pub(in crate::unit) struct DraftLoop {
     pub(in crate::unit) target_strength: Option<FractionByVolume>,
     pub(in crate::unit) cap_rating: Option<Typed<GaugePressure>>,
     pub(in crate::unit) lowest_part_rating: Option<Typed<GaugePressure>>,
+    pub(in crate::unit) air_space: Option<Typed<Volume>>,
     pub(in crate::unit) high_voltage: bool,
     pub(in crate::unit) coupling_fitted: Option<NaiveDate>,
     /// What a new loop is known to hold.
@@ -86,6 +87,7 @@ impl DraftLoop {
             target_strength: each.target_strength,
             cap_rating: each.cap_rating.clone(),
             lowest_part_rating: each.lowest_part_rating.clone(),
+            air_space: each.air_space.clone(),
             high_voltage: each.high_voltage,
             coupling_fitted: each.coupling_fitted,
             opening: None,
@@ -103,6 +105,7 @@ impl DraftLoop {
             target_strength: self.target_strength,
             cap_rating: self.cap_rating.clone(),
             lowest_part_rating: self.lowest_part_rating.clone(),
+            air_space: self.air_space.clone(),
             high_voltage: self.high_voltage,
             coupling_fitted: self.coupling_fitted,
         }

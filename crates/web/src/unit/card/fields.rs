@@ -37,6 +37,7 @@ pub(in crate::unit) struct LoopFields {
     pub(in crate::unit) target: QuantityField,
     pub(in crate::unit) cap_rating: QuantityField,
     pub(in crate::unit) lowest_part: QuantityField,
+    pub(in crate::unit) air_space: QuantityField,
     pub(in crate::unit) high_voltage: ChoiceField,
     pub(in crate::unit) coupling: TextField,
     /// Of a new loop.
@@ -107,6 +108,12 @@ impl LoopFields {
                 Offered::GaugePressure,
                 units,
                 "Radiator, heater core. A pressure test stays below it.",
+            ),
+            air_space: form.quantity_field(
+                (&field(row, "air_space"), "Air space when cold (optional)"),
+                Offered::Volume,
+                units,
+                "The air above the mark in the surge tank or top tank. Without it a pressure test says that it leaks, but not how much.",
             ),
             high_voltage: tick(
                 form,

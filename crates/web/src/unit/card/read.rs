@@ -56,7 +56,7 @@ pub(in crate::unit) fn read(form: &mut Form, ground: Ground<'_>) -> Option<Draft
     })
 }
 
-const LOOP_FIELDS: [&str; 8] = [
+const LOOP_FIELDS: [&str; 9] = [
     "name",
     "base",
     "class",
@@ -64,6 +64,7 @@ const LOOP_FIELDS: [&str; 8] = [
     "target",
     "cap_rating",
     "lowest_part",
+    "air_space",
     "coupling",
 ];
 
@@ -100,6 +101,8 @@ fn read_loop(form: &mut Form, row: usize, ground: Ground<'_>) -> Option<DraftLoo
         above_zero::<GaugePressure>(form, (&name, &label), ground.units.pressure.unit());
     let (name, label) = named("lowest_part", "lowest rating of another part");
     let lowest = above_zero::<GaugePressure>(form, (&name, &label), ground.units.pressure.unit());
+    let (name, label) = named("air_space", "air space when cold");
+    let air_space = above_zero::<Volume>(form, (&name, &label), ground.units.volume.unit());
     let high_voltage = form.ticked(&field(row, "high_voltage"));
     let coupling_fitted = read_coupling(form, row, ground.today);
     let gone = id.is_some() && form.ticked(&field(row, "gone"));
@@ -117,6 +120,7 @@ fn read_loop(form: &mut Form, row: usize, ground: Ground<'_>) -> Option<DraftLoo
         target_strength: target.map(|typed| typed.value),
         cap_rating,
         lowest_part_rating: lowest,
+        air_space,
         high_voltage,
         coupling_fitted,
         opening,

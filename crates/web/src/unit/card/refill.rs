@@ -28,6 +28,7 @@ pub(in crate::unit) fn refill(form: &mut Form, draft: &Draft) {
             &field(row, "lowest_part"),
             each.lowest_part_rating.as_ref(),
         );
+        put(form, &field(row, "air_space"), each.air_space.as_ref());
         put(form, &field(row, "opening"), each.opening.as_ref());
         let ticked = |is: bool| if is { "yes" } else { "" };
         form.set(&field(row, "high_voltage"), ticked(each.high_voltage));
