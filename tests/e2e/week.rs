@@ -570,7 +570,7 @@ fn a_unit_of_several_loops_is_told_apart_and_a_card_that_changed_counts_from_the
         "{said}"
     );
     let data = shop.data();
-    let record = crate::server::run(&["export-record", "--data", data.to_str().unwrap()]);
+    let record = run(&["export-record", "--data", data.to_str().unwrap()]);
     let record = String::from_utf8(record.stdout).unwrap();
     assert_eq!(
         record

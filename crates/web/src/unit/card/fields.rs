@@ -109,12 +109,7 @@ impl LoopFields {
                 units,
                 "Radiator, heater core. A pressure test stays below it.",
             ),
-            air_space: form.quantity_field(
-                (&field(row, "air_space"), "Air space when cold (optional)"),
-                Offered::Volume,
-                units,
-                "The air above the mark in the surge tank or top tank. Without it a pressure test says that it leaks, but not how much.",
-            ),
+            air_space: air_space(form, row, units),
             high_voltage: tick(
                 form,
                 (&field(row, "high_voltage"), "High voltage"),
@@ -134,17 +129,28 @@ impl LoopFields {
                     "The loop then opens full at this strength. Without it the first test counts.",
                 )
             }),
-            gone: (!is_new).then(|| {
-                tick(
-                    form,
-                    (&field(row, "gone"), "Taken off"),
-                    "No longer on this unit",
-                    "A loop that has held coolant is retired: what it holds leaves the book with it, its history stays.",
-                )
-            }),
+            gone: (!is_new).then(|| gone(form, row)),
             id,
         }
     }
+}
+
+fn air_space(form: &Form, row: usize, units: UnitsOfMeasure) -> QuantityField {
+    form.quantity_field(
+        (&field(row, "air_space"), "Air space when cold (optional)"),
+        Offered::Volume,
+        units,
+        "The air above the mark in the surge tank or top tank. With it a pressure test also says how much leaks.",
+    )
+}
+
+fn gone(form: &Form, row: usize) -> ChoiceField {
+    tick(
+        form,
+        (&field(row, "gone"), "Taken off"),
+        "No longer on this unit",
+        "A loop that has held coolant is retired: what it holds leaves the book with it, its history stays.",
+    )
 }
 
 fn legend(form: &Form, row: usize, id: &str) -> String {
