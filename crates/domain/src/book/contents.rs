@@ -7,6 +7,7 @@
 )]
 
 use super::component::{Base, Component, InhibitorClass};
+use crate::fluid::refractometer::only_glycol;
 use crate::fluid::{Glycol, composition};
 use crate::quantity::rounding;
 use serde::{Deserialize, Serialize};
@@ -288,16 +289,11 @@ impl Contents {
 
     /// The one glycol that all of the concentrate is, if it has a curve.
     pub fn only_glycol(&self) -> Option<Glycol> {
-        let mut only = None;
-        for part in self.parts() {
-            if let Component::Concentrate(base, _) = part.component {
-                if only.is_some_and(|first| first != base) {
-                    return None;
-                }
-                only = Some(base);
-            }
-        }
-        only.and_then(Base::glycol)
+        let concentrates = self.parts().iter().filter_map(|part| match part.component {
+            Component::Concentrate(base, _) => Some(base.glycol()),
+            Component::Water => None,
+        });
+        only_glycol(concentrates).ok()
     }
 
     /// The volume it takes up once mixed, at 20 °C, in mL.

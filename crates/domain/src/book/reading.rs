@@ -202,13 +202,8 @@ fn as_strength(glycol: Glycol, reading: FiledReading) -> Option<Strength> {
             at_or_below,
         } => {
             let t_c = f64::from(millicelsius) / 1e3;
-            let floor = freeze_point::fraction_at_floor(glycol);
-            let fraction = match freeze_point::fraction_at_freeze(glycol, t_c) {
-                Some(fraction) => fraction,
-                // "At or below" a point under the floor still says: at least the floor.
-                None if at_or_below && t_c < 0.0 => floor,
-                None => return None,
-            };
+            // "At or below" a point under the floor still says: at least the floor.
+            let fraction = freeze_point::fraction_read(glycol, t_c, at_or_below)?;
             let slope = freeze_point::slope_c_per_fraction(glycol, fraction).abs();
             (fraction, freeze_error_c(reading.tool) / slope, at_or_below)
         }

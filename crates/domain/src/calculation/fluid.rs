@@ -300,13 +300,7 @@ fn flash(given: &Given<'_>) -> Worked {
 /// The absolute pressure under the vacuum that was given.
 pub(super) fn under(given: &Given<'_>, outside: Absolute) -> Result<Absolute, Problem> {
     let vacuum = Vacuum::from_inhg(given.not_below_0("vacuum_inhg")?);
-    if vacuum.0 >= outside.0 {
-        return Err(Problem::of(crate::gas::NotPossible::DeeperThanAir {
-            found: vacuum,
-            atmosphere: outside,
-        }));
-    }
-    Ok(vacuum.absolute(outside))
+    vacuum.left(outside).map_err(Problem::of)
 }
 
 fn system(given: &Given<'_>) -> Result<System, Problem> {

@@ -73,6 +73,20 @@ pub fn mole_fraction(glycol: Glycol, f: f64) -> f64 {
     glycol_moles / (glycol_moles + water_moles)
 }
 
+/// The share by volume of a mixture of which the share `x` of all molecules is glycol; outside 0 to
+/// 1, of the nearer end. The inverse of [`mole_fraction`].
+///
+/// ```
+/// use domain::fluid::{Glycol, composition::fraction_of_moles};
+/// assert!((fraction_of_moles(Glycol::Eg, 0.244569) - 0.5).abs() < 1e-6);
+/// ```
+pub fn fraction_of_moles(glycol: Glycol, x: f64) -> f64 {
+    let x = x.clamp(0.0, 1.0);
+    let glycol_g = x * g_per_mol(glycol);
+    let water_g = (1.0 - x) * WATER_G_PER_MOL;
+    volume_fraction(glycol, glycol_g / (glycol_g + water_g))
+}
+
 /// The share by mass, rounded to a millionth.
 ///
 /// ```
@@ -90,6 +104,15 @@ pub fn by_mass(glycol: Glycol, strength: FractionByVolume) -> FractionByMass {
 }
 
 /// The share by volume, rounded to a millionth.
+///
+/// ```
+/// use domain::fluid::{Glycol, composition::by_volume};
+/// use domain::quantity::FractionByMass;
+/// // 50 % by mass is 47.3 % by volume
+/// let half = FractionByMass::from_millionths(500_000)?;
+/// assert_eq!(by_volume(Glycol::Eg, half).millionths(), 472_722);
+/// # Ok::<(), domain::quantity::OutOfBounds>(())
+/// ```
 pub fn by_volume(glycol: Glycol, strength: FractionByMass) -> FractionByVolume {
     FractionByVolume::from_ratio(volume_fraction(glycol, strength.as_ratio()))
         .unwrap_or(FractionByVolume::MIN)

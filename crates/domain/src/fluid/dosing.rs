@@ -1,10 +1,15 @@
 //! What to drain and what to put in to reach a strength.
 //!
 //! Volumes are those of the components before mixing, at one temperature. Shrinking on mixing is
-//! left out: it costs at most 0.2 °C of freeze point, but up to 1.1 % (ethylene) or 2.0 %
-//! (propylene glycol) of the level, which [`super::composition::contraction_percent`] tells.
+//! left out of a dose: it costs at most 0.3 °C of freeze point in an exchange, but up to 1.1 %
+//! (ethylene) or 2.0 % (propylene glycol) of the level, which [`mixed`] tells. What is drained hot is
+//! brought to 20 °C by [`Hot`].
 
 use thiserror::Error;
+
+use super::Glycol;
+use super::composition::contraction_percent;
+use super::density::{OutsideCurve, expansion_ratio};
 
 /// A system to be brought to a strength with one fluid.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -56,6 +61,9 @@ pub enum NotASystem {
         /// L.
         found_l: f64,
     },
+    /// Too hot, too cold or too strong for the density curve.
+    #[error(transparent)]
+    OutsideCurve(#[from] OutsideCurve),
 }
 
 impl System {
@@ -129,6 +137,11 @@ pub enum Exchange {
 }
 
 /// What to drain, at most `max_drain_l` L at a time, and put in of a fluid with the share `c_refill`.
+///
+/// The glycol that is left and the glycol that is put in are what is wanted,
+/// c V = c₀ (present − d) + cᵣ (V − present + d), solved for the drain d, L; the refill is V − present + d.
+/// So many exchanges as ln((c − cᵣ) ÷ (c₁ − cᵣ)) ÷ ln(1 − d ÷ V) follow the first, rounded up, where d is
+/// the most that can be drained and c₁ what the first comes to. From mass balance alone.
 ///
 /// ```
 /// use domain::fluid::dosing::{Exchange, System, drain_and_replace};
@@ -233,6 +246,22 @@ pub struct Blend {
 
 /// Blends the refill of a system of which `drain_l` L are drained.
 ///
+/// The refill R = V − present + drain must hold G = c V − c₀ (present − drain) litres of glycol. It takes
+/// as much recovered coolant as neither its stock, nor R, nor G, nor the strength that concentrate can
+/// still make up for bounds: min(stock, R, G ÷ cₓ, (R − G ÷ c꜀) ÷ (1 − cₓ ÷ c꜀)). The rest is
+/// (G − cₓ x) ÷ c꜀ of concentrate and water. From mass balance alone.
+///
+/// ```
+/// use domain::fluid::dosing::{Stock, System, blend};
+/// let system = System { capacity_l: 40.0, present_l: 10.0, c0: 0.4, c_target: 0.5 };
+/// let stock = Stock { c_recovered: 0.45, recovered_l: 20.0, c_concentrate: 1.0 };
+/// let found = blend(system, 0.0, stock).unwrap();
+/// // 16 L of glycol in 30 L: 9 L from the recovered coolant, 7 L of concentrate
+/// let [recovered_l, concentrate_l, water_l] = found.parts_l.unwrap();
+/// assert!((recovered_l - 20.0).abs() < 1e-9);
+/// assert!((concentrate_l - 7.0).abs() < 1e-9 && (water_l - 3.0).abs() < 1e-9);
+/// ```
+///
 /// # Errors
 /// [`NotASystem`] for figures that cannot be.
 pub fn blend(system: System, drain_l: f64, stock: Stock) -> Result<Blend, NotASystem> {
@@ -291,5 +320,147 @@ pub fn blend(system: System, drain_l: f64, stock: Stock) -> Result<Blend, NotASy
         refill_l,
         parts_l: possible.then(|| parts_l.map(|part| part.max(0.0))),
         c_most: strongest,
+    })
+}
+
+/// Coolant that is measured at another temperature than the 20 °C for which a dose is worked out.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Hot {
+    /// Which glycol is in it.
+    pub glycol: Glycol,
+    /// °C; from the freeze point to 100.
+    pub t_c: f64,
+    /// Its share by volume; up to 0.70.
+    pub f: f64,
+}
+
+impl Hot {
+    /// What so many litres come to at 20 °C: V ρ(t) ÷ ρ(20 °C).
+    ///
+    /// ```
+    /// use domain::fluid::{Glycol, dosing::Hot};
+    /// let hot = Hot { glycol: Glycol::Eg, t_c: 80.0, f: 0.3 };
+    /// assert!((hot.to_20c_l(30.0).unwrap() - 29.101).abs() < 1e-3);
+    /// ```
+    ///
+    /// # Errors
+    /// [`OutsideCurve`] where the density curve does not hold.
+    pub fn to_20c_l(self, measured_l: f64) -> Result<f64, OutsideCurve> {
+        Ok(measured_l / expansion_ratio(self.glycol, self.t_c, self.f)?)
+    }
+
+    /// What to measure for so many litres at 20 °C: V ρ(20 °C) ÷ ρ(t).
+    ///
+    /// ```
+    /// use domain::fluid::{Glycol, dosing::Hot};
+    /// let hot = Hot { glycol: Glycol::Eg, t_c: 80.0, f: 0.3 };
+    /// assert!((hot.from_20c_l(11.429).unwrap() - 11.782).abs() < 1e-3);
+    /// ```
+    ///
+    /// # Errors
+    /// [`OutsideCurve`] where the density curve does not hold.
+    pub fn from_20c_l(self, at_20c_l: f64) -> Result<f64, OutsideCurve> {
+        Ok(at_20c_l * expansion_ratio(self.glycol, self.t_c, self.f)?)
+    }
+
+    /// The share when `drained_l` L are drained as hot as they are out of a system that is full
+    /// with `full_l`, and as many litres at 20 °C are put in of a fluid with the share `c_refill`:
+    /// stronger than meant by a strong refill, since hot litres hold less.
+    ///
+    /// ```
+    /// use domain::fluid::{Glycol, dosing::Hot};
+    /// let hot = Hot { glycol: Glycol::Eg, t_c: 80.0, f: 0.3 };
+    /// // Meant for 50 %.
+    /// let found = hot.share_after(40.0, 11.4286, 1.0).unwrap();
+    /// assert!((found - 0.504_37).abs() < 1e-5);
+    /// ```
+    ///
+    /// # Errors
+    /// [`NotASystem`] for figures that cannot be, or outside the density curve.
+    pub fn share_after(
+        self,
+        full_l: f64,
+        drained_l: f64,
+        c_refill: f64,
+    ) -> Result<f64, NotASystem> {
+        let system = System {
+            capacity_l: full_l,
+            present_l: full_l,
+            c0: self.f,
+            c_target: c_refill,
+        };
+        system.check()?;
+        if !(0.0..=full_l).contains(&drained_l) {
+            return Err(NotASystem::Drain {
+                found_l: drained_l,
+                present_l: full_l,
+            });
+        }
+        let left_l = self.to_20c_l(full_l - drained_l)?;
+        Ok((self.f * left_l + c_refill * drained_l) / (left_l + drained_l))
+    }
+}
+
+/// A volume of fluid as it is measured, at 20 °C.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Portion {
+    /// As a gauge or a jug has it, L.
+    pub shown_l: f64,
+    /// The share by volume of glycol in it.
+    pub f: f64,
+}
+
+/// What portions come to once they have mixed, at 20 °C.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Mixed {
+    /// The share by volume.
+    pub f: f64,
+    /// As a gauge shows it, L.
+    pub level_l: f64,
+    /// How much less that is than the portions together, L: the level to expect is lower by it.
+    pub drop_l: f64,
+}
+
+/// Mixes portions of one glycol in water. Each is brought to its parts before mixing by
+/// [`contraction_percent`], and the sum of the parts back; densities of pure glycol in water (CRC
+/// Handbook 102nd ed. at 20 °C, J. Phys. Chem. 71 (1967) 814 at 25 °C) give the same within 0.02 L in 40.
+///
+/// ```
+/// use domain::fluid::{Glycol, dosing::{Portion, mixed}};
+/// let water = Portion { shown_l: 20.0, f: 0.0 };
+/// let concentrate = Portion { shown_l: 20.0, f: 1.0 };
+/// let found = mixed(Glycol::Eg, &[water, concentrate]).unwrap();
+/// assert!((found.f - 0.5).abs() < 1e-12);
+/// // 40 L × 1.12825 %
+/// assert!((found.drop_l - 0.4513).abs() < 1e-4);
+/// ```
+///
+/// # Errors
+/// [`NotASystem`] for a volume below 0 and a share outside 0 to 1.
+pub fn mixed(glycol: Glycol, portions: &[Portion]) -> Result<Mixed, NotASystem> {
+    let left_of = |f| 1.0 + contraction_percent(glycol, f) / 100.0;
+    let (mut shown_l, mut parts_l, mut glycol_l) = (0.0, 0.0, 0.0);
+    for portion in portions {
+        shares(&[portion.f])?;
+        if !(portion.shown_l.is_finite() && portion.shown_l >= 0.0) {
+            return Err(NotASystem::Stock {
+                found_l: portion.shown_l,
+            });
+        }
+        let before_l = portion.shown_l / left_of(portion.f);
+        shown_l += portion.shown_l;
+        parts_l += before_l;
+        glycol_l += before_l * portion.f;
+    }
+    let f = if parts_l > 0.0 {
+        (glycol_l / parts_l).clamp(0.0, 1.0)
+    } else {
+        0.0
+    };
+    let level_l = parts_l * left_of(f);
+    Ok(Mixed {
+        f,
+        level_l,
+        drop_l: shown_l - level_l,
     })
 }

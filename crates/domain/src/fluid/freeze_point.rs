@@ -12,7 +12,7 @@
 
 use thiserror::Error;
 
-use super::composition::mole_fraction;
+use super::composition::{fraction_of_moles, mole_fraction};
 use super::{Glycol, STRONGEST};
 use crate::quantity::rounding::{float, nearest};
 use crate::quantity::{FractionByVolume, Temperature};
@@ -187,6 +187,12 @@ impl Promise {
 
 /// The coldest temperature of the table: −48.3 °C for ethylene, −51.1 °C for propylene glycol
 /// (ASHRAE Fundamentals 2001).
+///
+/// ```
+/// use domain::fluid::{Glycol, freeze_point::floor};
+/// assert_eq!(floor(Glycol::Eg).millicelsius(), -48_300);
+/// assert_eq!(floor(Glycol::Pg).millicelsius(), -51_100);
+/// ```
 pub fn floor(glycol: Glycol) -> Temperature {
     temperature(Curve::of(glycol).floor_c)
 }
@@ -225,7 +231,7 @@ pub fn freeze_point(glycol: Glycol, strength: FractionByVolume) -> FreezePoint {
 /// The strength that freezes at `freezes_at`, on the falling side of the curve.
 ///
 /// A freeze *test* of ethylene glycol between −48 and −13 °C has a second answer above a share of
-/// 0.744; a refractometer has not.
+/// 0.744, [`fraction_too_strong_at_freeze`]; a refractometer has not.
 ///
 /// ```
 /// use domain::fluid::{Glycol, Strength, strength_at};
@@ -280,8 +286,8 @@ pub fn promised_freeze_point(curve: FreezePoint, makers_minimum: Option<Temperat
 
 /// Freeze point in °C at a share `f` by volume; shares outside 0 to 1 are read as the nearer end.
 ///
-/// Never below the floor; what is not a number stays so. Sums and products only up to `f` = 0.70, so the same everywhere; the
-/// rising branch above takes a logarithm.
+/// Never below the floor; what is not a number stays so. Sums and products only up to `f` = 0.70,
+/// so the same everywhere; the rising branch above takes a logarithm.
 ///
 /// ```
 /// use domain::fluid::{Glycol, freeze_point::freeze_c};
@@ -326,8 +332,55 @@ pub fn fraction_at_freeze(glycol: Glycol, t_c: f64) -> Option<f64> {
         .then(|| curve.share_at(t_c))
 }
 
+/// The share that a freeze point was read as, "at or below" it where the instrument's scale ended.
+///
+/// None where [`fraction_at_freeze`] has none, but for "at or below" a temperature under the floor,
+/// which still says: the floor's share or more.
+///
+/// ```
+/// use domain::fluid::{Glycol, freeze_point::{fraction_at_floor, fraction_read}};
+/// assert_eq!(fraction_read(Glycol::Eg, -50.0, false), None);
+/// assert_eq!(fraction_read(Glycol::Eg, -50.0, true), Some(fraction_at_floor(Glycol::Eg)));
+/// assert_eq!(fraction_read(Glycol::Eg, 1.0, true), None);
+/// ```
+pub fn fraction_read(glycol: Glycol, t_c: f64, at_or_below: bool) -> Option<f64> {
+    let past_the_floor = at_or_below && t_c < 0.0;
+    fraction_at_freeze(glycol, t_c).or_else(|| past_the_floor.then(|| fraction_at_floor(glycol)))
+}
+
+/// The other share of ethylene glycol that freezes at `t_c` °C, on the rising branch: 0.744 to 1 for
+/// the floor to −13 °C, none outside, and none for propylene glycol.
+///
+/// A freeze *test* cannot tell this share from [`fraction_at_freeze`]'s; a refractometer can, since
+/// the refractive index only rises with the share. Ideal solubility of the glycol's crystals,
+/// `ln x = ΔH/R (1/Tₘ − 1/T)` with x the share of molecules; data of the Python library `chemicals`
+/// 1.5.2. Up to 3.7 °C off values of ASHRAE recalled from memory: for a warning, never for a dose.
+///
+/// ```
+/// use domain::fluid::{Glycol, freeze_point::{fraction_too_strong_at_freeze, freeze_c}};
+/// let f = fraction_too_strong_at_freeze(Glycol::Eg, -29.1).unwrap();
+/// assert!((f - 0.897).abs() < 1e-3);
+/// assert!((freeze_c(Glycol::Eg, f) - -29.1).abs() < 1e-9);
+/// ```
+pub fn fraction_too_strong_at_freeze(glycol: Glycol, t_c: f64) -> Option<f64> {
+    let melts_at_c = EG_MELTS_AT_K - ZERO_CELSIUS_K;
+    if glycol == Glycol::Pg || !(EG.floor_c..=melts_at_c).contains(&t_c) {
+        return None;
+    }
+    let per_kelvin = 1.0 / EG_MELTS_AT_K - 1.0 / (t_c + ZERO_CELSIUS_K);
+    let moles = (EG_MELTING_J_PER_MOL / GAS_CONSTANT * per_kelvin).exp();
+    Some(fraction_of_moles(glycol, moles))
+}
+
 /// The share by volume at which the curve reaches its floor: 0.5735 for ethylene, 0.6007 for
 /// propylene glycol.
+///
+/// ```
+/// use domain::fluid::{Glycol, freeze_point::{fraction_at_floor, freeze_c}};
+/// let f = fraction_at_floor(Glycol::Pg);
+/// assert!((f - 0.6007).abs() < 1e-4);
+/// assert!((freeze_c(Glycol::Pg, f) - -51.1).abs() < 1e-9);
+/// ```
 pub const fn fraction_at_floor(glycol: Glycol) -> f64 {
     Curve::of(glycol).floor_share
 }

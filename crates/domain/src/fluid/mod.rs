@@ -9,6 +9,7 @@ pub mod density;
 pub mod dosing;
 pub mod freeze_point;
 pub mod pure_curve;
+pub mod refractometer;
 pub mod uncertainty;
 pub mod vapour;
 

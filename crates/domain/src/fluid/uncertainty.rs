@@ -5,11 +5,14 @@ use thiserror::Error;
 
 use super::freeze_point::{fraction_at_floor, fraction_at_freeze, freeze_c, slope_c_per_fraction};
 use super::{Glycol, STRONGEST};
+use crate::quantity::decimal::tenths;
 
 /// A freeze point from which no share follows.
 #[derive(Clone, Copy, Debug, PartialEq, Error)]
 #[error(
-    "{found_c:.1} °C is no freeze point of the curve, which goes from 0 down to {floor_c:.1} °C"
+    "{} °C is no freeze point of the curve, which goes from 0 down to {} °C",
+    tenths(*found_c),
+    tenths(*floor_c)
 )]
 pub struct OffTheCurve {
     /// What was read, °C.
@@ -42,8 +45,29 @@ pub struct ReadStrength {
     pub promise_c: f64,
 }
 
+impl ReadStrength {
+    /// The standard uncertainty of the share: the reading lies anywhere within its half-width with
+    /// the same right, so the half-width ÷ √3 (JCGM 100, 4.3.7).
+    pub fn standard(&self) -> f64 {
+        self.half_width / 3.0_f64.sqrt()
+    }
+}
+
 /// Reads a strength from a freeze point of `reading_c` °C that is right within `half_width_c` °C.
+///
+/// The half-width of the share is that of the reading divided by the curve's slope, δf = δT ÷ |T′(f)|
+/// (first order, JCGM 100); the two ends are read off the curve itself. From 0 °C down to the floor.
 /// A refractometer read with care is right within 1 °C (ASTM D3321).
+///
+/// ```
+/// use domain::fluid::{Glycol, uncertainty::read_strength};
+/// let read = read_strength(Glycol::Eg, -37.0, 1.0).unwrap();
+/// assert!((read.f - 0.49937).abs() < 1e-5);
+/// // 1 °C ÷ 138.6 °C for a share of 1
+/// assert!((read.half_width - 0.0072).abs() < 1e-4);
+/// assert!((read.standard() - 0.0042).abs() < 1e-4);
+/// assert_eq!(read.promise_c, -36.0);
+/// ```
 ///
 /// # Errors
 /// [`OffTheCurve`] above 0 °C and below the curve's floor.
@@ -113,7 +137,27 @@ impl Exchanged {
     }
 }
 
-/// Works an exchange of part of a full system out.
+/// Works an exchange of part of a full system out: c = (1 − d/V) c₀ + (d/V) cᵣ, and its uncertainty by the first-order rule
+/// u² = ((1 − d/V) u(c₀))² + ((d/V) u(cᵣ))² + ((cᵣ − c₀)/V u(d))² + (d (cᵣ − c₀)/V² u(V))²,
+/// u(c₀) = u(reading) ÷ |T′(c₀)|.
+///
+/// Shrinking on mixing is left out, as in [`super::dosing`].
+///
+/// ```
+/// use domain::fluid::{Glycol, uncertainty::{Exchange, exchange}};
+/// let found = exchange(Glycol::Eg, Exchange {
+///     capacity_l: 40.0,
+///     u_capacity_l: 1.0,
+///     exchange_l: 10.0,
+///     u_exchange_l: 0.2,
+///     reading_c: -20.0,
+///     u_reading_c: 0.577,
+///     c_refill: 1.0,
+///     u_c_refill: 0.005,
+/// }).unwrap();
+/// assert!((found.c_end - 0.513).abs() < 1e-3 && (found.u_c_end - 0.0071).abs() < 1e-4);
+/// assert!((found.freeze_c - -38.9).abs() < 0.1 && (found.promise_c - -36.9).abs() < 0.1);
+/// ```
 ///
 /// # Errors
 /// [`OffTheCurve`] for a reading above 0 °C or below the floor.
@@ -149,7 +193,22 @@ pub struct Amounts {
 }
 
 /// Works an exchange out from the share before and its standard uncertainty. What is kept counts as
-/// `capacity − exchange`, so that its error is that of both.
+/// `capacity − exchange`, so that its error is that of both; formulas as for [`exchange`].
+///
+/// ```
+/// use domain::fluid::{Glycol, uncertainty::{Amounts, exchange_of}};
+/// let amounts = Amounts {
+///     capacity_l: 40.0,
+///     u_capacity_l: 1.0,
+///     kept_l: 30.0,
+///     u_exchange_l: 0.2,
+///     c_refill: 1.0,
+///     u_c_refill: 0.005,
+/// };
+/// let found = exchange_of(Glycol::Eg, (0.350_5, 0.006_27), amounts);
+/// // 0.75 × 0.3505 + 0.25, and √(0.0047² + 0.00125² + 0.0032² + 0.0041²)
+/// assert!((found.c_end - 0.5129).abs() < 1e-4 && (found.u_c_end - 0.0071).abs() < 1e-4);
+/// ```
 pub fn exchange_of(glycol: Glycol, (c0, u_c0): (f64, f64), of: Amounts) -> Exchanged {
     let part = 1.0 - of.kept_l / of.capacity_l;
     let c_end = (1.0 - part) * c0 + part * of.c_refill;

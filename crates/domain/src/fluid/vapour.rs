@@ -78,7 +78,11 @@ pub struct NoBoilingPoint {
     pub highest: Absolute,
 }
 
-/// The vapour pressure at `t_c` °C of a mixture with the share `f` by volume.
+/// The vapour pressure at `t_c` °C of a mixture with the share `f` by volume: (1 − x) p of water + x
+/// p of glycol, x being glycol's share of the molecules and each p that of the pure part.
+///
+/// For −20 to 230 °C. From −10 to 60 °C it lies 0.2 to 4.0 % above measurements of ethylene glycol
+/// (Trans. JSRAE 6(2) 183, 1989).
 ///
 /// ```
 /// use domain::fluid::{Glycol, vapour::vapour_pressure};
@@ -96,14 +100,20 @@ pub fn vapour_pressure(glycol: Glycol, t_c: f64, f: f64) -> Absolute {
 
 /// The temperature, °C, at which a mixture with the share `f` by volume boils.
 ///
-/// With a cap the pressure is the atmosphere's plus the cap's; under vacuum the atmosphere's less
-/// the vacuum.
+/// Where its vapour pressure is that above it. With a cap this is the atmosphere's plus the cap's;
+/// under vacuum the atmosphere's less the vacuum, which [`crate::gas::Vacuum::left`] works out and
+/// refuses where there can be no such vacuum.
 ///
 /// ```
 /// use domain::fluid::{Glycol, vapour::boils_at_c};
-/// use domain::gas::Absolute;
-/// let sea_level = boils_at_c(Glycol::Eg, 0.5, Absolute(101_325.0)).unwrap();
+/// use domain::gas::{Gauge, Vacuum, atmosphere::{SEA_LEVEL, standard}};
+/// let sea_level = boils_at_c(Glycol::Eg, 0.5, SEA_LEVEL).unwrap();
 /// assert!((sea_level - 107.853).abs() < 1e-3);
+/// let capped = boils_at_c(Glycol::Eg, 0.5, Gauge::from_psi(15.0).absolute(SEA_LEVEL)).unwrap();
+/// assert!((capped - 129.8).abs() < 0.05);
+/// let outside = standard(1_600.0).unwrap();
+/// let left = Vacuum::from_inhg(15.0).left(outside).unwrap();
+/// assert!((boils_at_c(Glycol::Eg, 0.5, left).unwrap() - 77.7).abs() < 0.05);
 /// ```
 ///
 /// # Errors

@@ -1,13 +1,30 @@
 //! What a vacuum in the cart's tank draws out of a unit.
 //!
 //! The air left in the tank is pressed together by what comes in, until it and the column of
-//! liquid hold the atmosphere: p₀ V = p₁ (V − drawn).
+//! liquid hold the atmosphere (Boyle's law, the tank as warm as before): p₀ V = p₁ (V − drawn), with
+//! p₀ = pₐ − vacuum, p₁ = pₐ − ρ g h and pₐ the atmosphere. Friction in hoses slows a draw and does
+//! not shorten it.
 
-use super::{
-    Absolute, NotPossible, Vacuum, above_0, column_pa, not_below_0, possible, whole_steps,
-};
+use super::{Absolute, NotPossible, Vacuum, above_0, column_pa, not_below_0, whole_steps};
 
 /// A tank under vacuum whose air source is shut, and a unit that is open to the air.
+///
+/// ```
+/// use domain::gas::{Absolute, Vacuum, atmosphere::SEA_LEVEL, draw::Draw};
+/// // 90 L of air at 20 inHg, half and half ethylene glycol lifted by 1 m.
+/// let draw = Draw {
+///     headspace_l: 90.0,
+///     vacuum: Vacuum::from_inhg(20.0),
+///     lift_m: 1.0,
+///     density_kg_m3: 1_073.487,
+///     atmosphere: SEA_LEVEL,
+/// };
+/// // 90 × (67,728 − 10,527) ÷ (101,325 − 10,527)
+/// assert!((draw.dry_l().unwrap() - 56.70).abs() < 0.005);
+/// assert!((draw.with_vapour_l(Absolute(1_769.0)).unwrap() - 57.82).abs() < 0.01);
+/// assert!((draw.least().inhg() - 3.109).abs() < 1e-3);
+/// assert!((draw.max_lift_m() - 6.433).abs() < 1e-3);
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Draw {
     /// Air in the tank before, L.
@@ -26,15 +43,16 @@ impl Draw {
     fn check(&self) -> Result<(), NotPossible> {
         above_0("the air in the tank, L,", self.headspace_l)?;
         above_0("the density, kg/m³,", self.density_kg_m3)?;
-        possible(self.vacuum, self.atmosphere)
+        self.vacuum.left(self.atmosphere).map(|_| ())
     }
 
-    /// Below this vacuum nothing is lifted; below zero when it runs by itself.
+    /// Below this vacuum nothing is lifted, ρ g h; below zero when it runs by itself.
     pub fn least(&self) -> Vacuum {
         Vacuum(column_pa(self.density_kg_m3, self.lift_m))
     }
 
-    /// How high this vacuum lifts at most, m.
+    /// How high this vacuum lifts at most, m: vacuum ÷ (ρ g). Only while the air source runs, and not
+    /// beyond the vacuum at which the liquid boils.
     pub fn max_lift_m(&self) -> f64 {
         self.vacuum.0 / column_pa(self.density_kg_m3, 1.0)
     }
@@ -49,7 +67,8 @@ impl Draw {
         (1.0 - before.max(0.0) / after).clamp(0.0, 1.0)
     }
 
-    /// What one pull draws with dry air, L: the figure to count on.
+    /// What one pull draws with dry air, L: V (vacuum − ρ g h) ÷ (pₐ − ρ g h), nothing where the
+    /// vacuum does not lift; the figure to count on.
     ///
     /// # Errors
     /// [`NotPossible`] for figures that cannot be, such as a vacuum deeper than the atmosphere.
@@ -58,7 +77,8 @@ impl Draw {
         Ok(self.headspace_l * self.share(Absolute(0.0)))
     }
 
-    /// The same when the air is full of the liquid's vapour, L: somewhat more.
+    /// The same when the air is full of the liquid's vapour, L: every pressure less `vapour`, since
+    /// vapour turns to liquid rather than be pressed together. Some 2 % more at 20 °C, 20 % at 60 °C.
     ///
     /// # Errors
     /// [`NotPossible`] for figures that cannot be.
@@ -67,7 +87,18 @@ impl Draw {
         Ok(self.headspace_l * self.share(vapour))
     }
 
-    /// Pulls needed for `needed_l`, the tank brought to the same vacuum before each.
+    /// Pulls needed for `needed_l`, the tank brought to the same vacuum before each; each fills the
+    /// same share φ of the air space that is left, so n = ln(1 − needed ÷ V) ÷ ln(1 − φ), rounded up.
+    ///
+    /// ```
+    /// # use domain::gas::{Vacuum, atmosphere::SEA_LEVEL, draw::Draw};
+    /// # let (vacuum, lift_m, density_kg_m3) = (Vacuum::from_inhg(20.0), 1.0, 1_073.487);
+    /// let draw = Draw { headspace_l: 40.0, vacuum, lift_m, density_kg_m3, atmosphere: SEA_LEVEL };
+    /// let found = draw.pulls(30.0).unwrap();
+    /// // 63 % of 40 L, then 63 % of what is left
+    /// assert!(found.pulls == 2 && (found.first_l - 25.20).abs() < 0.01);
+    /// assert!((found.total_l - 34.52).abs() < 0.01);
+    /// ```
     ///
     /// # Errors
     /// [`NotPossible::NotLifted`] when nothing is drawn at all, [`NotPossible::NeverEnough`] when
@@ -100,7 +131,18 @@ impl Draw {
         })
     }
 
-    /// What comes of it when the unit's cap was left on and `source_air_l` L of air are shut in there.
+    /// What comes of it when the unit's cap was left on and `source_air_l` L of air are shut in there:
+    /// it stalls where p₀ V ÷ (V − drawn) + ρ g h = pₐ Vs ÷ (Vs + drawn). Hoses are taken as stiff;
+    /// soft ones collapse and give some more.
+    ///
+    /// ```
+    /// # use domain::gas::{Vacuum, atmosphere::SEA_LEVEL, draw::Draw};
+    /// # let (vacuum, lift_m, density_kg_m3) = (Vacuum::from_inhg(20.0), 1.0, 1_073.487);
+    /// let draw = Draw { headspace_l: 90.0, vacuum, lift_m, density_kg_m3, atmosphere: SEA_LEVEL };
+    /// let found = draw.cap_left_on(1.0).unwrap();
+    /// assert!((found.drawn_l - 1.27).abs() < 0.01 && (found.vented_l - 56.70).abs() < 0.01);
+    /// assert!((found.unit_vacuum.inhg() - 16.7).abs() < 0.1);
+    /// ```
     ///
     /// # Errors
     /// [`NotPossible`] for figures that cannot be.
@@ -170,7 +212,13 @@ pub struct CapLeftOn {
     pub unit_vacuum: Vacuum,
 }
 
-/// A tank's air space, L.
+/// A tank's air space, L: what it takes less what is in it.
+///
+/// ```
+/// use domain::gas::draw::headspace_l;
+/// assert_eq!(headspace_l(100.0, 10.0), Ok(90.0));
+/// assert!(headspace_l(100.0, 100.0).is_err());
+/// ```
 ///
 /// # Errors
 /// [`NotPossible`] for a tank without a size, and for more liquid than it takes.

@@ -1,11 +1,30 @@
 //! What compressed air in the cart's tank pushes into a unit from below.
+//!
+//! Boyle's law for the air above the liquid, absolute pressures: (P₀ + pₐ) V = (P + pₐ)(V + fill),
+//! P being what the gauge shows and pₐ the atmosphere.
+//! Slow and fast are its two limits: the air as warm as before (isothermal), or as cold as the push
+//! makes it (adiabatic, exponent 1.4). A real fill ends between the two.
 
 use super::{Absolute, Gauge, NotPossible, above_0, not_below_0, whole_steps};
 
-/// How much more a fast push cools the air: the ratio of the specific heats of air.
+/// How much more a fast push cools the air: the ratio of the specific heats of air (7 ÷ 5, of a gas
+/// whose molecules are pairs of atoms).
 const ADIABATIC: f64 = 1.4;
 
 /// A tank charged once, its air source then shut; the unit is open to the air.
+///
+/// ```
+/// use domain::gas::{Gauge, atmosphere::SEA_LEVEL, fill::Fill};
+/// let fill = Fill { headspace_l: 40.0, fill_l: 20.0, atmosphere: SEA_LEVEL };
+/// let charge = Gauge::from_psi(30.0);
+/// // 44.696 × 40 ÷ 60 − 14.696, and with (40 ÷ 60)^1.4
+/// assert!((fill.end(charge).unwrap().psi() - 15.10).abs() < 0.005);
+/// assert!((fill.end_when_fast(charge).unwrap().psi() - 10.64).abs() < 0.005);
+/// let enough = fill.charge_to_end_at(Gauge::from_psi(15.0)).unwrap();
+/// assert!((enough.psi() - 29.85).abs() < 0.005);
+/// // 40 × (44.696 ÷ 24.696 − 1)
+/// assert!((fill.most_l(charge, Gauge::from_psi(10.0)).unwrap() - 32.39).abs() < 0.005);
+/// ```
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Fill {
     /// Air in the tank before, L.
@@ -28,7 +47,7 @@ impl Fill {
     }
 
     /// Where the gauge stands when all has gone over, the air as warm as before: the most it can
-    /// show. Below zero when it stalls first.
+    /// show. (P₀ + pₐ) V ÷ (V + fill) − pₐ; below zero when it stalls first.
     ///
     /// # Errors
     /// [`NotPossible`] for figures that cannot be.
@@ -39,7 +58,7 @@ impl Fill {
     }
 
     /// The same when it goes so fast that the air stays cold: the least it can show. It creeps up
-    /// again afterwards.
+    /// again afterwards. (P₀ + pₐ)(V ÷ (V + fill))^1.4 − pₐ.
     ///
     /// # Errors
     /// [`NotPossible`] for figures that cannot be.
@@ -49,7 +68,7 @@ impl Fill {
         Ok(Absolute(left).gauge(self.atmosphere))
     }
 
-    /// The charge that ends at `end`.
+    /// The charge that ends at `end`, the air as warm as before: (P + pₐ)(V + fill) ÷ V − pₐ.
     ///
     /// # Errors
     /// [`NotPossible`] for figures that cannot be.
@@ -59,7 +78,16 @@ impl Fill {
         Ok(Absolute(needed).gauge(self.atmosphere))
     }
 
-    /// The charge that ends at `end` when it goes so fast that the air stays cold.
+    /// The charge that ends at `end` when it goes so fast that the air stays cold:
+    /// (P + pₐ)((V + fill) ÷ V)^1.4 − pₐ.
+    ///
+    /// ```
+    /// use domain::gas::{Gauge, atmosphere::SEA_LEVEL, fill::Fill};
+    /// let fill = Fill { headspace_l: 40.0, fill_l: 20.0, atmosphere: SEA_LEVEL };
+    /// // 24.696 × 1.5^1.4 − 14.696
+    /// let charge = fill.charge_to_end_fast_at(Gauge::from_psi(10.0)).unwrap();
+    /// assert!((charge.psi() - 28.87).abs() < 0.005);
+    /// ```
     ///
     /// # Errors
     /// [`NotPossible`] for figures that cannot be.
@@ -69,7 +97,8 @@ impl Fill {
         Ok(Absolute(needed).gauge(self.atmosphere))
     }
 
-    /// The most that one charge pushes over before the gauge falls to `end`, L.
+    /// The most that one charge pushes over before the gauge falls to `end`, L, the air as warm as
+    /// before: V ((P₀ + pₐ) ÷ (P + pₐ) − 1).
     ///
     /// # Errors
     /// [`NotPossible`] for figures that cannot be.
@@ -81,6 +110,24 @@ impl Fill {
 
     /// Charges one after the other: each but the last begins at the limit and ends at
     /// `limits.stop`, the one before the last sooner where no more is needed.
+    ///
+    /// A stage makes the air space Rs = (limit + pₐ) ÷ (stop + pₐ) times as large, the last one at
+    /// most Rm = (limit + pₐ) ÷ (least end + pₐ) times, so there are
+    /// (ln(1 + fill ÷ V) − ln Rm) ÷ ln Rs recharges, rounded up, and none below 0.
+    ///
+    /// ```
+    /// use domain::gas::{Gauge, atmosphere::SEA_LEVEL, fill::{Fill, Limits}};
+    /// let fill = Fill { headspace_l: 10.0, fill_l: 20.0, atmosphere: SEA_LEVEL };
+    /// let found = fill.recharges(Limits {
+    ///     charge: Gauge::from_psi(30.0),
+    ///     stop: Gauge::from_psi(10.0),
+    ///     end_least: Gauge::from_psi(2.0),
+    ///     end_most: Gauge::from_psi(15.0),
+    /// }).unwrap();
+    /// assert_eq!(found.recharges, 1);
+    /// assert!((found.last_charge.psi() - 30.0).abs() < 1e-9);
+    /// assert!((found.last_end.psi() - 12.27).abs() < 0.005);
+    /// ```
     ///
     /// # Errors
     /// [`NotPossible::NoFall`] for a stage that would not fall.

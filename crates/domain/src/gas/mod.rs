@@ -85,13 +85,47 @@ impl Gauge {
 }
 
 impl Vacuum {
+    /// What it leaves above nothing, where the atmosphere allows such a vacuum at all.
+    ///
+    /// ```
+    /// use domain::gas::{Vacuum, atmosphere::standard};
+    /// let outside = standard(1_600.0).unwrap();
+    /// assert!((Vacuum::from_inhg(20.0).left(outside).unwrap().kpa() - 15.796).abs() < 1e-3);
+    /// assert_eq!(
+    ///     Vacuum::from_inhg(25.0).left(outside).unwrap_err().to_string(),
+    ///     "a vacuum of 25.00 inHg is deeper than the atmosphere here, 24.66 inHg; \
+    ///      that is the most there can be",
+    /// );
+    /// ```
+    ///
+    /// # Errors
+    /// [`NotPossible`] below 0 and from the atmosphere's own pressure on.
+    pub fn left(self, atmosphere: Absolute) -> Result<Absolute, NotPossible> {
+        not_below_0("the vacuum", self.inhg())?;
+        if self.0 < atmosphere.0 {
+            Ok(self.absolute(atmosphere))
+        } else {
+            Err(NotPossible::DeeperThanAir {
+                found: self,
+                atmosphere,
+            })
+        }
+    }
+
     /// What is left above nothing.
     pub fn absolute(self, atmosphere: Absolute) -> Absolute {
         Absolute(atmosphere.0 - self.0)
     }
 }
 
-/// The pressure of a column of liquid, Pa: above zero when it has to be lifted.
+/// The pressure of a column of liquid, Pa: ρ g h with ρ in kg/m³ and h in m; above zero when it has
+/// to be lifted. g is standard gravity, within 0.3 % of the local one anywhere.
+///
+/// ```
+/// use domain::gas::{Vacuum, column_pa};
+/// // A metre of half and half ethylene glycol at 20 °C wants 3.109 inHg.
+/// assert!((Vacuum(column_pa(1_073.487, 1.0)).inhg() - 3.109).abs() < 1e-3);
+/// ```
 pub fn column_pa(kg_per_m3: f64, height_m: f64) -> f64 {
     kg_per_m3 * GRAVITY_M_S2 * height_m
 }
@@ -187,19 +221,6 @@ fn not_below_0(what: &'static str, found: f64) -> Result<(), NotPossible> {
         Ok(())
     } else {
         Err(NotPossible::Below0 { what, found })
-    }
-}
-
-/// A vacuum that the atmosphere allows.
-fn possible(vacuum: Vacuum, atmosphere: Absolute) -> Result<(), NotPossible> {
-    not_below_0("the vacuum", vacuum.inhg())?;
-    if vacuum.0 < atmosphere.0 {
-        Ok(())
-    } else {
-        Err(NotPossible::DeeperThanAir {
-            found: vacuum,
-            atmosphere,
-        })
     }
 }
 
