@@ -30,6 +30,12 @@ export const PAGES = [
   { name: 'unit-edit', as: 'manager', path: unit('3307', '/edit') },
   { name: 'unit-retire', as: 'manager', path: unit('3307', '/retire') },
   { name: 'job-kinds', as: 'technician', path: unit('3307', '/jobs') },
+  { name: 'plans', as: 'technician', path: unit('3307', '/plans') },
+  ...['draw', 'fill', 'correction', 'plug_swap', 'pressure_test'].map((kind) => (
+    { name: `plan-${kind}`, as: 'technician', path: unit('3307', `/plans/${kind}`) }
+  )),
+  { name: 'plan-draw-refused', as: 'technician', path: unit('3307', '/plans/draw?work_out=yes&volume=a'), status: 422 },
+  { name: 'plan-draw-stopped', as: 'technician', path: unit('3307', '/plans/draw'), then: fillAndPress({ '#temperature': '85', '#vacuum': '99' }, 'Work it out') },
   ...['top_up', 'recover', 'fill', 'condition_test', 'pressure_test'].flatMap((kind) => sheet(kind, unit('3307', `/jobs/${kind}`))),
   ...['move', 'dip'].flatMap((kind) => sheet(kind, vessel('Cart A', `/jobs/${kind}`))),
   { name: 'job', as: 'manager', path: firstOf(unit('3307'), '.history h3 a') },
@@ -142,6 +148,14 @@ export function linkOn(path, name) {
   return async (page, server) => {
     await page.goto(server.at(path));
     return page.getByRole('link', { name }).first().getAttribute('href');
+  };
+}
+
+/** Types into fields, then presses a button. */
+export function fillAndPress(typed, name) {
+  return async (page) => {
+    for (const [field, value] of Object.entries(typed)) await page.fill(field, value);
+    await press(name)(page);
   };
 }
 

@@ -566,6 +566,37 @@ pub enum Details {
     },
 }
 
+/// What was planned before the job, as far as it was taken over: each figure beside what was done.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Planned {
+    /// To be drained or drawn.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub out: Option<Volume>,
+    /// To be put in.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub put_in: Option<Volume>,
+    /// The vacuum.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub vacuum: Option<Vacuum>,
+    /// What the tank was to be charged to.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub charge: Option<GaugePressure>,
+    /// What the loop was to be tested at.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pressure: Option<GaugePressure>,
+    /// The strength it was to come to.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub strength: Option<FractionByVolume>,
+}
+
+impl Planned {
+    /// Itself, unless nothing was planned.
+    pub fn if_any(self) -> Option<Self> {
+        (self != Self::default()).then_some(self)
+    }
+}
+
 /// The job another one takes the place of, and why.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -638,6 +669,9 @@ pub struct Job {
     /// What only this kind holds.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub details: Option<Details>,
+    /// What was planned before.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub planned: Option<Planned>,
     /// Cautions shown and acknowledged, by their code.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub cautions: Vec<String>,

@@ -128,7 +128,12 @@ pub(crate) fn temperature(units: UnitsOfMeasure, temperature: Temperature) -> St
 }
 
 fn one_decimal(units: UnitsOfMeasure, number: f64) -> String {
-    let text = format!("{number:.1}");
+    decimal(units, number, 1)
+}
+
+/// A bare number with so many decimals.
+pub(crate) fn decimal(units: UnitsOfMeasure, number: f64, decimals: usize) -> String {
+    let text = format!("{number:.decimals$}").replace('-', &MINUS.to_string());
     if units.decimal_mark == DecimalMark::Comma {
         text.replace('.', ",")
     } else {

@@ -175,6 +175,8 @@ fn signing_on() -> Vec<Entry> {
 fn jobs() -> Vec<Entry> {
     vec![
         get("/units/{unit}/jobs", WORK, job::kinds::show_on_unit),
+        get("/units/{unit}/plans", SEE, job::plan::show_list),
+        get("/units/{unit}/plans/{kind}", SEE, job::plan::show),
         get("/vessels/{vessel}/jobs", WORK, job::kinds::show_on_vessel),
         get("/units/{unit}/jobs/{kind}", WORK, job::write::show_on_unit),
         post(

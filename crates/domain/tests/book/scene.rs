@@ -180,6 +180,7 @@ pub(crate) fn job(kind: JobKind, place: Account, lines: Vec<Line>) -> Job {
         note: None,
         replaces: None,
         follows: None,
+        planned: None,
     }
 }
 

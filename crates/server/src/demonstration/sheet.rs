@@ -336,6 +336,7 @@ fn blank(kind: JobKind, yard: Yard, seed: u64) -> Job {
         note: None,
         replaces: None,
         follows: None,
+        planned: None,
         typed: None,
     }
 }

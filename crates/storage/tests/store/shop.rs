@@ -337,6 +337,7 @@ pub(crate) fn job(kind: JobKind, unit: u128, lines: Vec<Line>) -> Job {
         note: None,
         replaces: None,
         follows: None,
+        planned: None,
         typed: None,
     }
 }

@@ -17,6 +17,7 @@ pub(crate) enum Offered {
     Strength,
     Distance,
     Hours,
+    Height,
 }
 
 impl Offered {
@@ -27,7 +28,7 @@ impl Offered {
             Self::Temperature => shop.temperature == format::TemperatureUnit::Celsius,
             Self::GaugePressure => shop.pressure == format::PressureUnit::Kilopascal,
             Self::Vacuum => shop.vacuum == format::VacuumUnit::Kilopascal,
-            Self::Distance => shop.distance == format::DistanceUnit::Kilometre,
+            Self::Distance | Self::Height => shop.distance == format::DistanceUnit::Kilometre,
             Self::Strength | Self::Hours => true,
         };
         let mut units = match self {
@@ -38,6 +39,7 @@ impl Offered {
             Self::Distance => vec![("km", 1.0, 0.0), ("mi", 1.609_344, 0.0)],
             Self::Strength => vec![("%", 1.0, 0.0)],
             Self::Hours => vec![("h", 1.0, 0.0)],
+            Self::Height => vec![("m", 1.0, 0.0), ("ft", 0.3048, 0.0)],
         };
         if !metric_first {
             units.reverse();

@@ -164,11 +164,23 @@ impl Form {
         self.problems.is_empty()
     }
 
+    /// Of a form that was only opened: what nobody has typed yet is nothing to put right.
+    pub(crate) fn forgive_what_is_empty(&mut self) {
+        let problems = std::mem::take(&mut self.problems);
+        let stands = |problem: &FormProblem| !self.typed(&problem.field).is_empty();
+        self.problems = problems.into_iter().filter(stands).collect();
+    }
+
     /// "Not saved yet: 2 things to put right".
     pub(crate) fn summary(&self) -> String {
+        self.summary_after("Not saved yet")
+    }
+
+    /// The same of what was not done otherwise.
+    pub(crate) fn summary_after(&self, not_done: &str) -> String {
         match self.problems.len() {
-            1 => "Not saved yet: 1 thing to put right".to_owned(),
-            count => format!("Not saved yet: {count} things to put right"),
+            1 => format!("{not_done}: 1 thing to put right"),
+            count => format!("{not_done}: {count} things to put right"),
         }
     }
 

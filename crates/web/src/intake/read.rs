@@ -644,6 +644,7 @@ impl Rest {
             note: self.note,
             replaces: self.replaces,
             follows: None,
+            planned: None,
             typed: None,
         }
     }

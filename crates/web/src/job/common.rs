@@ -1,15 +1,16 @@
 //! What every sheet shares: the key, the time, the meters, the note, and whose name it goes under.
 
-use domain::job::{Meter, MeterRead, MeterSource};
+use domain::job::{Meter, MeterRead, MeterSource, Planned};
 use domain::moment::When;
 use domain::quantity::entry::Typed;
-use domain::quantity::{Distance, RunningTime, Unit, Volume};
+use domain::quantity::{Distance, RunningTime, Unit, UnitsOfMeasure, Volume};
 use domain::words::Text;
 
 use super::before_after::BeforeAfter;
 use super::ground::{Ground, Subject};
 use super::sheet::{Foreseen, Sheet, Steps};
 use super::when::{self, WhenFields};
+use super::{plan, planned};
 use crate::component::{Choice, ChoiceField, ChoiceLook, QuantityField, TextArea};
 use crate::desk::{Desk, Frame};
 use crate::form::{Form, FormProblem, Offered, Presence};
@@ -40,6 +41,11 @@ pub(crate) struct Common {
     pub(crate) note: TextArea,
     /// "P3, Cessa Durnhollow (invented)".
     pub(crate) whose: String,
+    /// Where such a job is planned first; none once it is, and where nothing is to be planned.
+    pub(crate) plan_first: Option<String>,
+    /// What was planned before: carried along, and told.
+    pub(crate) plan: Vec<(&'static str, String)>,
+    pub(crate) planned: Vec<(&'static str, String)>,
     pub(crate) replaces: Option<Replacing>,
     /// "It has already happened" is ticked.
     pub(crate) happened: bool,
@@ -101,6 +107,7 @@ pub(crate) struct Shared {
     pub(crate) meters: Vec<MeterRead>,
     pub(crate) note: Option<Text>,
     pub(crate) replaces: Option<domain::job::Replaces>,
+    pub(crate) planned: Option<Planned>,
 }
 
 const DISTANCE: (&str, &str) = ("distance", "Distance meter (optional)");
@@ -141,6 +148,11 @@ impl Common {
             hours: on_unit.then(|| form.quantity_field(HOURS, Offered::Hours, shop, "")),
             note: form.text_area(NOTE, ""),
             whose: format!("{}, {name}", desk.person.handle),
+            plan_first: plan::address_for(sheet.kind(), ground)
+                .filter(|_| planned::carried(form).is_empty()),
+            plan: planned::carried(form),
+            planned: planned::read(&mut form.clone(), shop)
+                .map_or_else(Vec::new, |plan| planned::told(&plan, shop)),
             replaces: (!form.typed("replaces").is_empty()).then(|| Replacing {
                 job: form.put_back("replaces"),
                 reason: form.text_area(
@@ -176,7 +188,7 @@ pub(crate) fn sentence_case(word: &str) -> String {
 }
 
 /// The loops of a unit that has several.
-fn loops_field(form: &Form, ground: &Ground) -> Option<ChoiceField> {
+pub(super) fn loops_field(form: &Form, ground: &Ground) -> Option<ChoiceField> {
     let loops = ground.loops();
     if loops.len() < 2 {
         return None;
@@ -262,7 +274,9 @@ pub(crate) fn read(form: &mut Form, ground: &Ground) -> Option<Shared> {
         None
     };
     form.ticked("happened");
+    let planned = planned::read(form, ground.units());
     Some(Shared {
+        planned,
         when: when?,
         meters,
         note: note.as_deref().and_then(Text::plain),
@@ -274,7 +288,10 @@ pub(crate) fn read(form: &mut Form, ground: &Ground) -> Option<Shared> {
 }
 
 /// Puts the shared fields of a recorded job back.
-pub(crate) fn refill(form: &mut Form, job: &domain::job::Job) {
+pub(crate) fn refill(form: &mut Form, job: &domain::job::Job, units: UnitsOfMeasure) {
+    if let Some(planned) = &job.planned {
+        planned::refill(form, planned, units);
+    }
     for read in &job.meters {
         match &read.meter {
             Meter::Distance(typed) => form.set(DISTANCE.0, typed.typed.clone()),

@@ -15,6 +15,8 @@ mod ground;
 mod hold;
 pub(crate) mod kinds;
 mod looks;
+pub(crate) mod plan;
+mod planned;
 mod pressure_test;
 mod recover;
 mod sheet;

@@ -200,3 +200,100 @@ pub(super) fn named(fluid: &Fluid) -> FluidNamed {
         price_hundredths: None,
     }
 }
+
+/// What a plan puts in.
+#[derive(Clone, Debug)]
+pub(super) struct ToPlan {
+    /// As the field of the job's sheet says it.
+    pub(super) value: String,
+    pub(super) name: String,
+    /// None where nobody knows, which is a problem of the field.
+    pub(super) strength: Option<FractionByVolume>,
+    /// Why it should not be used.
+    pub(super) against: Option<String>,
+}
+
+const TO_PLAN: (&str, &str) = (SOURCE.0, "What is put in?");
+
+/// The same choice, asked beforehand.
+pub(super) fn field_to_plan(form: &Form, ground: &Ground) -> ChoiceField {
+    let mut field = field(form, ground);
+    TO_PLAN.1.clone_into(&mut field.label);
+    // Nothing can be worked out with what nobody knows.
+    field.choices.retain(|choice| choice.value != NOT_KNOWN);
+    for choice in &mut field.choices {
+        if choice.group == STRAIGHT {
+            "Straight from the can, or water".clone_into(&mut choice.group);
+        }
+    }
+    field
+}
+
+/// Water for what has to get weaker, or else the strongest fluid of the loop's kind that is bought.
+pub(super) fn preset_for_strength(form: &mut Form, ground: &Ground, weaker: bool) {
+    if weaker {
+        form.preset(SOURCE.0, WATER);
+        return;
+    }
+    let circuit = ground.chosen_loop(form);
+    let fitting = ground
+        .fluids
+        .iter()
+        .filter(|fluid| is_of_the_kind(fluid, circuit));
+    let strongest = fitting.max_by_key(|fluid| fluid.strength);
+    let value = strongest.map_or_else(|| WATER.to_owned(), |fluid| fluid.id.to_string());
+    form.preset(SOURCE.0, value);
+}
+
+/// Reads what a plan puts in.
+pub(super) fn read_to_plan(
+    form: &mut Form,
+    (ground, circuit): (&Ground, Option<&Loop>),
+) -> Option<ToPlan> {
+    let value = form.ask(SOURCE.0);
+    if value == WATER {
+        return Some(ToPlan {
+            value,
+            name: "water".to_owned(),
+            strength: Some(FractionByVolume::MIN),
+            against: None,
+        });
+    }
+    let bought = ground
+        .fluids
+        .iter()
+        .find(|fluid| fluid.id.to_string() == value);
+    if let Some(fluid) = bought {
+        let against = (!is_of_the_kind(fluid, circuit)).then(|| {
+            format!(
+                "{} is another kind of coolant than this loop holds.",
+                fluid.name
+            )
+        });
+        return Some(ToPlan {
+            value,
+            name: fluid.name.clone(),
+            strength: Some(fluid.strength),
+            against,
+        });
+    }
+    let purpose = Purpose::GivesTo(circuit);
+    let (vessel, against) = vessel_choice::read_to_plan(form, TO_PLAN, purpose, ground)?;
+    let strength = super::plan::strength_of(vessel.contents.as_ref(), ground);
+    if strength.is_none() {
+        form.note(
+            TO_PLAN.0,
+            TO_PLAN.1,
+            format!(
+                "nobody knows how strong {} is; test it, or choose another",
+                vessel.card.name
+            ),
+        );
+    }
+    Some(ToPlan {
+        value,
+        name: vessel.card.name.clone(),
+        strength,
+        against,
+    })
+}

@@ -35,6 +35,8 @@ pub(crate) enum Purpose<'a> {
 /// Heading over what should not be used.
 pub(crate) const ONLY_LOGGED: &str = "Only if it has already happened";
 
+const NO_SUCH: &str = "no such vessel is in use in this shop; choose one of those offered";
+
 /// Why a vessel should not be used for something; nothing when it may.
 pub(crate) fn reason_against(
     vessel: &KnownVessel,
@@ -193,11 +195,7 @@ pub(crate) fn read(
 ) -> Option<PlaceId> {
     let id = form.id((name, label), Presence::Needed)?;
     let Some(vessel) = offered(ground).find(|vessel| vessel.card.id == PlaceId(id)) else {
-        form.note(
-            name,
-            label,
-            "no such vessel is in use in this shop; choose one of those offered",
-        );
+        form.note(name, label, NO_SUCH);
         return None;
     };
     if let Some(against) = reason_against(vessel, purpose, ground) {
@@ -215,4 +213,30 @@ pub(crate) fn read(
         breaches.insert(Breach::VesselNotOffered);
     }
     Some(vessel.card.id)
+}
+
+/// The first vessel that fits, for a plan: nothing is recorded by it.
+pub(super) fn preset_first(form: &mut Form, name: &str, purpose: Purpose<'_>, ground: &Ground) {
+    let first = offered(ground).find(|vessel| reason_against(vessel, purpose, ground).is_none());
+    if let Some(vessel) = first {
+        form.preset(name, vessel.card.id.to_string());
+    }
+}
+
+/// Reads the vessel of a plan, and why it should not be used.
+pub(super) fn read_to_plan(
+    form: &mut Form,
+    (name, label): (&str, &str),
+    purpose: Purpose<'_>,
+    ground: &Ground,
+) -> Option<(KnownVessel, Option<String>)> {
+    let id = form.id((name, label), Presence::Needed)?;
+    let found = offered(ground).find(|vessel| vessel.card.id == PlaceId(id));
+    let Some(vessel) = found else {
+        form.note(name, label, NO_SUCH);
+        return None;
+    };
+    let against = reason_against(vessel, purpose, ground)
+        .map(|against| format!("{} should not be used: {against}.", vessel.card.name));
+    Some((vessel.clone(), against))
 }

@@ -138,7 +138,7 @@ pub(crate) fn open_correction(
     for (name, value) in besides {
         form.set(name, value);
     }
-    common::refill(&mut form, job);
+    common::refill(&mut form, job, ground.units());
     sheet.refill(&mut form, job);
     Ok(drawn(desk, (sheet, ground), &form, |_| {}))
 }
@@ -305,6 +305,7 @@ fn fact(desk: &Desk, (sheet, ground): Paper<'_>, parts: Parts, shared: Shared) -
             looks: parts.looks,
             meters: shared.meters,
             details: parts.details,
+            planned: shared.planned,
             cautions: parts
                 .breaches
                 .into_iter()

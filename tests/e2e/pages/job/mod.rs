@@ -6,6 +6,7 @@ mod correct;
 mod dip;
 mod fill;
 mod paper;
+mod plan;
 mod pressure_test;
 mod recover;
 mod top_up;

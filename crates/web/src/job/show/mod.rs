@@ -16,6 +16,7 @@ use self::part::{Standing, Undo};
 use super::common::sentence_case;
 use super::correct;
 use super::entered::{Entered, Wording};
+use super::planned::{self, Compared};
 use super::take_back::{self, Leave, UNDO_WITHIN_MS};
 use super::taken_out::{self, TakenOut};
 use super::told::{Stands, Told};
@@ -40,6 +41,8 @@ struct JobPage {
     entered: Vec<Entered>,
     /// What it takes the place of or follows: sentence, address, label of the link.
     related: Vec<(String, Option<String>, String)>,
+    /// What was planned beside what was done.
+    planned: Vec<Compared>,
     changes: Vec<Change>,
     postings: Vec<String>,
     questions: Vec<Asked>,
@@ -94,6 +97,7 @@ pub(crate) async fn show(desk: Desk, Path(job): Path<String>) -> Result<Response
         remark: remark(&told).filter(|_| taken_out.is_none()),
         entered: entered(&desk, &told, &wording),
         related: related(&desk, &mut read, &told, &names).await?,
+        planned: planned::compare(&told.job, &told.stands.changes, desk.units()),
         changes: changes(&desk, &told, &names)
             .filter(|_| counts)
             .unwrap_or_default(),
