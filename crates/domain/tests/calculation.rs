@@ -7,102 +7,16 @@
     reason = "helpers read fixed tables"
 )]
 
-use std::collections::HashMap;
-
-use domain::calculation::{Calculation, Dimension, Entered, Value, all, find};
+use domain::calculation::{Dimension, Entered, Value, all, find};
 use domain::fluid::Glycol;
 use domain::gas::Absolute;
 use domain::gas::decay::leak_mol_s;
 use proptest::prelude::*;
 
-#[path = "published/table.rs"]
 mod table;
+mod worked;
 use table::{Row, rows};
-
-const VECTORS: [(&str, &str); 21] = [
-    ("freeze", include_str!("../tables/vectors_freeze.csv")),
-    (
-        "freeze-inverse",
-        include_str!("../tables/vectors_freeze_inverse.csv"),
-    ),
-    (
-        "freeze-rising-branch",
-        include_str!("../tables/vectors_freeze_rising_branch_eg.csv"),
-    ),
-    (
-        "composition",
-        include_str!("../tables/vectors_composition.csv"),
-    ),
-    ("density", include_str!("../tables/vectors_density.csv")),
-    (
-        "vapour-pressure",
-        include_str!("../tables/vectors_vapour_pressure.csv"),
-    ),
-    ("boiling", include_str!("../tables/vectors_boiling.csv")),
-    (
-        "flash-under-vacuum",
-        include_str!("../tables/vectors_flash_under_vacuum.csv"),
-    ),
-    ("isa", include_str!("../tables/vectors_isa.csv")),
-    (
-        "vacuum-draw",
-        include_str!("../tables/vectors_a_vacuum_draw.csv"),
-    ),
-    (
-        "repeated-pulls",
-        include_str!("../tables/vectors_a_repeated_pulls.csv"),
-    ),
-    (
-        "cap-left-on",
-        include_str!("../tables/vectors_a_cap_left_on.csv"),
-    ),
-    (
-        "pressure-fill",
-        include_str!("../tables/vectors_b_pressure_fill.csv"),
-    ),
-    (
-        "recharges",
-        include_str!("../tables/vectors_b_recharges.csv"),
-    ),
-    (
-        "retrofit-hold",
-        include_str!("../tables/vectors_c_retrofit_hold.csv"),
-    ),
-    (
-        "pressure-decay",
-        include_str!("../tables/vectors_d_pressure_decay.csv"),
-    ),
-    (
-        "hidden-leak",
-        include_str!("../tables/vectors_d_hidden_leak.csv"),
-    ),
-    (
-        "drain-replace",
-        include_str!("../tables/vectors_e_drain_replace.csv"),
-    ),
-    (
-        "blend-recovered",
-        include_str!("../tables/vectors_e_blend_recovered.csv"),
-    ),
-    (
-        "uncertainty-reading",
-        include_str!("../tables/vectors_uncertainty_reading.csv"),
-    ),
-    (
-        "uncertainty-dose",
-        include_str!("../tables/vectors_uncertainty_dose.csv"),
-    ),
-];
-
-fn entered(calculation: &Calculation, row: &HashMap<String, String>) -> Vec<Entered> {
-    let inputs = calculation.inputs.iter();
-    inputs
-        .map(|input| match input.dimension {
-            Dimension::Glycol => Entered::Glycol(row.glycol()),
-            _ => Entered::Number(row.number(input.column)),
-        })
-        .collect()
-}
+use worked::{WORKED, entered};
 
 /// Never more than half a unit of the fourth digit, whatever the first one is; or 2e-4.
 fn is_near(found: f64, expected: f64) -> bool {
@@ -111,9 +25,9 @@ fn is_near(found: f64, expected: f64) -> bool {
 
 #[test]
 fn every_worked_row_comes_out() {
-    assert_eq!(VECTORS.len(), all().count(), "every calculation has rows");
+    assert_eq!(WORKED.len(), all().count(), "every calculation has rows");
     let mut compared = 0;
-    for (name, table) in VECTORS {
+    for (name, table) in WORKED {
         let calculation = find(name).unwrap();
         for row in rows(table) {
             let found = calculation.work_out(&entered(calculation, &row));
@@ -291,36 +205,6 @@ fn stages_end_between_their_limits_and_move_all_of_it() {
         prop_assert!((2.0 - 1e-6..=15.0 + 1e-6).contains(&end), "{end}");
         let moved = number(&found[5]) + number(&found[6]) - headspace;
         prop_assert!((moved - fill).abs() < 1e-6, "{moved}");
-    });
-}
-
-#[test]
-fn a_dose_that_is_carried_out_reaches_its_strength() {
-    proptest!(|(capacity in 5.0..200.0_f64, present in 0.5..1.0_f64, c0 in 0.0..0.7_f64, refill in 0.0..1.0_f64, target in 0.0..0.8_f64)| {
-        let present = capacity * present;
-        let found = numbers("drain-replace", &[capacity, present, c0, refill, target, present]).unwrap();
-        if found[6] == Value::Text("ok".to_owned()) {
-            let (drain, put_in) = (number(&found[0]), number(&found[1]));
-            let reached = (c0 * (present - drain) + refill * put_in) / capacity;
-            prop_assert!((reached - target).abs() < 1e-6 || (refill - c0).abs() < 1e-9, "{reached}");
-            prop_assert!((present - drain + put_in - capacity).abs() < 1e-9);
-        }
-    });
-}
-
-#[test]
-fn a_blend_has_the_volume_and_the_glycol_that_are_wanted() {
-    proptest!(|(capacity in 5.0..200.0_f64, present in 0.0..1.0_f64, drain in 0.0..1.0_f64, c0 in 0.0..0.7_f64, target in 0.0..0.7_f64, recovered in 0.0..0.7_f64, stock in 0.0..100.0_f64, concentrate in 0.5..1.0_f64)| {
-        let present = capacity * present;
-        let drain = present * drain;
-        let found = numbers("blend-recovered", &[capacity, present, drain, c0, target, recovered, stock, concentrate]).unwrap();
-        if found[4] == Value::Text("ok".to_owned()) {
-            let [refill, x, y, z] = [0, 1, 2, 3].map(|at: usize| number(&found[at]));
-            prop_assert!((x + y + z - refill).abs() < 1e-6);
-            prop_assert!(x <= stock + 1e-9 && x >= 0.0 && y >= 0.0 && z >= 0.0);
-            let reached = (c0 * (present - drain) + recovered * x + concentrate * y) / capacity;
-            prop_assert!((reached - target).abs() < 1e-6, "{reached}");
-        }
     });
 }
 

@@ -27,7 +27,6 @@ use domain::fluid::{
 use domain::quantity::{Density, FractionByMass, FractionByVolume, Temperature, Volume};
 use proptest::prelude::*;
 
-#[path = "published/table.rs"]
 mod table;
 use table::{Row, rows};
 

@@ -15,6 +15,7 @@ mod dosing;
 mod freeze;
 mod gas;
 mod refractometer;
+#[path = "../table/mod.rs"]
 mod table;
 mod vapour;
 
