@@ -45,6 +45,47 @@ const showWhatIsNeeded = () => {
 document.addEventListener("change", showWhatIsNeeded);
 showWhatIsNeeded();
 
+// What is to be put right, or must not be started, is said at its own step. Whoever cannot ask goes on:
+// nothing is saved without being asked again.
+const ask = async (form) => {
+  const body = new URLSearchParams(new FormData(form));
+  body.set("check", "yes");
+  try {
+    const answer = await fetch(form.action, { method: "POST", body, redirect: "error", signal: AbortSignal.timeout(2500) });
+    return answer.ok ? await answer.json() : [];
+  } catch { return []; }
+};
+const mayGoOn = async (form, step) => {
+  const problems = (await ask(form)).filter(({ field }) => field && step.querySelector(`[name="${CSS.escape(field)}"]`));
+  for (const old of all(".at-step", step)) old.remove();
+  for (const box of all(".has-problem", step)) {
+    box.classList.remove("has-problem");
+    for (const said of all(".problem", box)) said.remove();
+    for (const input of all("[aria-invalid]", box)) input.removeAttribute("aria-invalid");
+  }
+  for (const { field, text } of problems) {
+    const input = step.querySelector(`[name="${CSS.escape(field)}"]`);
+    const box = input.closest(".field");
+    if (!box || box.classList.contains("has-problem")) continue;
+    const id = `${field}-problem`;
+    box.classList.add("has-problem");
+    box.querySelector("legend, label").after(make("p", { class: "problem", id }, text));
+    input.setAttribute("aria-invalid", "true");
+    input.setAttribute("aria-describedby", [`${field}-hint`, id].filter((each) => document.getElementById(each)).join(" "));
+  }
+  const happened = form.querySelector("#happened");
+  if (problems.length && happened && problems.every(({ gate }) => gate)) {
+    const anyway = make("button", { type: "button", class: "plain" }, "It has already happened: go on");
+    anyway.addEventListener("click", () => {
+      happened.checked = true;
+      form.querySelector(".ways .main").click();
+    });
+    step.append(make("p", { class: "actions at-step" }, anyway));
+  }
+  if (problems.length) step.querySelector(`[name="${CSS.escape(problems[0].field)}"]`).focus();
+  return !problems.length;
+};
+
 // A form of several steps shows one at a time.
 const stepThrough = (form) => {
   const steps = all(".step", form);
@@ -71,9 +112,11 @@ const stepThrough = (form) => {
     at.textContent = `Step ${place + 1} of ${needed.length}`;
     return [needed[place - 1], needed[place + 1]];
   };
-  const go = (way) => {
+  const go = async (way) => {
     const step = show(now)[way];
     if (!step) return;
+    const from = now;
+    if (way === 1 && !(await mayGoOn(form, from)) || now !== from) return;
     show(step);
     const legend = step.querySelector("legend");
     legend.tabIndex = -1;

@@ -1,5 +1,6 @@
 //! GET and POST of a job's page: how every kind is opened, taken in and answered.
 
+use axum::Json;
 use axum::body::Bytes;
 use axum::extract::{Path, RawQuery};
 use axum::http::{HeaderMap, StatusCode};
@@ -8,6 +9,7 @@ use domain::fact::{Fact, What};
 use domain::gate::Breach;
 use domain::ids::FactKey;
 use domain::job::{Account, Job};
+use serde::Serialize;
 use storage::{AppendError, Command, Refusal, StoredAnswer, Via};
 use uuid::Uuid;
 
@@ -180,6 +182,9 @@ async fn submit(
         form.set("key", fresh);
         form.set("fresh_key", "");
     }
+    if form.ticked("check") {
+        return Ok(check((sheet, ground), &mut form));
+    }
     let foresees = form.ticked("preview");
     form.set("preview", "");
     if !foresees && let Some(job) = find_saved(desk, &form, &as_sent).await {
@@ -229,6 +234,36 @@ async fn submit(
         common.notice = Some(notice);
     });
     Ok((status, page).into_response())
+}
+
+/// What a form would be asked to put right, for a page that shows it at the step it belongs to.
+#[derive(Serialize)]
+struct Checked {
+    field: String,
+    text: String,
+    /// A gate: it stops the job from being started, not from being logged.
+    gate: bool,
+}
+
+/// Reads the form as far as it is filled in. Nothing is written, and what it takes to save is not
+/// judged: only the fields are.
+fn check((sheet, ground): Paper<'_>, form: &mut Form) -> Response {
+    form.set("check", "");
+    let mut happened = form.clone();
+    happened.set("happened", "yes");
+    for form in [&mut *form, &mut happened] {
+        sheet.read(form, ground);
+        common::read(form, ground);
+    }
+    let problems = form.problems().iter();
+    let checked: Vec<Checked> = problems
+        .map(|problem| Checked {
+            field: problem.field.clone(),
+            text: problem.sentence(),
+            gate: happened.problem_of(&problem.field).is_empty(),
+        })
+        .collect();
+    Json(checked).into_response()
 }
 
 /// The way to the job, when this very form is on record: what it was judged by then may have changed

@@ -44,7 +44,10 @@ fn a_draw_is_planned_from_the_record_started_and_compared_afterwards() {
     let paper = Paper::open(&shop, TECHNICIAN, &begins(&html).unwrap());
     assert!(!paper.get("planned_out").is_empty());
     assert!(!paper.get("planned_vacuum").is_empty());
-    assert_eq!(paper.get("volume"), paper.get("planned_out"));
+    assert_eq!(
+        format!("{} {}", paper.get("volume"), paper.get("volume_unit")),
+        paper.get("planned_out")
+    );
     let saved = Paper {
         path: unit_path(&shop, "3304", "recover"),
         ..paper

@@ -192,3 +192,40 @@ fn more_than_the_unit_holds_and_more_than_fits_are_asked_about_with_the_numbers(
     );
     shop.book_is_closed();
 }
+
+/// What a page asks before it goes on to the next step.
+fn checked(paper: &Paper, shop: &Shop) -> Vec<(String, bool)> {
+    let facts = shop.facts();
+    let answer = paper.with("check", "yes").send(shop, TECHNICIAN);
+    assert_eq!(answer.status, 200, "{}", answer.body);
+    assert_eq!(shop.facts(), facts, "nothing is written");
+    let problems: Vec<serde_json::Value> = serde_json::from_str(&answer.body).unwrap();
+    let said = problems.iter().map(|problem| {
+        assert!(!problem["text"].as_str().unwrap().is_empty());
+        let field = problem["field"].as_str().unwrap().to_owned();
+        (field, problem["gate"].as_bool().unwrap())
+    });
+    said.collect()
+}
+
+#[test]
+fn a_gate_is_told_at_its_step_and_apart_from_what_is_only_missing() {
+    let shop = Shop::open();
+    let paper = Paper::on_unit(&shop, TECHNICIAN, ("3304", "recover"))
+        .with_all(&[("gate_temperature", "80"), ("gate_pressure", "0")]);
+    let said = checked(&paper, &shop);
+    let of = |said: &[(String, bool)], name: &str| {
+        let found = said.iter().find(|(field, _)| field == name);
+        found.map(|(_, gate)| *gate)
+    };
+    assert_eq!(of(&said, "gate_temperature"), Some(true));
+    assert_eq!(of(&said, "gate_pressure"), None);
+    assert_eq!(of(&said, "to"), Some(false), "chosen later: no gate");
+    let happened = checked(&paper.with("happened", "yes"), &shop);
+    assert_eq!(of(&happened, "gate_temperature"), None);
+    assert_eq!(of(&happened, "to"), Some(false));
+    let unreadable = checked(&paper.with("gate_temperature", "warm"), &shop);
+    assert_eq!(of(&unreadable, "gate_temperature"), Some(false));
+    let cold = paper.with("gate_temperature", "30");
+    assert_eq!(of(&checked(&cold, &shop), "gate_temperature"), None);
+}

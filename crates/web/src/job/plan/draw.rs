@@ -187,6 +187,8 @@ fn steps(asked: &plan::Draw, found: &plan::Planned, units: UnitsOfMeasure) -> Ve
     }
 }
 
+const PULL_TO: &str = "Pull to a vacuum of";
+
 fn readouts(
     asked: &plan::Draw,
     found: &plan::Planned,
@@ -206,20 +208,25 @@ fn readouts(
     );
     let boyle = "Source: the law of Boyle and Mariotte for dry air in the tank; ISO 2533 for the air outside; the coolant's weight after ASHRAE 2001.".to_owned();
     let none = || "none".to_owned();
-    let mut all = vec![
-        readout(
-            if asked.vacuum.is_some() {
-                "Asked for"
-            } else {
-                "Pull to a vacuum of"
-            },
-            found.vacuum.map_or_else(none, |vacuum| units.vacuum(vacuum)),
+    let pull_to = match (asked.vacuum, found.in_one_pull) {
+        (Some(vacuum), _) => given::entered("Asked for", units.vacuum(vacuum)),
+        (None, Some(vacuum)) => readout(
+            PULL_TO,
+            units.vacuum(vacuum),
             vec![
-                "What lifts the coolant, and the part of the remaining air that the drawn volume takes of the tank's air: ρ g h + V ÷ Vg × (air − ρ g h).".to_owned(),
+                "The least that does it in one pull. What lifts the coolant, and the part of the remaining air that the drawn volume takes of the tank's air: ρ g h + V ÷ Vg × (air − ρ g h).".to_owned(),
                 given.clone(),
                 boyle.clone(),
             ],
         ),
+        (None, None) => readout(
+            PULL_TO,
+            found.deepest.map_or_else(none, |vacuum| units.vacuum(vacuum)),
+            vec!["The deepest there may be here: no vacuum draws it in one pull.".to_owned()],
+        ),
+    };
+    let mut all = vec![
+        pull_to,
         readout(
             "One pull draws",
             found

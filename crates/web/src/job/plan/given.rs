@@ -41,7 +41,10 @@ pub(super) fn preset(form: &mut Form, name: &str, shown: &str) {
     if !form.typed(name).is_empty() {
         return;
     }
-    let (number, unit) = shown.split_once(' ').unwrap_or((shown, ""));
+    let Some((number, unit)) = shown.split_once(' ') else {
+        form.set(name, shown);
+        return;
+    };
     form.set(name, number);
     form.set(&format!("{name}_unit"), unit);
 }
@@ -144,6 +147,17 @@ pub(super) fn air_in_words(ground: &Ground) -> String {
         .and_then(|pa| AbsolutePressure::from_pa(pa).ok())
         .map_or_else(String::new, |air| ground.units().absolute_pressure(air));
     format!("{air} of air outside at {} m", ground.shop.altitude_m)
+}
+
+/// A figure that was typed.
+pub(super) fn entered(label: impl Into<String>, figure: impl Into<String>) -> Readout {
+    Readout {
+        label: label.into(),
+        figure: figure.into(),
+        spread: String::new(),
+        known: HowKnown::Entered,
+        worked_out: Vec::new(),
+    }
 }
 
 /// A figure that was worked out, with how.

@@ -68,7 +68,7 @@ struct Worked {
     cautions: Vec<Caution>,
     /// Taken over by the job.
     planned: Planned,
-    /// Fields of the job's own sheet.
+    /// Fields of the job's own sheet, as they are shown: "20.0 L" chooses its unit.
     fields: Vec<(&'static str, String)>,
 }
 
@@ -230,7 +230,11 @@ fn begin(log: &str, form: &Form, worked: &Worked, ground: &Ground) -> String {
     if !circuit.is_empty() {
         query.append_pair("loop", circuit);
     }
-    query.extend_pairs(&worked.fields);
+    let mut fields = Form::default();
+    for (name, shown) in &worked.fields {
+        given::preset(&mut fields, name, shown);
+    }
+    query.extend_pairs(fields.values());
     query.extend_pairs(planned::in_query(&worked.planned, ground.units()));
     format!("{log}?{}", query.finish())
 }

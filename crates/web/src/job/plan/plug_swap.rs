@@ -149,15 +149,14 @@ fn readouts(asked: &plan::PlugSwap, found: &plan::Planned, ground: &Ground) -> V
         air_in_words(ground),
     );
     let mut all = vec![
-        readout(
-            if asked.vacuum.is_some() {
-                "Asked for"
-            } else {
-                "Pull to a vacuum of"
-            },
-            units.vacuum(found.vacuum),
-            vec!["One and a half times what the column needs: our own choice, so that it can swallow some air.".to_owned()],
-        ),
+        match asked.vacuum {
+            Some(vacuum) => given::entered("Asked for", units.vacuum(vacuum)),
+            None => readout(
+                "Pull to a vacuum of",
+                units.vacuum(found.vacuum),
+                vec!["One and a half times what the column needs: our own choice, so that it can swallow some air.".to_owned()],
+            ),
+        },
         readout(
             "Runs out below",
             units.vacuum(found.least),
