@@ -12,11 +12,17 @@ const OPTIONS = {
   resultTypes: ['violations', 'incomplete'],
 };
 
+/** The rules that look at colours: all that can change between two looks of one page. */
+const COLOURS = {
+  runOnly: { type: 'rule', values: ['color-contrast', 'color-contrast-enhanced', 'link-in-text-block'] },
+  resultTypes: OPTIONS.resultTypes,
+};
+
 /** No rule is broken. Gives what the machine could not judge, as { rule, targets }. */
-export async function axe(page) {
+export async function axe(page, { only_colours = false } = {}) {
   // Not a script tag: the pages' own policy refuses those, and rightly.
   if (!(await page.evaluate(() => 'axe' in window))) await page.evaluate(SOURCE);
-  const { violations, incomplete } = await page.evaluate((options) => globalThis.axe.run(document, options), OPTIONS);
+  const { violations, incomplete } = await page.evaluate((options) => globalThis.axe.run(document, options), only_colours ? COLOURS : OPTIONS);
   assert.ok(violations.length === 0, `${page.url()}\n${violations.map(told).join('\n')}`);
   return incomplete.map(({ id, nodes }) => ({ rule: id, targets: nodes.map((node) => node.target.join(' ')) }));
 }

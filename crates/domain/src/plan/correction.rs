@@ -10,8 +10,8 @@ use crate::fluid::freeze_point::freeze_c;
 use crate::fluid::uncertainty::{Amounts, Exchanged, exchange_of};
 use crate::quantity::{FractionByVolume, Temperature, Volume};
 
-/// How well a capacity on a card is known, as a share of it: the spread of capacities within a
-/// class of units (worked out in the trade reference; our own default until it is learned).
+/// How well a capacity on a card is known, as a share of it: our own default, the spread within a
+/// class of units, until it is learned.
 const U_CAPACITY: f64 = 0.06;
 /// How well a drained volume is read, L: our own default, no source.
 const U_DRAINED_L: f64 = 0.2;
