@@ -13,7 +13,7 @@ use axum::{
     middleware,
     routing::{self, MethodRouter},
 };
-use domain::fleet::Role;
+use domain::fleet::{Fluid, Instrument, Role};
 use storage::access::Form;
 use tower_http::{catch_panic::CatchPanicLayer, compression::CompressionLayer, csrf::CsrfLayer};
 
@@ -260,24 +260,28 @@ fn settings() -> Vec<Entry> {
         post("/settings/shop", LET_IN, setting::submit_shop),
         get("/settings/shops/new", RUN, setting::show_new_shop),
         post("/settings/shops/new", RUN, setting::submit_new_shop),
-        get("/settings/fluids", LET_IN, setting::show_fluids),
-        get("/settings/fluids/new", LET_IN, setting::show_new_fluid),
-        post("/settings/fluids/new", LET_IN, setting::submit_new_fluid),
-        get(FLUID, LET_IN, setting::show_fluid),
-        post(FLUID, LET_IN, setting::submit_fluid),
-        get("/settings/instruments", LET_IN, setting::show_instruments),
+        get("/settings/fluids", LET_IN, setting::show_list::<Fluid>),
+        get("/settings/fluids/new", LET_IN, setting::show_new::<Fluid>),
+        post("/settings/fluids/new", LET_IN, setting::submit_new::<Fluid>),
+        get(FLUID, LET_IN, setting::show_edit::<Fluid>),
+        post(FLUID, LET_IN, setting::submit_edit::<Fluid>),
+        get(
+            "/settings/instruments",
+            LET_IN,
+            setting::show_list::<Instrument>,
+        ),
         get(
             "/settings/instruments/new",
             LET_IN,
-            setting::show_new_instrument,
+            setting::show_new::<Instrument>,
         ),
         post(
             "/settings/instruments/new",
             LET_IN,
-            setting::submit_new_instrument,
+            setting::submit_new::<Instrument>,
         ),
-        get(INSTRUMENT, LET_IN, setting::show_instrument),
-        post(INSTRUMENT, LET_IN, setting::submit_instrument),
+        get(INSTRUMENT, LET_IN, setting::show_edit::<Instrument>),
+        post(INSTRUMENT, LET_IN, setting::submit_edit::<Instrument>),
     ]
 }
 

@@ -35,6 +35,43 @@ pub(crate) enum Field {
     Choice(ChoiceField),
 }
 
+impl Field {
+    /// Its name and its label.
+    pub(crate) fn named(&self) -> (&str, &str) {
+        match self {
+            Self::Text(field) => (&field.name, &field.label),
+            Self::Quantity(field) => (&field.name, &field.label),
+            Self::Choice(field) => (&field.name, &field.label),
+        }
+    }
+
+    /// The question, if its answers are offered.
+    pub(crate) const fn question(&self) -> Option<&ChoiceField> {
+        match self {
+            Self::Choice(field) => Some(field),
+            Self::Text(_) | Self::Quantity(_) => None,
+        }
+    }
+}
+
+impl From<TextField> for Field {
+    fn from(field: TextField) -> Self {
+        Self::Text(field)
+    }
+}
+
+impl From<QuantityField> for Field {
+    fn from(field: QuantityField) -> Self {
+        Self::Quantity(field)
+    }
+}
+
+impl From<ChoiceField> for Field {
+    fn from(field: ChoiceField) -> Self {
+        Self::Choice(field)
+    }
+}
+
 impl std::fmt::Display for Field {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {

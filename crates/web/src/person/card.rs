@@ -1,27 +1,24 @@
 //! `/people/new` and `/people/{person}/edit`: a person's card made and changed.
 
-use askama::Template;
 use axum::body::Bytes;
 use axum::extract::Path;
-use axum::http::{HeaderMap, StatusCode};
-use axum::response::{IntoResponse, Redirect, Response};
+use axum::http::HeaderMap;
+use axum::response::Response;
 use domain::fact::What;
 use domain::fleet::{Person, Role, Roles, Shop};
 use domain::ids::{FactKey, PersonId, ShopId};
 use domain::words::Text;
 use storage::Read;
-use uuid::Uuid;
 
 use super::Subject;
 use super::power::RUNS_PEOPLE;
 use super::roles::{read_roles, roles_field};
 use crate::WebError;
-use crate::card::{self, Before, Difference, Saved, Saving};
-use crate::component::{Choice, ChoiceField, ChoiceLook, TextField, Width};
-use crate::desk::{Desk, Frame};
-use crate::form::{Form, FormProblem, Presence};
+use crate::card::{self, Added, Before, Change, Part, Sheet};
+use crate::component::{Choice, ChoiceField, ChoiceLook, Field, Width};
+use crate::desk::Desk;
+use crate::form::{Form, Presence};
 use crate::intake::derived;
-use crate::page;
 
 const HANDLE: (&str, &str) = ("handle", "Short name");
 const NAME: (&str, &str) = ("name", "Name");
@@ -30,44 +27,55 @@ const SHOP: (&str, &str) = ("shop", "Shop");
 const EVERY_SHOP: &str = "every";
 /// More does not fit on a tile.
 const LONGEST_HANDLE: usize = 12;
+const KINDS: &[&str] = &["person"];
 
-#[derive(Template)]
-#[template(path = "person/card.html")]
-struct CardPage {
-    frame: Frame,
-    heading: String,
-    action: String,
-    back: String,
-    back_label: String,
-    hidden: Vec<(&'static str, String)>,
-    problems: Vec<FormProblem>,
-    summary: String,
-    not_confirmed: bool,
-    changed_by: Option<String>,
-    differences: Vec<Difference>,
-    handle: TextField,
-    name: TextField,
-    /// Of somebody new, for whoever may put people into any shop.
-    shop: Option<ChoiceField>,
-    /// Of somebody new.
-    roles: Option<ChoiceField>,
+fn words(form: &Form) -> Vec<Field> {
+    vec![
+        form.text_field(HANDLE, "On tiles, lists and badges, like P3.", Width::Ten)
+            .into(),
+        form.text_field(
+            NAME,
+            "Kept beside the record, so that it can be removed one day.",
+            Width::Twenty,
+        )
+        .into(),
+    ]
 }
 
-/// What a page says beside its fields.
-#[derive(Default)]
-struct Said {
-    not_confirmed: bool,
-    changed_by: Option<String>,
-    differences: Vec<Difference>,
+fn new_sheet<'a>(desk: &'a Desk, shops: &'a [Shop]) -> Sheet<'a> {
+    Sheet {
+        word: "person",
+        heading: "New person".to_owned(),
+        about: String::new(),
+        action: "/people/new".to_owned(),
+        back: ("/people".to_owned(), "People".to_owned()),
+        parts: Box::new(move |form| {
+            let mut fields = words(form);
+            if desk.may(&[Role::Administrator]) {
+                fields.push(shop_field(form, shops).into());
+            }
+            let roles = vec![roles_field(form, desk).into()];
+            vec![Part::of("Person", fields), Part::of("Roles", roles)]
+        }),
+    }
+}
+
+fn edit_sheet(subject: &Subject) -> Sheet<'static> {
+    let handle = &subject.person().handle;
+    Sheet {
+        word: "person",
+        heading: format!("Edit {handle}"),
+        about: String::new(),
+        action: format!("{}/edit", subject.address()),
+        back: (subject.address(), handle.clone()),
+        parts: Box::new(|form| vec![Part::of("Person", words(form))]),
+    }
 }
 
 /// GET /people/new
 pub(crate) async fn show_new(desk: Desk) -> Result<Response, WebError> {
-    let mut read = desk.read().await?;
-    let shops = shops_to_choose(&desk, &mut read).await?;
-    let mut form = Form::default();
-    form.set("key", Uuid::new_v4().to_string());
-    Ok(draw(&desk, (&form, None), &shops, Said::default()))
+    let shops = shops_to_choose(&desk, &mut desk.read().await?).await?;
+    Ok(new_sheet(&desk, &shops).draw(&desk, &card::new_form()))
 }
 
 /// POST /people/new
@@ -79,20 +87,21 @@ pub(crate) async fn submit_new(
     let as_sent = form.as_sent();
     let mut read = desk.read().await?;
     let shops = shops_to_choose(&desk, &mut read).await?;
-    let key = form.id(("key", "Form"), Presence::Needed);
+    let key = card::read_key(&mut form);
     let words = read_words(&mut form);
     let shop = read_shop(&mut form, &desk, &shops);
     let roles = read_roles(&mut form, &desk);
     form.refuse_what_was_not_asked();
     if let (Some((handle, _)), Some(key)) = (&words, key)
-        && card::key_before(&desk, FactKey(key), &as_sent).await? != Before::SameForm
+        && card::key_before(&desk, key, &as_sent).await? != Before::SameForm
     {
         note_handle_in_use(&mut read, &mut form, (handle, None)).await?;
     }
     drop(read);
+    let sheet = new_sheet(&desk, &shops);
     let (Some((handle, name)), Some(key), Some(shop), true) = (words, key, shop, form.is_good())
     else {
-        return Ok(draw(&desk, (&form, None), &shops, Said::default()));
+        return Ok(sheet.draw(&desk, &form));
     };
     if let Some(asked) = desk.must_prove(&form) {
         return Ok(asked);
@@ -104,54 +113,24 @@ pub(crate) async fn submit_new(
         shop: shop.shop(),
         active: true,
     };
-    save_new(
-        &desk,
-        (person, roles, FactKey(key)),
-        (form, as_sent),
-        &shops,
-    )
-    .await
+    sheet
+        .add(&desk, added(person, roles, key), (form, as_sent))
+        .await
 }
 
 /// The card first, then the roles, under a key of their own.
-async fn save_new(
-    desk: &Desk,
-    (person, roles, key): (Person, Vec<Role>, FactKey),
-    (mut form, as_sent): (Form, Vec<u8>),
-    shops: &[Shop],
-) -> Result<Response, WebError> {
-    let id = person.id;
+fn added(person: Person, roles: Vec<Role>, key: FactKey) -> Added {
     let held = Roles {
-        person: id,
+        person: person.id,
         shop: person.shop,
         roles,
     };
     let roles_key = derived::fact_key("roles of a new person", &[&key.to_string()]);
-    for (key, what) in [(key, What::Person(person)), (roles_key, What::Roles(held))] {
-        let saving = Saving {
-            key,
-            what,
-            after: None,
-            as_sent: as_sent.clone(),
-            acting: RUNS_PEOPLE,
-        };
-        match card::save(desk, saving).await? {
-            Saved::OnRecord => {}
-            Saved::Overtaken => {
-                form.set("key", Uuid::new_v4().to_string());
-                form.note("", "Form", "this form was saved before with other values; look at the list, then save it as another person");
-                return Ok(draw(desk, (&form, None), shops, Said::default()));
-            }
-            Saved::NotConfirmed => {
-                let said = Said {
-                    not_confirmed: true,
-                    ..Said::default()
-                };
-                return Ok(draw(desk, (&form, None), shops, said));
-            }
-        }
+    Added {
+        leads_to: format!("/people/{}", person.id),
+        facts: vec![(key, What::Person(person)), (roles_key, What::Roles(held))],
+        acting: RUNS_PEOPLE,
     }
-    Ok(Redirect::to(&format!("/people/{id}")).into_response())
 }
 
 /// GET /people/{person}/edit
@@ -162,12 +141,9 @@ pub(crate) async fn show_edit(
     let mut read = desk.read().await?;
     let subject = super::find_to_change(&desk, &mut read, &person).await?;
     super::must_work_here(&subject)?;
-    let last = card::find_last(&mut read, subject.person().id.0, "person")
-        .await?
-        .ok_or(WebError::NotFound)?;
     let mut form = on_record(&subject);
-    form.set("based_on", last.seq.to_string());
-    Ok(draw(&desk, (&form, Some(&subject)), &[], Said::default()))
+    card::stand_on_last(&mut read, (subject.person().id.0, KINDS), &mut form).await?;
+    Ok(edit_sheet(&subject).draw(&desk, &form))
 }
 
 /// POST /people/{person}/edit
@@ -181,75 +157,39 @@ pub(crate) async fn submit_edit(
     let mut read = desk.read().await?;
     let subject = super::find_to_change(&desk, &mut read, &person).await?;
     super::must_work_here(&subject)?;
-    let last = card::find_last(&mut read, subject.person().id.0, "person")
-        .await?
-        .ok_or(WebError::NotFound)?;
     let based_on = card::read_based_on(&mut form);
     let words = read_words(&mut form);
     form.refuse_what_was_not_asked();
     if let Some((handle, _)) = &words {
         note_handle_in_use(&mut read, &mut form, (handle, Some(subject.person().id))).await?;
     }
+    drop(read);
+    let sheet = edit_sheet(&subject);
     let (Some(based_on), Some((handle, name)), true) = (based_on, words, form.is_good()) else {
-        return Ok(draw(&desk, (&form, Some(&subject)), &[], Said::default()));
+        return Ok(sheet.draw(&desk, &form));
     };
     if let Some(asked) = desk.must_prove(&form) {
         return Ok(asked);
     }
-    let key = card::edit_key("person", subject.person().id.0, based_on);
-    let is_repeat = card::key_before(&desk, key, &as_sent).await? == Before::SameForm;
-    if based_on != last.seq && !is_repeat {
-        return overtaken(&desk, &mut read, form, &subject).await;
-    }
-    drop(read);
-    let saving = Saving {
-        key,
+    let change = Change {
+        subject: subject.person().id.0,
+        kinds: KINDS,
+        based_on,
         what: What::Person(Person {
             handle,
             name: Text::plain(&name),
             ..subject.person().clone()
         }),
-        after: Some(last.at),
         as_sent,
         acting: RUNS_PEOPLE,
     };
-    match card::save(&desk, saving).await? {
-        Saved::OnRecord => Ok(Redirect::to(&subject.address()).into_response()),
-        Saved::NotConfirmed => {
-            let said = Said {
-                not_confirmed: true,
-                ..Said::default()
-            };
-            Ok(draw(&desk, (&form, Some(&subject)), &[], said))
-        }
-        Saved::Overtaken => {
-            let mut read = desk.read().await?;
-            let subject = super::find_to_change(&desk, &mut read, &person).await?;
-            super::must_work_here(&subject)?;
-            overtaken(&desk, &mut read, form, &subject).await
-        }
-    }
-}
-
-/// Somebody was faster: the form stands on their card now and is saved over it only when it is sent
-/// once more.
-async fn overtaken(
-    desk: &Desk,
-    read: &mut Read,
-    mut form: Form,
-    subject: &Subject,
-) -> Result<Response, WebError> {
-    let last = card::find_last(read, subject.person().id.0, "person")
-        .await?
-        .ok_or(WebError::NotFound)?;
-    let by = card::who_and_when(desk, read, &last).await?;
-    form.set("based_on", last.seq.to_string());
-    let said = Said {
-        changed_by: Some(by),
-        differences: card::differences(&on_record(subject), &form, &[HANDLE, NAME]),
-        ..Said::default()
+    let changed = card::change(&desk, change).await?;
+    let now = async || {
+        let now = super::find_to_change(&desk, &mut desk.read().await?, &person).await?;
+        super::must_work_here(&now)?;
+        Ok(on_record(&now))
     };
-    Ok(draw(desk, (&form, Some(subject)), &[], said))
+    sheet.answer(&desk, (changed, form), now).await
 }
 
 fn on_record(subject: &Subject) -> Form {
@@ -351,61 +291,4 @@ fn shop_field(form: &Form, shops: &[Shop]) -> ChoiceField {
         ..Choice::default()
     });
     form.choice_field(SHOP, "", choices, ChoiceLook::OneOf)
-}
-
-fn draw(
-    desk: &Desk,
-    (form, subject): (&Form, Option<&Subject>),
-    shops: &[Shop],
-    said: Said,
-) -> Response {
-    let heading = subject.map_or_else(
-        || "New person".to_owned(),
-        |subject| format!("Edit {}", subject.person().handle),
-    );
-    let refused = !form.is_good() || said.changed_by.is_some();
-    let (status, title) = match (refused, said.not_confirmed) {
-        (_, true) => (
-            StatusCode::SERVICE_UNAVAILABLE,
-            format!("Not confirmed: {heading}"),
-        ),
-        (true, false) => (
-            StatusCode::UNPROCESSABLE_ENTITY,
-            format!("Not saved: {heading}"),
-        ),
-        (false, false) => (StatusCode::OK, heading.clone()),
-    };
-    let own = subject.map(Subject::address);
-    let is_new = subject.is_none();
-    let page = CardPage {
-        frame: desk.frame(title),
-        action: own
-            .as_ref()
-            .map_or_else(|| "/people/new".to_owned(), |own| format!("{own}/edit")),
-        back: own.unwrap_or_else(|| "/people".to_owned()),
-        back_label: subject.map_or_else(
-            || "People".to_owned(),
-            |subject| subject.person().handle.clone(),
-        ),
-        heading,
-        hidden: ["key", "based_on"]
-            .into_iter()
-            .map(|name| (name, form.put_back(name)))
-            .filter(|(_, value)| !value.is_empty())
-            .collect(),
-        problems: form.problems().to_vec(),
-        summary: form.summary(),
-        not_confirmed: said.not_confirmed,
-        changed_by: said.changed_by,
-        differences: said.differences,
-        handle: form.text_field(HANDLE, "On tiles, lists and badges, like P3.", Width::Ten),
-        name: form.text_field(
-            NAME,
-            "Kept beside the record, so that it can be removed one day.",
-            Width::Twenty,
-        ),
-        shop: (is_new && desk.may(&[Role::Administrator])).then(|| shop_field(form, shops)),
-        roles: is_new.then(|| roles_field(form, desk)),
-    };
-    (status, page::shown(&page)).into_response()
 }

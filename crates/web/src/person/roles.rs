@@ -1,44 +1,26 @@
 //! `/people/{person}/roles`: what somebody may do, in their own shop or everywhere. Nobody changes
 //! their own.
 
-use askama::Template;
 use axum::body::Bytes;
 use axum::extract::Path;
-use axum::http::{HeaderMap, StatusCode};
-use axum::response::{IntoResponse, Redirect, Response};
+use axum::http::HeaderMap;
+use axum::response::Response;
 use domain::fact::What;
 use domain::fleet::{Role, Roles};
 use storage::Read;
-use storage::access::Change;
 
 use super::Subject;
 use super::list::{shop_name, shop_names};
 use super::power;
-use crate::card::{self, Before, Difference, Saved, Saving};
+use crate::card::{self, Change, Changed, Part, Sheet};
 use crate::component::{Choice, ChoiceField, ChoiceLook};
-use crate::desk::{Desk, Frame, role_word};
-use crate::form::{Form, FormProblem};
-use crate::{Clock, WebError, page};
+use crate::desk::{Desk, role_word};
+use crate::form::Form;
+use crate::{Clock, WebError};
 
 pub(super) const ROLES: (&str, &str) = ("roles[]", "What may they do?");
-
-#[derive(Template)]
-#[template(path = "person/roles.html")]
-struct RolesPage {
-    frame: Frame,
-    heading: String,
-    address: String,
-    back: String,
-    handle: String,
-    shop: String,
-    based_on: String,
-    problems: Vec<FormProblem>,
-    summary: String,
-    not_confirmed: bool,
-    changed_by: Option<String>,
-    differences: Vec<Difference>,
-    roles: ChoiceField,
-}
+/// Before the first roles their form stands on the card of the person.
+const KINDS: &[&str] = &["roles", "person"];
 
 const CODES: [(Role, &str, &str); 6] = [
     (
@@ -107,16 +89,8 @@ pub(super) fn read_roles(form: &mut Form, desk: &Desk) -> Vec<Role> {
     roles
 }
 
-/// What a page says beside its fields.
-#[derive(Default)]
-struct Said {
-    not_confirmed: bool,
-    changed_by: Option<String>,
-    differences: Vec<Difference>,
-}
-
-/// Somebody else whose roles whoever asks may change, and the place of the last roles on record.
-async fn find(desk: &Desk, read: &mut Read, person: &str) -> Result<(Subject, i64), WebError> {
+/// Somebody else whose roles whoever asks may change.
+async fn find(desk: &Desk, read: &mut Read, person: &str) -> Result<Subject, WebError> {
     let subject = super::find_to_change(desk, read, person).await?;
     super::must_work_here(&subject)?;
     if subject.person().id == desk.person.id {
@@ -125,15 +99,26 @@ async fn find(desk: &Desk, read: &mut Read, person: &str) -> Result<(Subject, i6
             problems: Vec::new(),
         });
     }
-    let last = card::find_last(read, subject.person().id.0, "roles").await?;
-    // Before the first roles the form stands on the card.
-    let seq = match last {
-        Some(last) => last.seq,
-        None => card::find_last(read, subject.person().id.0, "person")
-            .await?
-            .map_or(0, |card| card.seq),
-    };
-    Ok((subject, seq))
+    Ok(subject)
+}
+
+async fn sheet<'a>(
+    desk: &'a Desk,
+    read: &mut Read,
+    subject: &Subject,
+) -> Result<Sheet<'a>, WebError> {
+    let shop = shop_name(subject.person().shop, &shop_names(read).await?);
+    let handle = &subject.person().handle;
+    Ok(Sheet {
+        word: "roles",
+        heading: format!("Roles of {handle}"),
+        about: format!(
+            "They hold from now on, in {shop}. A password that was issued and not yet changed stops working when a role is added; issue a new one then."
+        ),
+        action: format!("{}/roles", subject.address()),
+        back: (subject.address(), handle.clone()),
+        parts: Box::new(|form| vec![Part::of("Roles", vec![roles_field(form, desk).into()])]),
+    })
 }
 
 fn held(subject: &Subject) -> Vec<Role> {
@@ -152,10 +137,10 @@ fn on_record(subject: &Subject) -> Form {
 /// GET /people/{person}/roles
 pub(crate) async fn show(desk: Desk, Path(person): Path<String>) -> Result<Response, WebError> {
     let mut read = desk.read().await?;
-    let (subject, seq) = find(&desk, &mut read, &person).await?;
+    let subject = find(&desk, &mut read, &person).await?;
     let mut form = on_record(&subject);
-    form.set("based_on", seq.to_string());
-    draw(&desk, &mut read, (&form, &subject), Said::default()).await
+    card::stand_on_last(&mut read, (subject.person().id.0, KINDS), &mut form).await?;
+    Ok(sheet(&desk, &mut read, &subject).await?.draw(&desk, &form))
 }
 
 /// POST /people/{person}/roles
@@ -167,128 +152,53 @@ pub(crate) async fn submit(
     let mut form = Form::from_body(&headers, &body)?;
     let as_sent = form.as_sent();
     let mut read = desk.read().await?;
-    let (subject, seq) = find(&desk, &mut read, &person).await?;
+    let subject = find(&desk, &mut read, &person).await?;
+    let sheet = sheet(&desk, &mut read, &subject).await?;
+    drop(read);
     let based_on = card::read_based_on(&mut form);
     let mut roles = read_roles(&mut form, &desk);
     form.refuse_what_was_not_asked();
     // What whoever asks could not give, they cannot take away either.
-    let kept = held(&subject);
-    roles.extend(
-        kept.iter()
-            .filter(|role| !power::may_give(&desk).contains(role)),
-    );
+    let before = held(&subject);
+    let given = power::may_give(&desk);
+    roles.extend(before.iter().filter(|role| !given.contains(role)));
     let (Some(based_on), true) = (based_on, form.is_good()) else {
-        return draw(&desk, &mut read, (&form, &subject), Said::default()).await;
+        return Ok(sheet.draw(&desk, &form));
     };
     if let Some(asked) = desk.must_prove(&form) {
         return Ok(asked);
     }
-    let gains = roles.iter().any(|role| !kept.contains(role));
-    let key = card::edit_key("roles", subject.person().id.0, based_on);
-    let is_repeat = card::key_before(&desk, key, &as_sent).await? == Before::SameForm;
-    if based_on != seq && !is_repeat {
-        return overtaken(&desk, &mut read, (form, &subject), seq).await;
-    }
-    let last = card::find_last(&mut read, subject.person().id.0, "roles").await?;
-    let saving = Saving {
-        key,
+    let gains = roles.iter().any(|role| !before.contains(role));
+    let change = Change {
+        subject: subject.person().id.0,
+        kinds: KINDS,
+        based_on,
         what: What::Roles(Roles {
             person: subject.person().id,
             shop: subject.person().shop,
             roles,
         }),
-        after: last.map(|last| last.at),
         as_sent,
         acting: power::RUNS_PEOPLE,
     };
-    match card::save(&desk, saving).await? {
-        Saved::OnRecord => {
-            if gains {
-                void_what_was_issued(&desk, &subject).await?;
-            }
-            Ok(Redirect::to(&subject.address()).into_response())
-        }
-        Saved::NotConfirmed => {
-            let said = Said {
-                not_confirmed: true,
-                ..Said::default()
-            };
-            draw(&desk, &mut read, (&form, &subject), said).await
-        }
-        Saved::Overtaken => {
-            let mut read = desk.read().await?;
-            let (subject, seq) = find(&desk, &mut read, &person).await?;
-            overtaken(&desk, &mut read, (form, &subject), seq).await
-        }
+    let changed = card::change(&desk, change).await?;
+    if gains && changed == Changed::OnRecord {
+        void_what_was_issued(&desk, &subject).await?;
     }
+    let now = async || {
+        let now = find(&desk, &mut desk.read().await?, &person).await?;
+        Ok(on_record(&now))
+    };
+    sheet.answer(&desk, (changed, form), now).await
 }
 
 /// Whoever issued a password that is still in use could act in a role they could not give.
 async fn void_what_was_issued(desk: &Desk, subject: &Subject) -> Result<(), WebError> {
-    let change = Change {
+    let change = storage::access::Change {
         of: subject.person().id,
         by: Some(desk.person.id),
     };
     let now = Clock::system().now().into();
     let voided = desk.state.access.void_issued_password(change, now).await;
     voided.map_err(WebError::fault)
-}
-
-async fn overtaken(
-    desk: &Desk,
-    read: &mut Read,
-    (mut form, subject): (Form, &Subject),
-    seq: i64,
-) -> Result<Response, WebError> {
-    let by = match card::find_last(read, subject.person().id.0, "roles").await? {
-        Some(last) => card::who_and_when(desk, read, &last).await?,
-        None => "somebody".to_owned(),
-    };
-    let differences = card::differences(&on_record(subject), &form, &[ROLES]);
-    form.set("based_on", seq.to_string());
-    let said = Said {
-        changed_by: Some(by),
-        differences,
-        ..Said::default()
-    };
-    draw(desk, read, (&form, subject), said).await
-}
-
-async fn draw(
-    desk: &Desk,
-    read: &mut Read,
-    (form, subject): (&Form, &Subject),
-    said: Said,
-) -> Result<Response, WebError> {
-    let shops = shop_names(read).await?;
-    let roles = roles_field(form, desk);
-    let heading = format!("Roles of {}", subject.person().handle);
-    let refused = !form.is_good() || said.changed_by.is_some();
-    let (status, title) = match (refused, said.not_confirmed) {
-        (_, true) => (
-            StatusCode::SERVICE_UNAVAILABLE,
-            format!("Not confirmed: {heading}"),
-        ),
-        (true, false) => (
-            StatusCode::UNPROCESSABLE_ENTITY,
-            format!("Not saved: {heading}"),
-        ),
-        (false, false) => (StatusCode::OK, heading.clone()),
-    };
-    let page = RolesPage {
-        frame: desk.frame(title),
-        heading,
-        address: format!("{}/roles", subject.address()),
-        back: subject.address(),
-        handle: subject.person().handle.clone(),
-        shop: shop_name(subject.person().shop, &shops),
-        based_on: form.put_back("based_on"),
-        problems: form.problems().to_vec(),
-        summary: form.summary(),
-        not_confirmed: said.not_confirmed,
-        changed_by: said.changed_by,
-        differences: card::worded(said.differences, [&roles]),
-        roles,
-    };
-    Ok((status, page::shown(&page)).into_response())
 }

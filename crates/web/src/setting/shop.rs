@@ -8,11 +8,10 @@ use domain::fleet::{Shop, Site};
 use domain::ids::FactKey;
 use domain::quantity::Temperature;
 
-use super::card::{Sheet, as_on_record, new_form, read_key, stand_on_last};
-use super::shop_fields::{ALTITUDE, MARK, PAPER, SHOP, UNITS, ZONE};
-use super::{ShopFields, ShopWords};
+use super::shop_fields::SHOP;
+use super::{ShopFields, ShopWords, as_on_record};
 use crate::WebError;
-use crate::card::{self, Change, Saved, Saving};
+use crate::card::{self, Added, Before, Change, Sheet};
 use crate::component::{Field, Width};
 use crate::desk::Desk;
 use crate::form::{Form, Offered, Presence};
@@ -22,23 +21,19 @@ use crate::person::RUNS_PEOPLE;
 const SITE: (&str, &str) = ("site", "Site");
 const WINTER_LOW: (&str, &str) = ("winter_low", "Winter low (optional)");
 
-const EDIT: Sheet<'static> = Sheet {
-    heading: "This shop",
-    action: "/settings/shop",
-    back: ("/settings", "Settings"),
-    button: "Save shop",
-    named: &[SHOP, WINTER_LOW, ZONE, ALTITUDE, UNITS, MARK, PAPER],
-    fields: fields_of_own,
-};
+/// The kinds of card a change may stand on.
+const KINDS: &[&str] = &["shop"];
+const SETTINGS: (&str, &str) = ("/settings", "Settings");
 
-const NEW: Sheet<'static> = Sheet {
-    heading: "New shop",
-    action: "/settings/shops/new",
-    back: ("/settings", "Settings"),
-    button: "Save shop",
-    named: &[],
-    fields: fields_of_new,
-};
+fn edit_sheet(desk: &Desk) -> Sheet<'_> {
+    let names = ("This shop".to_owned(), "/settings/shop".to_owned());
+    super::sheet("shop", names, SETTINGS, |form| fields_of_own(desk, form))
+}
+
+fn new_sheet() -> Sheet<'static> {
+    let names = ("New shop".to_owned(), "/settings/shops/new".to_owned());
+    super::sheet("shop", names, SETTINGS, fields_of_new)
+}
 
 fn fields_of_own(desk: &Desk, form: &Form) -> Vec<Field> {
     let shop = ShopFields::of(form, "As its people call it.");
@@ -49,17 +44,17 @@ fn fields_of_own(desk: &Desk, form: &Form) -> Vec<Field> {
         "The coldest a unit of this shop must stand through without freezing. Every unit is judged against it at once; nothing is judged while it is empty.",
     );
     vec![
-        Field::Text(shop.name),
-        Field::Quantity(winter_low),
-        Field::Choice(shop.units),
-        Field::Choice(shop.decimal_mark),
-        Field::Choice(shop.zone),
-        Field::Quantity(shop.altitude),
-        Field::Choice(shop.paper),
+        shop.name.into(),
+        winter_low.into(),
+        shop.units.into(),
+        shop.decimal_mark.into(),
+        shop.zone.into(),
+        shop.altitude.into(),
+        shop.paper.into(),
     ]
 }
 
-fn fields_of_new(_: &Desk, form: &Form) -> Vec<Field> {
+fn fields_of_new(form: &Form) -> Vec<Field> {
     let shop = ShopFields::of(form, "As its people call it.");
     let site = form.text_field(
         SITE,
@@ -67,36 +62,38 @@ fn fields_of_new(_: &Desk, form: &Form) -> Vec<Field> {
         Width::Twenty,
     );
     vec![
-        Field::Text(site),
-        Field::Text(shop.name),
-        Field::Choice(shop.units),
-        Field::Choice(shop.decimal_mark),
-        Field::Choice(shop.zone),
-        Field::Quantity(shop.altitude),
-        Field::Choice(shop.paper),
+        site.into(),
+        shop.name.into(),
+        shop.units.into(),
+        shop.decimal_mark.into(),
+        shop.zone.into(),
+        shop.altitude.into(),
+        shop.paper.into(),
     ]
 }
 
-fn refill(desk: &Desk, form: &mut Form) {
-    ShopFields::refill(form, &desk.shop);
-    if let Some(low) = desk.shop.winter_low {
+/// The card on record in a form of its own.
+fn on_record(desk: &Desk, shop: &Shop) -> Form {
+    let mut form = Form::default();
+    ShopFields::refill(&mut form, shop);
+    if let Some(low) = shop.winter_low {
         form.set(WINTER_LOW.0, desk.units().temperature(low));
     }
+    form
 }
 
 /// GET /settings/shop
 pub(crate) async fn show(desk: Desk) -> Result<Response, WebError> {
-    let mut form = Form::default();
-    refill(&desk, &mut form);
-    stand_on_last(&desk, (desk.shop.id.0, "shop"), &mut form).await?;
-    Ok(EDIT.draw(&desk, &form))
+    let mut form = on_record(&desk, &desk.shop);
+    let mut read = desk.read().await?;
+    card::stand_on_last(&mut read, (desk.shop.id.0, KINDS), &mut form).await?;
+    Ok(edit_sheet(&desk).draw(&desk, &form))
 }
 
 /// POST /settings/shop
 pub(crate) async fn submit(
     desk: Desk,
-    headers: HeaderMap,
-    body: Bytes,
+    (headers, body): (HeaderMap, Bytes),
 ) -> Result<Response, WebError> {
     let mut form = Form::from_body(&headers, &body)?;
     let as_sent = form.as_sent();
@@ -114,11 +111,13 @@ pub(crate) async fn submit(
     if let Some(words) = &words {
         note_name_in_use(&desk, &mut form, words).await?;
     }
+    let sheet = edit_sheet(&desk);
     let (Some(based_on), Some(words), true) = (based_on, words, form.is_good()) else {
-        return Ok(EDIT.draw(&desk, &form));
+        return Ok(sheet.draw(&desk, &form));
     };
     let change = Change {
         subject: desk.shop.id.0,
+        kinds: KINDS,
         based_on,
         what: What::Shop(Shop {
             winter_low,
@@ -127,9 +126,14 @@ pub(crate) async fn submit(
         as_sent,
         acting: RUNS_PEOPLE,
     };
-    let mut on_record = Form::default();
-    refill(&desk, &mut on_record);
-    EDIT.change(&desk, change, (form, &on_record)).await
+    let changed = card::change(&desk, change).await?;
+    let now = async || {
+        let mut read = desk.read().await?;
+        let shop = read.find_shop(desk.shop.id).await;
+        let shop = shop.map_err(WebError::fault)?.ok_or(WebError::NotFound)?;
+        Ok(on_record(&desk, &shop))
+    };
+    sheet.answer(&desk, (changed, form), now).await
 }
 
 fn with_words(shop: &Shop, words: ShopWords) -> Shop {
@@ -167,46 +171,79 @@ async fn note_name_in_use(desk: &Desk, form: &mut Form, words: &ShopWords) -> Re
 
 /// GET /settings/shops/new
 pub(crate) async fn show_new(desk: Desk) -> Response {
-    NEW.draw(&desk, &new_form())
+    new_sheet().draw(&desk, &card::new_form())
 }
 
 /// POST /settings/shops/new
 pub(crate) async fn submit_new(
     desk: Desk,
-    headers: HeaderMap,
-    body: Bytes,
+    (headers, body): (HeaderMap, Bytes),
 ) -> Result<Response, WebError> {
     let mut form = Form::from_body(&headers, &body)?;
     let as_sent = form.as_sent();
-    let key = read_key(&mut form);
+    let key = card::read_key(&mut form);
     let site = form.line(SITE, Presence::Needed);
     let words = ShopWords::read(&mut form);
     form.refuse_what_was_not_asked();
+    if let (Some(key), Some(words)) = (key, &words)
+        && form.is_good()
+        && card::key_before(&desk, key, &as_sent).await? != Before::SameForm
+    {
+        note_name_ever_used(&desk, &mut form, words).await?;
+    }
+    let sheet = new_sheet();
     let (Some(key), Some(site), Some(words), true) = (key, site, words, form.is_good()) else {
-        return Ok(NEW.draw(&desk, &form));
+        return Ok(sheet.draw(&desk, &form));
     };
-    let before = card::key_before(&desk, key, &as_sent).await?;
+    let added = added(&desk, (site, words), key).await?;
+    sheet.add(&desk, added, (form, as_sent)).await
+}
+
+/// The id of a shop follows from its first name, which therefore serves once.
+async fn note_name_ever_used(
+    desk: &Desk,
+    form: &mut Form,
+    words: &ShopWords,
+) -> Result<(), WebError> {
     let mut read = desk.read().await?;
-    let id = derived::shop_id(&words.name);
     let shops = read.list_shops().await.map_err(WebError::fault)?;
+    let id = derived::shop_id(&words.name);
     let wanted = derived::normal_name(&words.name);
     let known = shops
         .iter()
         .find(|shop| shop.id == id || derived::normal_name(&shop.name) == wanted);
-    if let Some(known) = known
-        && before != card::Before::SameForm
-    {
+    if let Some(known) = known {
         let text = format!("a shop is or was called {}; give another name", known.name);
         form.note(SHOP.0, SHOP.1, text);
-        return Ok(NEW.draw(&desk, &form));
     }
-    drop(read);
-    let Some(site) = site_called(&desk, site, (key, &as_sent)).await? else {
-        return Ok(NEW.not_confirmed(&desk, &form));
-    };
+    Ok(())
+}
+
+/// The site first, under a key of its own, unless one on record has this name.
+async fn added(
+    desk: &Desk,
+    (site, words): (String, ShopWords),
+    key: FactKey,
+) -> Result<Added, WebError> {
+    let mut read = desk.read().await?;
+    let sites = read.list_sites().await.map_err(WebError::fault)?;
+    let wanted = derived::normal_name(&site);
+    let known = sites
+        .iter()
+        .find(|known| derived::normal_name(&known.name) == wanted);
+    let mut facts = Vec::new();
+    let site = known.map_or_else(
+        || {
+            let id = derived::site_id(&site);
+            let site_key = derived::fact_key("site of a new shop", &[&key.to_string()]);
+            facts.push((site_key, What::Site(Site { id, name: site })));
+            id
+        },
+        |known| known.id,
+    );
     let shop = Shop {
-        id,
-        site: site.id,
+        id: derived::shop_id(&words.name),
+        site,
         name: words.name,
         zone: words.zone.name().to_owned(),
         altitude_m: words.altitude_m,
@@ -214,36 +251,10 @@ pub(crate) async fn submit_new(
         units_of_measure: words.units_of_measure,
         paper: words.paper,
     };
-    NEW.add(&desk, (key, What::Shop(shop)), (form, as_sent))
-        .await
-}
-
-/// The site on record that has this name, or a new one; none when it may or may not be on record.
-async fn site_called(
-    desk: &Desk,
-    name: String,
-    (key, as_sent): (FactKey, &[u8]),
-) -> Result<Option<Site>, WebError> {
-    let mut read = desk.read().await?;
-    let sites = read.list_sites().await.map_err(WebError::fault)?;
-    drop(read);
-    let wanted = derived::normal_name(&name);
-    let mut sites = sites.into_iter();
-    let known = sites.find(|known| derived::normal_name(&known.name) == wanted);
-    if known.is_some() {
-        return Ok(known);
-    }
-    let site = Site {
-        id: derived::site_id(&name),
-        name,
-    };
-    let saving = Saving {
-        key: derived::fact_key("site of a new shop", &[&key.to_string()]),
-        what: What::Site(site.clone()),
-        after: None,
-        as_sent: as_sent.to_vec(),
+    facts.push((key, What::Shop(shop)));
+    Ok(Added {
+        facts,
         acting: RUNS_PEOPLE,
-    };
-    let saved = card::save(desk, saving).await?;
-    Ok((saved != Saved::NotConfirmed).then_some(site))
+        leads_to: SETTINGS.0.to_owned(),
+    })
 }

@@ -8,77 +8,65 @@ use super::{
     BASE, CAPACITY, CLASS, CardOf, DUE, FILL_LIMIT, HOLDS, INSPECTED, KIND, MAWP, NAME, Named,
     OPENING, RELIEF, START, STRENGTH, VACUUM,
 };
-use crate::component::{Choice, ChoiceField, ChoiceLook, QuantityField, TextField, Width};
+use crate::card::Part;
+use crate::component::{Choice, ChoiceLook, Field, Width};
 use crate::form::{Form, Offered};
 use crate::vessel::words::{KINDS, USES};
 
-/// Everything a card is filled in with.
-#[derive(Clone, Debug)]
-pub(in crate::vessel) struct CardFields {
-    pub(in crate::vessel) name: TextField,
-    pub(in crate::vessel) kind: ChoiceField,
-    pub(in crate::vessel) holds: ChoiceField,
-    pub(in crate::vessel) base: ChoiceField,
-    pub(in crate::vessel) class: ChoiceField,
-    pub(in crate::vessel) capacity: QuantityField,
-    pub(in crate::vessel) fill_limit: QuantityField,
-    pub(in crate::vessel) start_date: TextField,
-    pub(in crate::vessel) mawp: QuantityField,
-    pub(in crate::vessel) relief_set: QuantityField,
-    pub(in crate::vessel) rated_vacuum: QuantityField,
-    pub(in crate::vessel) inspected_on: TextField,
-    pub(in crate::vessel) next_due: TextField,
-    /// Volume and strength of what is in a new vessel.
-    pub(in crate::vessel) opening: Option<(QuantityField, QuantityField)>,
-}
-
-impl CardFields {
-    pub(in crate::vessel) fn of(form: &Form, units: UnitsOfMeasure, of: CardOf) -> Self {
-        let day = |named: Named| form.text_field(named, "", Width::Ten);
-        let pressure = |named: Named| form.quantity_field(named, Offered::GaugePressure, units, "");
-        let volume =
-            |named: Named, hint: &str| form.quantity_field(named, Offered::Volume, units, hint);
-        let words = |named: Named, hint: &str, words: Vec<&'static str>, look| {
-            form.choice_field(named, hint, words.into_iter().map(entry).collect(), look)
-        };
-        Self {
-            name: form.text_field(NAME, "", Width::Twenty),
-            kind: words(
-                KIND,
-                "",
-                KINDS.map(VesselKind::word).to_vec(),
-                ChoiceLook::OneOf,
-            ),
-            holds: words(
-                HOLDS,
-                "Fluid drawn out of units is offered only vessels kept for recovered, quarantine or waste.",
-                USES.map(Holds::word).to_vec(),
-                ChoiceLook::OneOf,
-            ),
-            base: form.word_list(BASE, &BASES.map(Base::word)),
-            class: form.word_list(CLASS, &INHIBITOR_CLASSES.map(InhibitorClass::word)),
-            capacity: volume(CAPACITY, ""),
-            fill_limit: volume(
-                FILL_LIMIT,
-                "How far it may be filled; the capacity where nothing is said.",
-            ),
-            start_date: day(START),
-            mawp: pressure(MAWP),
-            relief_set: pressure(RELIEF),
-            rated_vacuum: form.quantity_field(VACUUM, Offered::Vacuum, units, ""),
-            inspected_on: day(INSPECTED),
-            next_due: day(DUE),
-            opening: (of == CardOf::New).then(|| {
-                (
-                    volume(
-                        OPENING,
-                        "As it reads now, mixed; 0 for an empty one. Left open, nobody knows until it is dipped.",
-                    ),
-                    form.quantity_field(STRENGTH, Offered::Strength, units, "Glycol by volume."),
-                )
-            }),
-        }
+/// Everything a card is filled in with; only a new vessel is asked what is in it.
+pub(in crate::vessel) fn parts(form: &Form, units: UnitsOfMeasure, of: CardOf) -> Vec<Part> {
+    let day = |named: Named| Field::from(form.text_field(named, "", Width::Ten));
+    let pressure =
+        |named: Named| Field::from(form.quantity_field(named, Offered::GaugePressure, units, ""));
+    let volume = |named: Named, hint: &str| {
+        Field::from(form.quantity_field(named, Offered::Volume, units, hint))
+    };
+    let one_of = |named: Named, hint: &str, words: &[&'static str]| {
+        let choices = words.iter().map(|word| entry(word)).collect();
+        Field::from(form.choice_field(named, hint, choices, ChoiceLook::OneOf))
+    };
+    let vessel = vec![
+        form.text_field(NAME, "", Width::Twenty).into(),
+        one_of(KIND, "", &KINDS.map(VesselKind::word)),
+        one_of(
+            HOLDS,
+            "Fluid drawn out of units is offered only vessels kept for recovered, quarantine or waste.",
+            &USES.map(Holds::word),
+        ),
+        form.word_list(BASE, &BASES.map(Base::word)).into(),
+        form.word_list(CLASS, &INHIBITOR_CLASSES.map(InhibitorClass::word))
+            .into(),
+        volume(CAPACITY, ""),
+        volume(
+            FILL_LIMIT,
+            "How far it may be filled; the capacity where nothing is said.",
+        ),
+        day(START),
+    ];
+    let as_pressure_vessel = Part {
+        hint: "From its plate and its last certificate. Local codes decide how often it is inspected.",
+        ..Part::of(
+            "As a pressure vessel",
+            vec![
+                pressure(MAWP),
+                pressure(RELIEF),
+                form.quantity_field(VACUUM, Offered::Vacuum, units, "")
+                    .into(),
+                day(INSPECTED),
+                day(DUE),
+            ],
+        )
+    };
+    let mut parts = vec![Part::of("Vessel", vessel), as_pressure_vessel];
+    if of == CardOf::New {
+        let strength = form.quantity_field(STRENGTH, Offered::Strength, units, "Glycol by volume.");
+        let opening = volume(
+            OPENING,
+            "As it reads now, mixed; 0 for an empty one. Left open, nobody knows until it is dipped.",
+        );
+        parts.push(Part::of("What is in it", vec![opening, strength.into()]));
     }
+    parts
 }
 
 fn entry(word: &'static str) -> Choice {
@@ -89,8 +77,9 @@ fn entry(word: &'static str) -> Choice {
     }
 }
 
-/// Puts a card back into the fields of a form, in the shop's units.
-pub(in crate::vessel) fn refill(form: &mut Form, card: &Vessel, units: UnitsOfMeasure) {
+/// A card on record in the fields of a form, in the shop's units.
+pub(in crate::vessel) fn on_record(card: &Vessel, units: UnitsOfMeasure) -> Form {
+    let mut form = Form::default();
     let day = |day: Option<chrono::NaiveDate>| day.map(|day| day.to_string()).unwrap_or_default();
     form.set(NAME.0, card.name.clone());
     form.set(KIND.0, card.kind.word());
@@ -115,4 +104,5 @@ pub(in crate::vessel) fn refill(form: &mut Form, card: &Vessel, units: UnitsOfMe
     }
     form.set(INSPECTED.0, day(vessel.inspected_on));
     form.set(DUE.0, day(vessel.next_due));
+    form
 }

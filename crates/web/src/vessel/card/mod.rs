@@ -7,7 +7,7 @@ use domain::fleet::Vessel;
 use domain::quantity::Volume;
 use domain::quantity::entry::Typed;
 
-pub(super) use fields::{CardFields, refill};
+pub(super) use fields::{on_record, parts};
 pub(super) use read::read;
 
 type Named = (&'static str, &'static str);
@@ -30,12 +30,6 @@ const INSPECTED: Named = ("inspected_on", "Last inspected, like 2026-10-05 (opti
 const DUE: Named = ("next_due", "Inspection due, like 2027-10-05 (optional)");
 const OPENING: Named = ("opening", "What is in it now (optional)");
 const STRENGTH: Named = ("opening_strength", "Strength of that, if known");
-
-/// What a card on record is changed in.
-pub(super) const FIELDS: [Named; 13] = [
-    NAME, KIND, HOLDS, BASE, CLASS, CAPACITY, FILL_LIMIT, START, MAWP, RELIEF, VACUUM, INSPECTED,
-    DUE,
-];
 
 /// A card as it was read, with what is in the vessel to begin with.
 #[derive(Clone, Debug)]

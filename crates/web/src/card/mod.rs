@@ -1,8 +1,12 @@
-//! Cards of vessels, fluids, instruments and shops: how one is changed without putting it over
-//! another's change unseen.
+//! Cards of units, vessels, people, shops, fluids and instruments: how one is changed without putting
+//! it over another's change unseen, and the page on which that is done.
 //!
 //! A change is keyed by the card it was made on: two people who change the same card collide there,
 //! and the second is shown what the first one did.
+
+mod sheet;
+
+pub(crate) use sheet::{Added, Part, Sheet, new_form, read_key};
 
 use axum::http::StatusCode;
 use domain::fact::{Fact, What};
@@ -49,6 +53,32 @@ pub(crate) async fn find_last(
         by: fact.by.person,
         at: fact.when.replayed_at(Moment(row.at)),
     }))
+}
+
+/// The last card of the first of these kinds that there is one of: what is changed before there is
+/// any of it, such as the roles of somebody new, stands on another card.
+async fn find_last_of(
+    read: &mut Read,
+    subject: Uuid,
+    kinds: &[&str],
+) -> Result<LastCard, WebError> {
+    for kind in kinds {
+        if let Some(last) = find_last(read, subject, kind).await? {
+            return Ok(last);
+        }
+    }
+    Err(WebError::NotFound)
+}
+
+/// Puts a form on the last card of a subject.
+pub(crate) async fn stand_on_last(
+    read: &mut Read,
+    (subject, kinds): (Uuid, &[&str]),
+    form: &mut Form,
+) -> Result<(), WebError> {
+    let last = find_last_of(read, subject, kinds).await?;
+    form.set("based_on", last.seq.to_string());
+    Ok(())
 }
 
 /// The key of a change to the card of a kind that stands at `seq`. The kind counts, because what has
@@ -163,6 +193,8 @@ pub(crate) enum Changed {
 #[derive(Clone, Debug)]
 pub(crate) struct Change {
     pub(crate) subject: Uuid,
+    /// The kinds of card it may stand on, its own first.
+    pub(crate) kinds: &'static [&'static str],
     pub(crate) based_on: i64,
     pub(crate) what: What,
     pub(crate) as_sent: Vec<u8>,
@@ -174,17 +206,15 @@ pub(crate) struct Change {
 pub(crate) async fn change(desk: &Desk, change: Change) -> Result<Changed, WebError> {
     let Change {
         subject,
+        kinds,
         based_on,
         what,
         as_sent,
         acting,
     } = change;
-    let kind = what.kind();
     let mut read = desk.read().await?;
-    let last = find_last(&mut read, subject, kind)
-        .await?
-        .ok_or(WebError::NotFound)?;
-    let key = edit_key(kind, subject, based_on);
+    let last = find_last_of(&mut read, subject, kinds).await?;
+    let key = edit_key(what.kind(), subject, based_on);
     let is_repeat = key_before(desk, key, &as_sent).await? == Before::SameForm;
     if based_on != last.seq && !is_repeat {
         let by = who_and_when(desk, &mut read, &last).await?;
@@ -203,9 +233,7 @@ pub(crate) async fn change(desk: &Desk, change: Change) -> Result<Changed, WebEr
         Saved::NotConfirmed => Changed::NotConfirmed,
         Saved::Overtaken => {
             let mut read = desk.read().await?;
-            let last = find_last(&mut read, subject, kind)
-                .await?
-                .ok_or(WebError::NotFound)?;
+            let last = find_last_of(&mut read, subject, kinds).await?;
             let by = who_and_when(desk, &mut read, &last).await?;
             Changed::Meanwhile { by, seq: last.seq }
         }
@@ -245,11 +273,7 @@ pub(crate) struct Difference {
 
 /// Where a form that was overtaken differs from the card on record, which stands in a form of its
 /// own; `fields` are names and labels.
-pub(crate) fn differences(
-    on_record: &Form,
-    typed: &Form,
-    fields: &[(&str, &str)],
-) -> Vec<Difference> {
+fn differences(on_record: &Form, typed: &Form, fields: &[(&str, &str)]) -> Vec<Difference> {
     fields
         .iter()
         .map(|(name, label)| Difference {
@@ -262,7 +286,7 @@ pub(crate) fn differences(
 }
 
 /// The same with every answer of these questions as its page words it, not as its form sends it.
-pub(crate) fn worded<'a>(
+fn worded<'a>(
     mut differences: Vec<Difference>,
     questions: impl IntoIterator<Item = &'a ChoiceField>,
 ) -> Vec<Difference> {
