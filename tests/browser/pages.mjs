@@ -36,7 +36,7 @@ export const PAGES = [
   )),
   { name: 'plan-draw-refused', as: 'technician', path: unit('3307', '/plans/draw?work_out=yes&volume=a'), status: 422 },
   { name: 'plan-draw-stopped', as: 'technician', path: unit('3307', '/plans/draw'), then: fillAndPress({ '#temperature': '85', '#vacuum': '99' }, 'Work it out') },
-  ...['top_up', 'recover', 'fill', 'condition_test', 'pressure_test'].flatMap((kind) => sheet(kind, unit('3307', `/jobs/${kind}`))),
+  ...['top_up', 'recover', 'fill', 'exchange', 'correct', 'condition_test', 'pressure_test', 'fit_coupling'].flatMap((kind) => sheet(kind, unit('3307', `/jobs/${kind}`))),
   ...['move', 'dip'].flatMap((kind) => sheet(kind, vessel('Cart A', `/jobs/${kind}`))),
   { name: 'job', as: 'manager', path: firstOf(unit('3307'), '.history h3 a') },
   { name: 'job-pressure-test', as: 'manager', path: jobOf('3307', 'Pressure test') },

@@ -531,8 +531,15 @@ pub enum Details {
         /// Thread on record.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         thread_recorded: Option<String>,
+        /// Vacuum held while the port was open.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        vacuum: Option<Typed<Vacuum>>,
+        /// Leak seen at it afterwards; none where nobody has looked yet.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        leak_class: Option<LeakClass>,
         /// Working minutes.
-        minutes: u16,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        minutes: Option<u16>,
     },
     /// Of a vessel cleaned out.
     CleanOut {
@@ -653,8 +660,8 @@ pub struct Job {
     /// The loop has been through a heat cycle since its last fill.
     #[serde(default)]
     pub after_heat_cycle: bool,
-    /// Temperature entered before the system was opened; a recovery without one of its own
-    /// takes it.
+    /// Temperature entered before the system was opened; what is drawn out of a loop without one of
+    /// its own takes it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub gate_temperature: Option<Typed<Temperature>>,
     /// Gauge pressure read before the system was opened.

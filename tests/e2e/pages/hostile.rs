@@ -91,7 +91,15 @@ fn unit_of(shop: &Shop, n: usize, hostile: &str, source: &str) -> String {
         .saved(shop, MANAGER);
     says(shop, &unit, &format!("Unit {number}"));
 
-    let sheets: [(&str, &[(&str, &str)]); 5] = [
+    let exchanged = [
+        ("gate_temperature", "30"),
+        ("gate_pressure", "0"),
+        ("to", source),
+        ("drain_volume", "1"),
+        ("source", "water"),
+        ("volume", "1"),
+    ];
+    let sheets: [(&str, &[(&str, &str)]); 8] = [
         ("top_up", &[("source", source), ("volume", "5")]),
         (
             "recover",
@@ -105,6 +113,16 @@ fn unit_of(shop: &Shop, n: usize, hostile: &str, source: &str) -> String {
         (
             "fill",
             &[("how", "poured"), ("source", source), ("volume", "1")],
+        ),
+        ("exchange", &exchanged),
+        ("correct", &exchanged),
+        (
+            "fit_coupling",
+            &[
+                ("gate_temperature", "30"),
+                ("gate_pressure", "0"),
+                ("leak_class", "0"),
+            ],
         ),
         ("condition_test", &[("freeze", "44"), ("other_value", "3")]),
         (

@@ -56,18 +56,7 @@ impl Poster<'_> {
         if unnamed {
             self.ask(line, QuestionKind::FluidNotNamed, None, (0, 0));
         }
-        let measured = match from {
-            Spot::Place(number) => self.place_state(number).map(|state| {
-                // Out of a place the book has as empty comes what will be lent to it.
-                let mixture = if state.contents.is_empty() {
-                    Mixture::named(self.meant_for(from))
-                } else {
-                    Mixture::of(&state.contents)
-                };
-                at_20(job, movement, &mixture)
-            }),
-            Spot::Outside(_) => Some(at_20(job, movement, &Mixture::named(named))),
-        };
+        let measured = self.measure(job, movement, (from, named));
         let Some(measured) = measured else {
             return;
         };
@@ -115,6 +104,32 @@ impl Poster<'_> {
             self.begin_batch_when_shipped_empty(number);
         }
         self.note_service(job, (from, to), measured.shown);
+    }
+
+    /// The volume at 20 °C. A temperature that nobody gave for what comes out of a loop is the one
+    /// that was read before it was opened.
+    fn measure(
+        &self,
+        job: &FiledJob,
+        movement: &FiledMovement,
+        (from, named): (Spot, Named),
+    ) -> Option<At20> {
+        let Spot::Place(number) = from else {
+            return Some(at_20(
+                movement,
+                movement.millicelsius,
+                &Mixture::named(named),
+            ));
+        };
+        let state = self.place_state(number)?;
+        // Out of a place the book has as empty comes what will be lent to it.
+        let mixture = if state.contents.is_empty() {
+            Mixture::named(self.meant_for(from))
+        } else {
+            Mixture::of(&state.contents)
+        };
+        let gate = job.gate_millicelsius.filter(|_| self.is_loop(number));
+        Some(at_20(movement, movement.millicelsius.or(gate), &mixture))
     }
 
     /// The fluid a place is meant to hold, of unknown strength.
@@ -348,13 +363,8 @@ impl Poster<'_> {
     }
 }
 
-/// A measured volume at 20 °C. A temperature nobody gave is 20 °C, give or take 15 °C; a
-/// recovery takes the one that was entered before the system was opened.
-fn at_20(job: &FiledJob, movement: &FiledMovement, mixture: &Mixture) -> At20 {
-    let gate = (job.kind == JobKind::Recover)
-        .then_some(job.gate_millicelsius)
-        .flatten();
-    let given = movement.millicelsius.or(gate);
+/// A measured volume at 20 °C. A temperature nobody gave is 20 °C, give or take 15 °C.
+fn at_20(movement: &FiledMovement, given: Option<i32>, mixture: &Mixture) -> At20 {
     let volume = rounding::float(movement.volume_ml);
     let ratio = mixture.expansion(given.unwrap_or(DEFAULT_MILLICELSIUS));
     let shown = volume / ratio;

@@ -91,6 +91,32 @@ fn a_recovery_without_a_temperature_takes_the_one_at_its_gate() {
 }
 
 #[test]
+fn what_is_drained_takes_the_temperature_at_the_gate_and_what_is_put_in_does_not() {
+    // Out, 40 L at 38 °C with no error of temperature; in, 40 L at 20 °C ± 15 °C: 0.36 L.
+    for kind in [JobKind::Exchange, JobKind::Correct] {
+        let shown = |gate: Option<&str>, drained| {
+            let put_in = movement(a_vessel(12), a_loop(1), "40 L");
+            let lines = vec![Line::Movement(drained), Line::Movement(put_in)];
+            let mut job = job(kind, a_loop(1), lines);
+            job.gate_temperature = gate.map(typed);
+            then(vec![
+                fact(6, 2, opening(a_vessel(12), Some("150 L"), Some("50 %"))),
+                fact(10, 10, domain::fact::What::Job(job)),
+            ])
+        };
+        let drained = || movement(a_loop(1), a_vessel(11), "40 L");
+        let by_gate = shown(Some("38 °C"), drained());
+        let by_line = shown(None, at(drained(), "38 °C"));
+        for place in [a_vessel(11), a_vessel(12), a_loop(1)] {
+            assert_eq!(by_gate.contents(place), by_line.contents(place));
+        }
+        let error = |shown: &Shown, n| shown.book.place(place(n)).unwrap().volume_sigma_ml;
+        assert_eq!((error(&by_gate, 11), error(&by_gate, 12)), (0, 360));
+        assert_eq!(error(&shown(None, drained()), 11), 360);
+    }
+}
+
+#[test]
 fn a_top_up_to_the_mark_proves_that_as_much_leaked_at_the_old_strength() {
     // 1.5 L of water into 54 L at 48 %. Opening: 54 ÷ 0.988872 = 54.608 L before mixing,
     // 26.212 L concentrate. Leaked: 1.5 ÷ 0.988872 = 1.517 L, 0.728 L of it concentrate.

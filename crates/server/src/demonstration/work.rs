@@ -180,7 +180,9 @@ impl Floor {
             port: "radiator drain, lowest".to_owned(),
             thread_found: found.to_owned(),
             thread_recorded: Some(listed.to_owned()),
-            minutes: u16::try_from(minutes).unwrap_or(0),
+            vacuum: None,
+            leak_class: None,
+            minutes: u16::try_from(minutes).ok(),
         });
         if number == REDONE && count > 5 {
             sheet.note("fitted again: the first one seeped at the seat");

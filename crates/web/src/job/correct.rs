@@ -21,7 +21,7 @@ use crate::form::Form;
 /// Whether a job has a form to be corrected on.
 pub(crate) fn can_be_corrected(job: &Job) -> bool {
     let has_subject = job.unit.is_some() || job.place.is_some();
-    has_subject && find_sheet(job.kind.code()).is_some()
+    has_subject && find_sheet(job.kind.code()).is_some_and(|sheet| sheet.holds(job))
 }
 
 /// GET /jobs/{job}/correct

@@ -394,6 +394,7 @@ impl Wording<'_> {
                 );
                 all
             }
+            Details::FitCoupling { .. } => self.coupling(details),
             other => without_figures(other),
         }
     }
@@ -440,6 +441,37 @@ impl Wording<'_> {
         );
         all
     }
+
+    fn coupling(&self, details: &Details) -> Vec<Entered> {
+        let Details::FitCoupling {
+            port,
+            thread_found,
+            thread_recorded,
+            vacuum,
+            leak_class,
+            minutes,
+        } = details
+        else {
+            return Vec::new();
+        };
+        let mut all = vec![
+            Entered::one("Port", port.clone()),
+            Entered::one("Thread found", thread_found.clone()),
+        ];
+        all.extend(
+            thread_recorded
+                .as_ref()
+                .map(|thread| Entered::one("Thread on record", thread.clone())),
+        );
+        all.extend(
+            vacuum
+                .as_ref()
+                .map(|typed| Entered::one("Vacuum while the port was open", self.vacuum(typed))),
+        );
+        all.extend(leak_class.map(|class| Entered::one("Leak seen at it", leak(u8::from(class)))));
+        all.extend(minutes.map(|minutes| Entered::one("Working time", format!("{minutes} min"))));
+        all
+    }
 }
 
 /// The loop or vessel a line is about; of a movement the one it began at, where that is one.
@@ -476,24 +508,6 @@ fn without_figures(details: &Details) -> Vec<Entered> {
                 Entered::one("Additive in it", format!("{whole}.{tenth} additive units")),
             ]
         }
-        Details::FitCoupling {
-            port,
-            thread_found,
-            thread_recorded,
-            minutes,
-        } => {
-            let mut all = vec![
-                Entered::one("Port", port.clone()),
-                Entered::one("Thread found", thread_found.clone()),
-                Entered::one("Working time", format!("{minutes} min")),
-            ];
-            all.extend(
-                thread_recorded
-                    .as_ref()
-                    .map(|thread| Entered::one("Thread on record", thread.clone())),
-            );
-            all
-        }
         Details::CleanOut {
             rinses,
             base,
@@ -520,7 +534,8 @@ fn without_figures(details: &Details) -> Vec<Entered> {
         Details::Filled { .. }
         | Details::VacuumHold { .. }
         | Details::PressureTest { .. }
-        | Details::CapTest { .. } => Vec::new(),
+        | Details::CapTest { .. }
+        | Details::FitCoupling { .. } => Vec::new(),
     }
 }
 

@@ -12,7 +12,6 @@ use super::ground::Ground;
 use super::hold;
 use super::sheet::{DoneOn, Drawn, Moved, Parts, Sheet, Steps};
 use super::source;
-use super::top_up::sentence;
 use crate::component::{Caution, Choice, ChoiceField, ChoiceLook, QuantityField, TextField};
 use crate::desk::Frame;
 use crate::form::{Form, Offered, Presence};
@@ -140,10 +139,6 @@ impl Sheet for Fill {
 
     fn page(&self, form: &Form, ground: &Ground, common: Common) -> Drawn {
         let units = ground.units();
-        let circuit = ground.chosen_loop(form);
-        let holdings = circuit
-            .filter(|_| ground.loops().len() == 1)
-            .map(|each| ground.holdings(each));
         Drawn::from(&Page {
             frame: common.frame.clone(),
             how_caution: Caution {
@@ -167,7 +162,12 @@ impl Sheet for Fill {
                 text: "Only with the filler open. The last push is air: stand clear of the filler neck.",
             },
             source: source::field(form, ground),
-            volume: form.quantity_field(VOLUME, Offered::Volume, units, sentence(holdings)),
+            volume: form.quantity_field(
+                VOLUME,
+                Offered::Volume,
+                units,
+                ground.holdings_in_words(form),
+            ),
             temperature: form.quantity_field(
                 TEMPERATURE,
                 Offered::Temperature,

@@ -8,7 +8,7 @@ use domain::quantity::entry::Typed;
 use domain::quantity::{GaugePressure, Temperature, UnitsOfMeasure};
 
 use super::sheet::Parts;
-use crate::component::QuantityField;
+use crate::component::{Caution, QuantityField};
 use crate::form::{Form, Offered, Presence};
 
 pub(super) const TEMPERATURE: (&str, &str) =
@@ -17,6 +17,11 @@ pub(super) const PRESSURE: (&str, &str) = ("gate_pressure", "Gauge pressure befo
 
 /// What a gate that was not passed leads to.
 const ANYWAY: &str = "tick \"It has already happened\" to log it";
+
+/// Stands before the fields.
+pub(super) const LET_IT_COOL: Caution = Caution {
+    text: "Let it cool. Key out: the fan can start. A cold system may still hold pressure.",
+};
 
 /// The two fields.
 #[derive(Clone, Debug)]

@@ -154,6 +154,17 @@ impl Ground {
         said.join(", ")
     }
 
+    /// "The loop takes 40.0 L, holds 38.2 L by the book." Nothing where there are several.
+    pub(crate) fn holdings_in_words(&self, form: &Form) -> String {
+        let only = self.chosen_loop(form).filter(|_| self.loops().len() == 1);
+        let said = only.map_or_else(String::new, |each| self.holdings(each));
+        if said.is_empty() {
+            said
+        } else {
+            format!("The loop {said}.")
+        }
+    }
+
     /// The vessel the job is about, with what it holds.
     pub(crate) fn own_vessel(&self) -> Option<KnownVessel> {
         match &self.subject {

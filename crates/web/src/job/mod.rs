@@ -8,13 +8,18 @@ mod common;
 mod condition_test;
 pub(crate) mod correct;
 mod dip;
+mod drained;
 pub(crate) mod entered;
+mod exchange;
 mod fill;
+mod fit_coupling;
 mod gate;
 mod ground;
 mod hold;
 pub(crate) mod kinds;
+mod leak;
 mod looks;
+mod mark;
 pub(crate) mod plan;
 mod planned;
 mod pressure_test;
@@ -45,8 +50,11 @@ static SHEETS: &[&dyn Sheet] = &[
     &top_up::TopUp,
     &recover::Recover,
     &fill::Fill,
+    &exchange::EXCHANGE,
+    &exchange::CORRECT,
     &condition_test::ConditionTest,
     &pressure_test::PressureTest,
+    &fit_coupling::FitCoupling,
     &transfer::Transfer,
     &dip::Dip,
 ];

@@ -6,14 +6,14 @@ use std::collections::BTreeSet;
 use askama::Template;
 use domain::fleet::Loop;
 use domain::gate::{self, Breach};
-use domain::job::{Account, Details, Job, JobKind, LeakClass};
+use domain::job::{Account, Details, Job, JobKind};
 use domain::quantity::entry::Typed;
 use domain::quantity::{GaugePressure, Temperature, UnitsOfMeasure};
 
 use super::common::{Common, read_loop};
 use super::ground::Ground;
-use super::hold;
 use super::sheet::{DoneOn, Drawn, Foreseen, Parts, Sheet, Steps};
+use super::{hold, leak};
 use crate::component::{Caution, Choice, ChoiceField, ChoiceLook, QuantityField, TextField, Width};
 use crate::desk::Frame;
 use crate::form::{Form, Offered, Presence};
@@ -94,7 +94,7 @@ impl Sheet for PressureTest {
         let temperature_end =
             form.quantity::<Temperature>(END_TEMPERATURE, temperature, Presence::Optional);
         let gauge_step = read_step(form, units);
-        let leak_class = form.choice(LEAK, &leak_classes(), Presence::Optional);
+        let leak_class = form.choice(LEAK, &leak::classes(), Presence::Optional);
         let leak_place = form.line(LEAK_PLACE, Presence::Optional);
         let circuit = circuit?;
         let breaches = read_gate(
@@ -182,17 +182,7 @@ impl Sheet for PressureTest {
             end: form.quantity_field(END, Offered::GaugePressure, units, ""),
             end_temperature: temperature(END_TEMPERATURE),
             step: form.quantity_field(STEP, Offered::GaugePressure, units, ""),
-            leak: form.choice_field(
-                LEAK,
-                "",
-                Choice::list(&[
-                    ("0", "0, dry"),
-                    ("1", "1, wet"),
-                    ("2", "2, drops form"),
-                    ("3", "3, drops fall"),
-                ]),
-                ChoiceLook::OneOf,
-            ),
+            leak: form.choice_field(LEAK, "", Choice::list(&leak::choices()), ChoiceLook::OneOf),
             leak_place: form.text_field(LEAK_PLACE, "", Width::Twenty),
             end_caution: Caution {
                 text: "Let the pressure off slowly and bleed before unhooking.",
@@ -200,14 +190,6 @@ impl Sheet for PressureTest {
             common,
         })
     }
-}
-
-fn leak_classes() -> Vec<(&'static str, LeakClass)> {
-    let class = |code: &'static str| {
-        let number = code.parse::<u8>().ok()?;
-        Some((code, LeakClass::try_from(number).ok()?))
-    };
-    ["0", "1", "2", "3"].into_iter().filter_map(class).collect()
 }
 
 /// "Lowest rated part on record: 103.4 kPa."

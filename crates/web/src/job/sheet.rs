@@ -85,6 +85,12 @@ pub(crate) trait Sheet: Send + Sync {
     /// Reads the sheet's own fields; everything wrong is noted on them.
     fn read(&self, form: &mut Form, ground: &Ground) -> Option<Parts>;
 
+    /// Whether its fields can hold all lines of a recorded job; lists and other programs may tell of
+    /// more than a form asks for.
+    fn holds(&self, _: &Job) -> bool {
+        true
+    }
+
     /// Puts a recorded job back into the fields, so that it can be corrected.
     fn refill(&self, form: &mut Form, job: &Job);
 

@@ -8,8 +8,8 @@ use domain::job::{Account, Job, JobKind, Line, Mark};
 use super::common::{Common, read_loop, read_volume};
 use super::ground::Ground;
 use super::sheet::{DoneOn, Drawn, Moved, Parts, Sheet};
-use super::source;
-use crate::component::{Caution, Choice, ChoiceField, ChoiceLook, QuantityField};
+use super::{mark, source};
+use crate::component::{Caution, ChoiceField, QuantityField};
 use crate::desk::Frame;
 use crate::form::{Form, Offered, Presence};
 
@@ -55,11 +55,7 @@ impl Sheet for TopUp {
         let circuit = read_loop(form, ground);
         let source = source::read(form, (ground, circuit.as_ref()), &mut breaches);
         let volume = read_volume(form, VOLUME, (ground, Presence::Needed));
-        let mark = form.choice(
-            MARK,
-            &[("at", Mark::At), ("not", Mark::NotAt)],
-            Presence::Needed,
-        );
+        let mark = mark::read(form, MARK, Presence::Needed);
         let after_heat_cycle = form.ticked(AFTER_HEAT_CYCLE);
         let source = source?;
         let to = Account::Loop(circuit?.id);
@@ -81,14 +77,8 @@ impl Sheet for TopUp {
     }
 
     fn refill(&self, form: &mut Form, job: &Job) {
-        form.set(
-            "mark",
-            if job.mark == Some(Mark::NotAt) {
-                "not"
-            } else {
-                "at"
-            },
-        );
+        // As a new form has it, where nobody said.
+        mark::refill(form, MARK, job.mark.or(Some(Mark::At)));
         if job.after_heat_cycle {
             form.set(AFTER_HEAT_CYCLE, "yes");
         }
@@ -99,10 +89,6 @@ impl Sheet for TopUp {
     }
 
     fn page(&self, form: &Form, ground: &Ground, common: Common) -> Drawn {
-        let circuit = ground.chosen_loop(form);
-        let holdings = circuit
-            .filter(|_| ground.loops().len() == 1)
-            .map(|each| ground.holdings(each));
         Drawn::from(&Page {
             frame: common.frame.clone(),
             caution: Caution {
@@ -113,22 +99,15 @@ impl Sheet for TopUp {
                 VOLUME,
                 Offered::Volume,
                 ground.units(),
-                sentence(holdings),
+                ground.holdings_in_words(form),
             ),
-            mark: form.choice_field(
+            mark: mark::field(
+                form,
                 MARK,
                 "At the mark proves the loop full, and that as much had been used up.",
-                Choice::list(&[("at", "Yes, at the mark"), ("not", "No")]),
-                ChoiceLook::OneOf,
             ),
             after_heat_cycle: form.typed(AFTER_HEAT_CYCLE) == "yes",
             common,
         })
     }
-}
-
-/// "Takes 40.0 L, holds 38.2 L by the book."
-pub(super) fn sentence(holdings: Option<String>) -> String {
-    let holdings = holdings.filter(|said| !said.is_empty());
-    holdings.map_or_else(String::new, |said| format!("The loop {said}."))
 }

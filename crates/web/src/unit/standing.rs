@@ -96,7 +96,7 @@ pub(crate) enum Next {
     /// Too weak, and there is room for concentrate.
     TopUp,
     /// Too weak and full: some has to come out first.
-    Recover,
+    Correct,
     Nothing,
 }
 
@@ -107,7 +107,7 @@ impl Next {
             Self::Fill => ("Fill", "fill"),
             Self::Test => ("Test", "condition_test"),
             Self::TopUp => ("Top up", "top_up"),
-            Self::Recover => ("Recover from", "recover"),
+            Self::Correct => ("Correct", "correct"),
             Self::Nothing => return None,
         };
         Some((
@@ -231,7 +231,7 @@ impl Standing {
                 } else if self.has_room() {
                     Next::TopUp
                 } else {
-                    Next::Recover
+                    Next::Correct
                 }
             }
         }
@@ -338,7 +338,7 @@ mod tests {
                 standing(380_000, 5_000, Some(3), Some(-32)),
                 Word::DoNotRelease,
                 "freezes at \u{2212}22.8 °C ± 1.0 °C, winter low \u{2212}32.0 °C",
-                Next::Recover,
+                Next::Correct,
             ),
             (
                 // The mean would do; only the ± is too wide.

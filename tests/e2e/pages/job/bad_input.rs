@@ -46,18 +46,25 @@ fn takes((path, field): (&str, &str), bad: &str) -> bool {
         "40 decimals",
     ];
     let (list, kinds): (&[&str], &[&str]) = match field {
-        "note" | "leak_place" | "sample_point" | "other_unit" => (&["empty"], WORDS),
-        // A figure alone is not enough; there must be a name for it.
-        "other_what" => (&[], WORDS),
-        "temperature" | "temperature_start" | "temperature_end" | "sample_temperature" => {
-            (&["empty", "negative", "zero"], &[])
+        "note" | "leak_place" | "sample_point" | "other_unit" | "thread_recorded" => {
+            (&["empty"], WORDS)
         }
+        "leak_class" if path.ends_with("/fit_coupling") => (&["zero"], &[]),
+        // A figure alone is not enough; there must be a name for it.
+        "other_what" | "port" | "thread_found" => (&[], WORDS),
+        "temperature" | "temperature_start" | "temperature_end" | "sample_temperature"
+        | "drain_temperature" => (&["empty", "negative", "zero"], &[]),
         // Nothing typed is not passed over here: the gate asks for it.
         "gate_temperature" | "gate_pressure" | "freeze" => (&["negative", "zero"], &[]),
         "distance" | "hours" | "nitrite" | "ph" | "leak_class" => (&["empty", "zero"], &[]),
         "strength" | "other_value" | "vacuum_end" | "pressure_end" => (&["zero"], &[]),
         "gauge_step" | "second_volume" | "second_to" | "warm" | "looks[]" | "time" | "opened"
-        | "hold_from" | "happened" | "after_heat_cycle" | "at_or_below" => (&["empty"], &[]),
+        | "hold_from" | "happened" | "after_heat_cycle" | "at_or_below" | "vacuum" | "lost"
+        | "minutes" => (&["empty"], &[]),
+        // Of a top-up it must be known.
+        "mark" if !path.ends_with("/top_up") => (&["empty"], &[]),
+        // Nothing may have been drained; what was typed about it is then named instead.
+        "drain_volume" if path.ends_with("/correct") => (&["zero"], &[]),
         // A vessel may be found empty.
         "volume" if path.ends_with("/dip") => (&["zero"], &[]),
         field if field.ends_with("_unit") || field.ends_with("_sign") => (&["empty"], &[]),
@@ -93,6 +100,15 @@ fn sheets(shop: &Shop) -> Vec<Paper> {
     let vessel = |kind: &str, values: &[(&str, &str)]| {
         Paper::on_vessel(shop, TECHNICIAN, ("Cart A", kind)).with_all(values)
     };
+    let exchanged = [
+        ("gate_temperature", "30"),
+        ("gate_pressure", "0"),
+        ("drain_volume", "1"),
+        ("to", &cart),
+        ("second_to", &waste),
+        ("second_volume", "1"),
+        ("volume", "1"),
+    ];
     vec![
         unit("top_up", &[("volume", "1")]),
         unit(
@@ -117,6 +133,8 @@ fn sheets(shop: &Shop) -> Vec<Paper> {
                 ("source", &cart),
             ],
         ),
+        unit("exchange", &exchanged),
+        unit("correct", &exchanged),
         unit("condition_test", &[("freeze", "44")]),
         unit(
             "pressure_test",
@@ -124,6 +142,16 @@ fn sheets(shop: &Shop) -> Vec<Paper> {
                 ("pressure_start", "100"),
                 ("hold", "5"),
                 ("pressure_end", "100"),
+            ],
+        ),
+        unit(
+            "fit_coupling",
+            &[
+                ("gate_temperature", "30"),
+                ("gate_pressure", "0"),
+                ("port", "radiator drain"),
+                ("thread_found", "3/8-18 NPT"),
+                ("leak_class", "0"),
             ],
         ),
         vessel("move", &[("volume", "1"), ("to", &waste)]),

@@ -68,8 +68,61 @@ fn full(shop: &Shop) -> Vec<Paper> {
         ("leak_class", "2"),
         ("leak_place", "lower hose"),
     ];
+    let exchanged = [
+        ("gate_temperature", "31"),
+        ("gate_pressure", "0"),
+        ("to", &cart),
+        ("drain_volume", "3"),
+        ("drain_temperature", "88"),
+        ("drain_temperature_unit", "°F"),
+        ("second_to", &waste),
+        ("second_volume", "2"),
+        ("fit", "yes"),
+        ("intent", "reclaim"),
+        ("looks[]", "cloudy"),
+        ("source", "water"),
+        ("volume", "1.5"),
+        ("volume_unit", "US gal"),
+        ("temperature", "17"),
+        ("mark", "not"),
+    ];
+    let fitted = [
+        ("gate_temperature", "31"),
+        ("gate_pressure", "0"),
+        ("vacuum", "11"),
+        ("vacuum_unit", "inHg"),
+        ("port", "radiator drain"),
+        ("thread_found", "M16×1.5"),
+        ("thread_recorded", "3/8-18 NPT"),
+        ("minutes", "52"),
+        ("leak_class", "2"),
+        ("lost", "0.3"),
+    ];
     vec![
         unit("recover", &recovered),
+        unit("exchange", &exchanged),
+        unit("correct", &exchanged),
+        unit(
+            "correct",
+            &[
+                ("gate_temperature", "31"),
+                ("gate_pressure", "0"),
+                ("drain_volume", "0"),
+                ("source", "not_known"),
+                ("volume", "1"),
+            ],
+        ),
+        unit("fit_coupling", &fitted),
+        unit(
+            "fit_coupling",
+            &[
+                ("gate_temperature", "31"),
+                ("gate_pressure", "0"),
+                ("port", "block drain"),
+                ("thread_found", "M16×1.5"),
+                ("leak_class", "not_checked"),
+            ],
+        ),
         unit("fill", &filled),
         unit(
             "fill",

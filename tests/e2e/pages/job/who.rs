@@ -7,12 +7,15 @@ use crate::pages::browser::hidden;
 use crate::pages::shop::{As, Shop};
 
 const TECHNICIAN: As = As::Technician;
-const ON_UNITS: [&str; 5] = [
+const ON_UNITS: [&str; 8] = [
     "top_up",
     "recover",
     "fill",
+    "exchange",
+    "correct",
     "condition_test",
     "pressure_test",
+    "fit_coupling",
 ];
 const ON_VESSELS: [&str; 3] = ["move", "dip", "condition_test"];
 
@@ -117,8 +120,26 @@ fn filled_in(shop: &Shop) -> Vec<(Paper, &'static str)> {
         ("hold", "5"),
         ("pressure_end", "100"),
     ];
+    let exchanged = [
+        &gate[..],
+        &[("drain_volume", "3"), ("source", "water"), ("mark", "at")],
+    ]
+    .concat();
+    let fitted = [
+        &gate[..2],
+        &[
+            ("port", "radiator drain"),
+            ("thread_found", "3/8-18 NPT"),
+            ("leak_class", "0"),
+            ("lost", "0.2"),
+        ],
+    ]
+    .concat();
     vec![
         (unit("recover", &gate), "volume"),
+        (unit("exchange", &exchanged), "volume"),
+        (unit("correct", &exchanged), "drain_volume"),
+        (unit("fit_coupling", &fitted), "lost"),
         (
             unit(
                 "fill",

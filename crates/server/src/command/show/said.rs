@@ -58,7 +58,10 @@ fn found(details: &Details) -> String {
             thread_found,
             minutes,
             ..
-        } => format!("{port}, thread {thread_found}, {minutes} min"),
+        } => {
+            let minutes = minutes.map_or_else(String::new, |minutes| format!(", {minutes} min"));
+            format!("{port}, thread {thread_found}{minutes}")
+        }
         Details::CleanOut {
             rinses,
             base,

@@ -25,7 +25,10 @@ fn story_11_the_couplings() {
                 thread_recorded,
                 minutes,
                 ..
-            }) => (Some(thread_found) == thread_recorded.as_ref(), *minutes),
+            }) => (
+                Some(thread_found) == thread_recorded.as_ref(),
+                minutes.unwrap(),
+            ),
             _ => panic!("a coupling without its figures"),
         })
         .collect();
