@@ -276,6 +276,12 @@ fn remarks(
         "Open it only below {}, at 0 on the gauge.",
         units.temperature(found.open_below)
     )];
+    if let (None, Some(_), Some(deepest)) = (asked.vacuum, found.in_one_pull, found.deepest) {
+        remarks.push(format!(
+            "It is the least that does it: a deeper vacuum draws faster and leaves a reserve, up to {} here.",
+            units.vacuum(deepest)
+        ));
+    }
     if let Some(present) = given::present(circuit, ground)
         && asked.wanted > present
     {

@@ -163,7 +163,10 @@ fn tell(
             None => Vec::new(),
         },
         readouts: readouts(asked, &found, (vessel, ground)),
-        remarks: Vec::new(),
+        remarks: found
+            .push
+            .filter(|_| found.against.is_empty())
+            .map_or_else(Vec::new, |push| remarks(push, &found, units)),
         cautions: vec![
             Caution {
                 text: "The last push is air: stand clear of the filler neck, eye protection on. Watch the level, and shut the hose before it stands at the mark.",
@@ -225,6 +228,31 @@ fn steps(
             ),
         ],
     }
+}
+
+/// What the trade would ask next: may it be more, and what if it is pushed fast.
+fn remarks(push: Push, found: &plan::Planned, units: UnitsOfMeasure) -> Vec<String> {
+    let mut remarks = Vec::new();
+    let limit = found
+        .limit
+        .map_or_else(String::new, |limit| units.gauge_pressure(limit));
+    if let Push::Once {
+        charge, ends_fast, ..
+    } = push
+    {
+        if ends_fast < found.end_least {
+            remarks.push(
+                "Pushed fast it may stop short of the top: let the air warm up for a minute, or charge it again."
+                    .to_owned(),
+            );
+        }
+        if found.limit.is_some_and(|limit| charge < limit) {
+            remarks.push(format!(
+                "It is the least that does it: a higher charge pushes faster and leaves more to bleed down, up to {limit}."
+            ));
+        }
+    }
+    remarks
 }
 
 fn readouts(
