@@ -119,9 +119,16 @@ pub(super) fn compare(job: &Job, changes: &[PlaceFigures], units: UnitsOfMeasure
         "Out" => volume(out_ml),
         "In" => volume(put_in_ml),
         "Vacuum" => match &job.details {
-            Some(Details::VacuumHold { vacuum_start, .. }) => {
-                Some(units.vacuum(vacuum_start.value))
-            }
+            Some(
+                Details::VacuumHold {
+                    vacuum_start: vacuum,
+                    ..
+                }
+                | Details::FitCoupling {
+                    vacuum: Some(vacuum),
+                    ..
+                },
+            ) => Some(units.vacuum(vacuum.value)),
             _ => None,
         },
         "Test pressure" => match &job.details {

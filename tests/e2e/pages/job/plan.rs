@@ -253,3 +253,64 @@ fn a_correction_reaches_its_target_or_says_how_near_it_gets() {
         "{said}"
     );
 }
+
+#[test]
+fn a_planned_correction_and_a_planned_plug_swap_are_done_with_their_figures() {
+    let shop = Shop::open();
+    let gate = [("gate_temperature", "20"), ("gate_pressure", "0")];
+    let waste = place(&shop, "D-6").to_string();
+    let values = [
+        ("work_out", "yes"),
+        ("target", "30"),
+        ("source", "water"),
+        ("present", "50"),
+        ("capacity", "50"),
+        ("most_drained", ""),
+        ("temperature", "20"),
+    ];
+    let coupling = [
+        ("port", "radiator drain, lowest"),
+        ("thread_found", "3/8-18 NPT"),
+        ("leak_class", "0"),
+    ];
+    for (kind, values, job, typed, planned) in [
+        (
+            "correction",
+            &values[..],
+            "correct",
+            &[("to", waste.as_str())][..],
+            &[("drain_volume", "planned_out"), ("volume", "planned_in")][..],
+        ),
+        (
+            "plug_swap",
+            &[],
+            "fit_coupling",
+            &coupling,
+            &[("vacuum", "planned_vacuum")],
+        ),
+    ] {
+        let (_, html) = plan(&shop, TECHNICIAN, ("3304", kind), values);
+        let paper = Paper::open(&shop, TECHNICIAN, &begins(&html).unwrap());
+        for (field, planned) in planned {
+            let with_unit = format!(
+                "{} {}",
+                paper.get(field),
+                paper.get(&format!("{field}_unit"))
+            );
+            assert_eq!(with_unit, paper.get(planned), "{kind} {field}");
+        }
+        let paper = Paper {
+            path: unit_path(&shop, "3304", job),
+            ..paper
+        }
+        .with_all(&gate)
+        .with_all(typed);
+        let key = paper.get("key").to_owned();
+        let saved = paper.saved(&shop, TECHNICIAN);
+        assert!(saved.job.planned.is_some(), "{kind}");
+        let page = shop.get(TECHNICIAN, &format!("/jobs/{key}")).body;
+        assert!(text(&page).contains("Planned and done"), "{kind}");
+        assert!(!text(&page).contains("not recorded"), "{kind}");
+    }
+    shop.book_is_closed();
+}
