@@ -90,6 +90,16 @@ const RECORD: &[Role] = &[
     Role::Reader,
 ];
 
+/// Of several roles somebody is named by the one that may do most in a shop.
+const NAMED_BY: [Role; 6] = [
+    Role::Manager,
+    Role::ComplianceOfficer,
+    Role::Administrator,
+    Role::LeadHand,
+    Role::Technician,
+    Role::Reader,
+];
+
 /// Links in the order they stand, and whom each is for. At most six show for any one role.
 const LINKS: &[(&str, &str, &[Role])] = &[
     ("/", "Shop board", RECORD),
@@ -144,10 +154,9 @@ impl Desk {
                     .name
                     .clone()
                     .unwrap_or_else(|| "name removed".to_owned()),
-                role: self
-                    .roles
-                    .first()
-                    .copied()
+                role: NAMED_BY
+                    .into_iter()
+                    .find(|role| self.roles.contains(role))
                     .map_or("no role here", role_word),
                 shop: self.shop.name.clone(),
                 everywhere: self.everywhere,

@@ -60,7 +60,10 @@ impl BalanceTable {
         }
         let share = capacity_ml
             .filter(|capacity| *capacity > 0)
-            .and_then(|capacity| figure::percent_of(units, balance.not_accounted_ml, capacity));
+            .and_then(|capacity| {
+                // The volume beside it carries the sign.
+                figure::percent_of(units, balance.not_accounted_ml.saturating_abs(), capacity)
+            });
         Self {
             title,
             lines,
@@ -105,5 +108,7 @@ mod tests {
             (table.not_accounted.as_str(), table.share.as_str()),
             ("+0.3 L", "")
         );
+        let table = BalanceTable::of(&more, (String::new(), Some(42_000)), metric);
+        assert_eq!(table.share, "0.7 % of capacity");
     }
 }
