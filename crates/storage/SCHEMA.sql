@@ -370,6 +370,9 @@ CREATE INDEX jobs_of_shop on jobs (shop, replayed_at, made_at, key);
 
 CREATE INDEX jobs_of_unit on jobs (unit, replayed_at, made_at, key) where unit is not null;
 
+CREATE INDEX pressure_tests_of_place on jobs (place, replayed_at, made_at, key)
+  where kind = 'pressure_test' and place is not null;
+
 CREATE INDEX loops_by_place on loops (place);
 
 CREATE INDEX merges_by_place on merges (from_place);

@@ -40,6 +40,12 @@ export const PAGES = [
   ...['move', 'dip'].flatMap((kind) => sheet(kind, vessel('Cart A', `/jobs/${kind}`))),
   { name: 'job', as: 'manager', path: firstOf(unit('3307'), '.history h3 a') },
   { name: 'job-pressure-test', as: 'manager', path: jobOf('3307', 'Pressure test') },
+  { name: 'job-pressure-test-leaks', as: 'technician', path: jobOf('3308', 'Pressure test') },
+  { name: 'job-pressure-test-settling', as: 'technician', path: jobOf('3313', 'Pressure test') },
+  { name: 'job-pressure-test-cart-open', as: 'technician', path: jobOf('4505', 'Pressure test') },
+  { name: 'job-pressure-test-no-thermometer', as: 'technician', path: jobOf('5606', 'Pressure test') },
+  { name: 'unit-that-leaks', as: 'technician', path: unit('3308') },
+  { name: 'sheet-pressure_test-judged', as: 'technician', path: unit('3307', '/jobs/pressure_test'), then: judge },
   { name: 'job-void', as: 'manager', path: jobOf('3307', 'Top up', '/void') },
   { name: 'vessels', as: 'technician', path: '/vessels' },
   { name: 'vessels-none-found', as: 'technician', path: '/vessels?kind=tank&holds=waste' },
@@ -97,6 +103,15 @@ function sheet(kind, path) {
     { name: `sheet-${kind}`, as: 'technician', path },
     { name: `sheet-${kind}-refused`, as: 'technician', path, then: refused },
   ];
+}
+
+/** A pressure test filled in, and what it proves asked for. */
+async function judge(page) {
+  const typed = { pressure_start: '105', temperature_start: '22', between1_after: '5', between1_pressure: '102', hold: '10', pressure_end: '99', temperature_end: '22', gauge_step: '0.5' };
+  await Promise.all([page.waitForEvent('load'), page.locator('form#job').evaluate((form, values) => {
+    for (const [name, value] of Object.entries(values)) form.elements[name].value = value;
+    form.requestSubmit(form.elements.preview);
+  }, typed)]);
 }
 
 /** The page of a unit by its number, or one below it. */

@@ -3,6 +3,7 @@
 use crate::book::component::{Base, InhibitorClass};
 use crate::fleet::Tool;
 use crate::ids::{FactKey, FluidId, InstrumentId, PlaceId, ShopId, UnitId};
+use crate::pressure_test::PressureTest;
 use crate::quantity::{
     Density, Distance, FractionByVolume, GaugePressure, RunningTime, Temperature, Vacuum, Volume,
     entry::Typed,
@@ -470,30 +471,8 @@ pub enum Details {
         /// How long it was held, seconds.
         hold_s: i64,
     },
-    /// Of a pressure test: both pressures, both temperatures, the hold, the gauge's step.
-    PressureTest {
-        /// Pressure at the start.
-        pressure_start: Typed<GaugePressure>,
-        /// Pressure at the end.
-        pressure_end: Typed<GaugePressure>,
-        /// System temperature at the start.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        temperature_start: Option<Typed<Temperature>>,
-        /// System temperature at the end.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        temperature_end: Option<Typed<Temperature>>,
-        /// How long it was held, seconds.
-        hold_s: i64,
-        /// The gauge's smallest step.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        gauge_step: Option<Typed<GaugePressure>>,
-        /// Leak seen outside.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        leak_class: Option<LeakClass>,
-        /// Where it was seen.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        leak_place: Option<String>,
-    },
+    /// Of a pressure test.
+    PressureTest(Box<PressureTest>),
     /// Of a cap test.
     CapTest {
         /// Rating stamped on the cap.

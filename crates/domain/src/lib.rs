@@ -16,5 +16,6 @@ pub mod ids;
 pub mod job;
 pub mod moment;
 pub mod plan;
+pub mod pressure_test;
 pub mod quantity;
 pub mod words;

@@ -31,9 +31,9 @@ pub use error::{AppendError, OpenError, Refusal, StorageError};
 pub use export::export;
 pub use folder::DATABASE;
 pub use read::{
-    AfterUnit, Balance, FoundUnit, HistoryRow, JobRow, LoopFigures, LoopState, Moved, OpenQuestion,
-    OutcomeRow, PlaceBalance, PlaceContents, PlaceFigures, PlaceName, PostingRow, QuestionAt, Read,
-    Staff, TrailFilter, UnitSearch,
+    AfterUnit, Balance, FoundUnit, HistoryRow, JobRow, LastPressureTest, LoopFigures, LoopState,
+    Moved, OpenQuestion, OutcomeRow, PlaceBalance, PlaceContents, PlaceFigures, PlaceName,
+    PostingRow, QuestionAt, Read, Staff, TrailFilter, UnitSearch,
 };
 pub use record::{Hash, Head, Row, canonical};
 pub use store::{Options, Store, make_empty};

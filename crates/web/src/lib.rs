@@ -32,6 +32,7 @@ mod sign_on;
 mod state;
 mod tablet;
 mod unit;
+mod verdict;
 mod vessel;
 
 pub use answer::RequestId;

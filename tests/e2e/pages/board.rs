@@ -13,7 +13,7 @@ fn the_gravest_units_stand_first_with_their_numbers_and_the_step_that_helps() {
     assert!(said.contains("Do not release"), "{said}");
     assert!(said.contains("winter low \u{2212}31.0 °C"), "{said}");
     assert!(
-        said.contains("Only freeze protection is judged here."),
+        said.contains("Freeze protection and the last pressure test are judged here."),
         "{said}"
     );
     let rows: Vec<&str> = answer.body.split("<tr>").skip(2).collect();

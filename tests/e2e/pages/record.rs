@@ -251,10 +251,13 @@ fn a_void_names_the_job_it_is_about() {
     shop.post(As::Technician, &format!("{job}/undo"), &[]);
     let html = page(&shop, As::Technician, &format!("/records/{}", seq + 1));
     let said = text(&html);
-    assert!(
-        said.contains("Event 1,999: void of job 1,998: top up 3301"),
-        "{said}"
+    let number = |seq: i64| format!("{},{:03}", seq / 1_000, seq % 1_000);
+    let title = format!(
+        "Event {}: void of job {}: top up 3301",
+        number(seq + 1),
+        number(seq)
     );
+    assert!(said.contains(&title), "{title}: {said}");
     assert!(said.contains("Reason Undo"), "{said}");
     assert!(html.contains(&format!("href=\"/records/{seq}\"")));
     let of_job = page(&shop, As::Technician, &format!("/records/{seq}"));

@@ -513,7 +513,7 @@ fn a_job_cannot_be_replaced_by_somebody_who_may_not_take_it_back() {
 }
 
 #[test]
-fn a_pressure_test_shows_its_readings_and_is_not_judged() {
+fn a_pressure_test_shows_its_readings_and_what_they_prove() {
     let shop = Shop::open();
     let job = Form::open(&shop, TECHNICIAN, &sheet(&shop, "3305", "pressure_test"))
         .with_all(&[
@@ -524,7 +524,7 @@ fn a_pressure_test_shows_its_readings_and_is_not_judged() {
         .saved(&shop, TECHNICIAN);
     let said = page(&shop, TECHNICIAN, &job);
     for part in [
-        "Not judged yet",
+        "Proves nothing The temperature was not read at both ends",
         "Gauge pressure at the start 100.0 kPa, temperature not entered",
         "Gauge pressure at the end 98.0 kPa",
         "Held for 5 min",

@@ -9,6 +9,8 @@ pub mod decay;
 pub mod draw;
 pub mod fill;
 pub mod hold;
+pub mod line;
+pub mod verdict;
 
 use std::fmt;
 

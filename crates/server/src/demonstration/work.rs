@@ -3,6 +3,7 @@
 use domain::book::component::{Base, InhibitorClass};
 use domain::fact::What;
 use domain::job::{Account, Details, Fit, Intent, JobKind, LeakClass};
+use domain::pressure_test::PressureTest;
 
 use super::calendar::At;
 use super::floor::{Arrival, Floor};
@@ -112,19 +113,25 @@ impl Floor {
             .first_loop()
             .and_then(|each| each.cap_rating.as_ref())
             .map_or(48, |rating| rating.value.pa() / 1_000);
+        let air = self.vehicle(number)?.first_loop();
+        let air = air.and_then(|each| each.air_space.clone());
         let start = rating_kpa - self.dice.below(3);
         let warm = self.dice.between(24, 60);
         let fahrenheit = self.dice.chance(30);
-        sheet.details(Details::PressureTest {
+        sheet.details(Details::PressureTest(Box::new(PressureTest {
             pressure_start: typing::pressure(&format!("{start} kPa"))?,
             pressure_end: typing::pressure(&format!("{} kPa", start - held.drop_kpa))?,
             temperature_start: Some(typing::warmth(warm, fahrenheit)?),
             temperature_end: Some(typing::warmth(warm, fahrenheit)?),
             hold_s: 300,
             gauge_step: Some(typing::pressure("1 kPa")?),
+            readings: Vec::new(),
+            gas_volume: air,
+            tank_open: false,
+            tank_air: None,
             leak_class: Some(LeakClass::try_from(held.leak_class).map_err(Unmade::Missing)?),
             leak_place: held.leak_place.map(str::to_owned),
-        });
+        })));
         Ok(self.file(sheet))
     }
 

@@ -1,6 +1,6 @@
 //! Rows of loops and units for lists. The loops of a whole shop are read in `fleet`.
 
-use super::Read;
+use super::{LastPressureTest, Read};
 use crate::error::StorageError;
 use crate::record::json;
 use crate::view::searched;
@@ -9,6 +9,7 @@ use domain::book::outcome::{Figures, Knowledge};
 use domain::condition::{Chemistry, Known};
 use domain::ids::{PlaceId, ShopId, UnitId};
 use domain::moment::Moment;
+use std::sync::Arc;
 use uuid::Uuid;
 
 /// One loop of a unit in use, with the figures a board judges by.
@@ -30,6 +31,8 @@ pub struct LoopFigures {
     pub capacity_ml: Option<i64>,
     /// Its figures as of the last fact; none when no fact touched it yet.
     pub state: Option<LoopState>,
+    /// Its last pressure test.
+    pub pressure_test: Option<Arc<LastPressureTest>>,
 }
 
 /// The figures of a loop as of the last fact about it.
@@ -131,7 +134,24 @@ impl Read {
         )
         .fetch_all(self.connection())
         .await?;
-        rows.into_iter().map(LoopRow::into_figures).collect()
+        let figures: Vec<LoopFigures> = rows
+            .into_iter()
+            .map(LoopRow::into_figures)
+            .collect::<Result<_, _>>()?;
+        self.with_pressure_tests(figures).await
+    }
+
+    /// The same loops, each with its last pressure test.
+    pub(super) async fn with_pressure_tests(
+        &mut self,
+        mut figures: Vec<LoopFigures>,
+    ) -> Result<Vec<LoopFigures>, StorageError> {
+        let places: Vec<PlaceId> = figures.iter().map(|each| each.place).collect();
+        let tests = self.list_last_pressure_tests(&places).await?;
+        for each in &mut figures {
+            each.pressure_test = tests.get(&each.place).cloned();
+        }
+        Ok(figures)
     }
 
     /// A page of the units looked for, by number, from after `after` on.
@@ -254,6 +274,7 @@ impl LoopRow {
             name: self.name,
             capacity_ml: self.capacity_ml,
             state,
+            pressure_test: None,
         })
     }
 

@@ -110,7 +110,8 @@ impl Read {
             state: states.get(&card.place).copied(),
             ..card.clone()
         };
-        let figures = Arc::new(cards.iter().map(with_state).collect());
+        let figures = cards.iter().map(with_state).collect();
+        let figures = Arc::new(self.with_pressure_tests(figures).await?);
         self.kept.keep_figures(shop, mark, &figures);
         Ok(figures)
     }
@@ -167,6 +168,7 @@ impl Read {
             name: row.name,
             capacity_ml: row.capacity_ml,
             state: None,
+            pressure_test: None,
         });
         let cards = Arc::new(cards.collect());
         self.kept.keep_cards(shop, at, &cards);

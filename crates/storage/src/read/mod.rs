@@ -9,6 +9,7 @@ mod job;
 mod month;
 mod people;
 mod place;
+mod pressure_test;
 mod question;
 mod trail;
 
@@ -19,6 +20,7 @@ pub use history::HistoryRow;
 pub use job::{JobRow, Moved, OutcomeRow, PlaceFigures, PostingRow};
 pub use people::Staff;
 pub use place::{Balance, PlaceContents, PlaceName};
+pub use pressure_test::LastPressureTest;
 pub use question::{OpenQuestion, QuestionAt};
 pub use trail::TrailFilter;
 

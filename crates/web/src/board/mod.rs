@@ -11,7 +11,7 @@ use crate::component::Status;
 use crate::desk::{Desk, Frame};
 use crate::page;
 use crate::unit::row::{self, Judged, Row, Steps};
-use crate::unit::standing::{ONLY_FREEZE, Told, Word};
+use crate::unit::standing::{Told, WHAT_IS_JUDGED, Word};
 
 use beside::Beside;
 
@@ -39,7 +39,7 @@ struct BoardPage {
     /// Where all that need something are, when more than the board shows: a label and an address.
     more: Vec<(String, String)>,
     units: usize,
-    only_freeze: &'static str,
+    what_is_judged: &'static str,
     /// The shop has not said what cold it must be ready for.
     no_winter_low: bool,
     being_worked_out_again: bool,
@@ -105,7 +105,7 @@ fn board(
             .collect(),
         more,
         units: total,
-        only_freeze: ONLY_FREEZE,
+        what_is_judged: WHAT_IS_JUDGED,
         no_winter_low: desk.shop.winter_low.is_none(),
         being_worked_out_again,
         may_manage: desk.may(&[Role::Manager]),

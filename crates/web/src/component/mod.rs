@@ -5,6 +5,7 @@
 
 mod field;
 mod gauge;
+mod plot;
 mod qr;
 mod readout;
 mod status;
@@ -14,6 +15,7 @@ pub(crate) use field::{
     Width,
 };
 pub(crate) use gauge::Gauge;
+pub(crate) use plot::{Mark, Plot};
 pub(crate) use qr::Qr;
 pub(crate) use readout::{Known, Readout};
 pub(crate) use status::{Shape, Status};
@@ -25,7 +27,7 @@ macro_rules! markup {
     )*};
 }
 
-markup! { TextField TextArea QuantityField ChoiceField Field Gauge Qr Readout Status Caution }
+markup! { TextField TextArea QuantityField ChoiceField Field Gauge Plot Qr Readout Status Caution }
 
 /// A field of any kind, for pages whose fields stand one below another.
 #[derive(Clone, Debug)]

@@ -14,6 +14,7 @@ use super::{plan, planned};
 use crate::component::{Choice, ChoiceField, ChoiceLook, QuantityField, TextArea};
 use crate::desk::{Desk, Frame};
 use crate::form::{Form, FormProblem, Offered, Presence};
+use crate::verdict::ToldVerdict;
 
 /// The parts of the page that are the same for every kind.
 #[derive(Clone, Debug)]
@@ -52,9 +53,11 @@ pub(crate) struct Common {
     /// All of it is filled in on one page.
     pub(crate) one_page: bool,
     /// What it would come to can be asked for.
-    pub(crate) foreseen: bool,
+    pub(crate) preview: Option<&'static str>,
     /// What it would come to, when that was asked for.
     pub(crate) before_after: Option<BeforeAfter>,
+    /// What the test proved, when somebody asked beforehand.
+    pub(crate) judged: Option<ToldVerdict>,
 }
 
 /// A job that this one takes the place of.
@@ -162,9 +165,9 @@ impl Common {
             }),
             happened: form.typed("happened") == "yes",
             one_page: sheet.steps() == Steps::OnePage,
-            // In the figures of now the job that is to be replaced still counts.
-            foreseen: sheet.foreseen() == Foreseen::Yes && form.typed("replaces").is_empty(),
+            preview: preview(sheet, form),
             before_after: None,
+            judged: None,
         }
     }
 }
@@ -185,6 +188,18 @@ pub(crate) fn sentence_case(word: &str) -> String {
     let mut letters = word.chars();
     let first = letters.next().map(|first| first.to_uppercase().to_string());
     format!("{}{}", first.unwrap_or_default(), letters.as_str())
+}
+
+/// What the button says that looks ahead. In the figures of now a job that is to be replaced still
+/// counts, so the book cannot say what a correction comes to.
+fn preview(sheet: &dyn Sheet, form: &Form) -> Option<&'static str> {
+    match sheet.foreseen() {
+        Foreseen::Yes => form
+            .typed("replaces")
+            .is_empty()
+            .then_some("Show before and after"),
+        Foreseen::Judged => Some("Judge it"),
+    }
 }
 
 /// The loops of a unit that has several.

@@ -7,6 +7,7 @@ use domain::job::{
     Account, Details, DipRead, Fit, FluidNamed, Intent, Job, Line, Mark, Measured, Meter,
     MeterSource, Movement, Reading,
 };
+use domain::pressure_test::PressureTest;
 use domain::quantity::entry::Typed;
 use domain::quantity::{
     Distance, FractionByVolume, GaugePressure, RunningTime, Temperature, UnitsOfMeasure, Vacuum,
@@ -375,7 +376,7 @@ impl Wording<'_> {
                 Entered::one("Vacuum at the end", self.vacuum(vacuum_end)),
                 Entered::one("Held for", span(*hold_s)),
             ],
-            Details::PressureTest { .. } => self.pressure_test(details),
+            Details::PressureTest(test) => self.pressure_test(test),
             Details::CapTest {
                 stamped,
                 opened_at,
@@ -399,46 +400,49 @@ impl Wording<'_> {
         }
     }
 
-    fn pressure_test(&self, details: &Details) -> Vec<Entered> {
-        let Details::PressureTest {
-            pressure_start,
-            pressure_end,
-            temperature_start,
-            temperature_end,
-            hold_s,
-            gauge_step,
-            leak_class,
-            leak_place,
-        } = details
-        else {
-            return Vec::new();
-        };
+    fn pressure_test(&self, test: &PressureTest) -> Vec<Entered> {
         let at = |typed: &Option<Typed<Temperature>>| match typed {
             Some(typed) => format!(" at {}", self.temperature(typed)),
             None => ", temperature not entered".to_owned(),
         };
-        let mut all = vec![
-            Entered::one(
-                "Gauge pressure at the start",
-                format!("{}{}", self.pressure(pressure_start), at(temperature_start)),
-            ),
-            Entered::one(
-                "Gauge pressure at the end",
-                format!("{}{}", self.pressure(pressure_end), at(temperature_end)),
-            ),
-            Entered::one("Held for", span(*hold_s)),
-        ];
-        all.extend(
-            gauge_step
-                .as_ref()
-                .map(|step| Entered::one("Smallest step of the gauge", self.pressure(step))),
-        );
-        all.extend(leak_class.map(|class| Entered::one("Leak seen", leak(u8::from(class)))));
-        all.extend(
-            leak_place
-                .as_ref()
-                .map(|place| Entered::one("Where it leaks", place.clone())),
-        );
+        let read = |pressure: &Typed<GaugePressure>, warm: &Option<Typed<Temperature>>| {
+            format!("{}{}", self.pressure(pressure), at(warm))
+        };
+        let mut all = vec![Entered::one(
+            "Gauge pressure at the start",
+            read(&test.pressure_start, &test.temperature_start),
+        )];
+        if !test.readings.is_empty() {
+            let values = test.readings.iter().map(|between| {
+                let read = read(&between.pressure, &between.temperature);
+                format!("after {}: {read}", span(between.after_s))
+            });
+            all.push(Entered {
+                label: "Read between".to_owned(),
+                values: values.collect(),
+            });
+        }
+        all.push(Entered::one(
+            "Gauge pressure at the end",
+            read(&test.pressure_end, &test.temperature_end),
+        ));
+        all.push(Entered::one("Held for", span(test.hold_s)));
+        let typed =
+            |label: &str, shown: Option<String>| shown.map(|shown| Entered::one(label, shown));
+        let step = test.gauge_step.as_ref().map(|step| self.pressure(step));
+        all.extend(typed("Smallest step of the gauge", step));
+        let air = test.gas_volume.as_ref().map(|air| self.volume(air));
+        all.extend(typed("Air in the loop", air));
+        if test.tank_open {
+            let air = test.tank_air.as_ref().map_or_else(
+                || "left open to the loop".to_owned(),
+                |air| format!("left open to the loop, {} of it", self.volume(air)),
+            );
+            all.push(Entered::one("Air of the cart's tank", air));
+        }
+        let class = test.leak_class.map(|class| leak(u8::from(class)));
+        all.extend(typed("Leak seen", class));
+        all.extend(typed("Where it leaks", test.leak_place.clone()));
         all
     }
 
@@ -533,7 +537,7 @@ fn without_figures(details: &Details) -> Vec<Entered> {
         ],
         Details::Filled { .. }
         | Details::VacuumHold { .. }
-        | Details::PressureTest { .. }
+        | Details::PressureTest(_)
         | Details::CapTest { .. }
         | Details::FitCoupling { .. } => Vec::new(),
     }

@@ -132,8 +132,8 @@ pub(super) fn compare(job: &Job, changes: &[PlaceFigures], units: UnitsOfMeasure
             _ => None,
         },
         "Test pressure" => match &job.details {
-            Some(Details::PressureTest { pressure_start, .. }) => {
-                Some(units.gauge_pressure(pressure_start.value))
+            Some(Details::PressureTest(test)) => {
+                Some(units.gauge_pressure(test.pressure_start.value))
             }
             _ => None,
         },

@@ -58,8 +58,8 @@ pub(crate) enum Steps {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Foreseen {
     Yes,
-    /// It changes no contents.
-    No,
+    /// It changes no contents; what a pressure test proved can be said beforehand all the same.
+    Judged,
 }
 
 /// One kind of job on paper.

@@ -8,7 +8,7 @@ use axum::response::{IntoResponse, Redirect, Response};
 use domain::fact::{Fact, What};
 use domain::gate::Breach;
 use domain::ids::FactKey;
-use domain::job::{Account, Job};
+use domain::job::{Account, Details, Job};
 use serde::Serialize;
 use storage::{AppendError, Command, Refusal, StoredAnswer, Via};
 use uuid::Uuid;
@@ -18,10 +18,11 @@ use super::common::{self, Common, Notice, Shared};
 use super::correct;
 use super::find_sheet;
 use super::ground::{Ground, Subject};
-use super::sheet::{DoneOn, Parts, Sheet};
+use super::sheet::{DoneOn, Foreseen, Parts, Sheet};
 use crate::desk::Desk;
 use crate::form::Form;
 use crate::intake::derived;
+use crate::verdict::{self, ToldVerdict};
 use crate::{WebError, sign_on};
 
 /// A sheet and what it is filled in on.
@@ -216,6 +217,12 @@ async fn submit(
     }
     let fact = fact(desk, (sheet, ground), parts, shared);
     if foresees {
+        if sheet.foreseen() == Foreseen::Judged {
+            let judged = judged(&fact, ground);
+            return Ok(drawn(desk, (sheet, ground), &form, |common| {
+                common.judged = judged;
+            }));
+        }
         let what_comes = before_after::foresee(desk, ground, (key, fact)).await;
         return Ok(drawn(desk, (sheet, ground), &form, |common| {
             common.before_after = Some(what_comes);
@@ -264,6 +271,18 @@ fn check((sheet, ground): Paper<'_>, form: &mut Form) -> Response {
         })
         .collect();
     Json(checked).into_response()
+}
+
+/// What the readings of a pressure test prove, before they are saved.
+fn judged(fact: &Fact, ground: &Ground) -> Option<ToldVerdict> {
+    let What::Job(job) = &fact.what else {
+        return None;
+    };
+    let Some(Details::PressureTest(test)) = &job.details else {
+        return None;
+    };
+    let proved = verdict::judge(test, i64::from(ground.shop.altitude_m))?;
+    Some(ToldVerdict::of(&proved, ground.units()))
 }
 
 /// The way to the job, when this very form is on record: what it was judged by then may have changed

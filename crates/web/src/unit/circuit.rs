@@ -3,7 +3,7 @@
 use domain::book::outcome::Knowledge;
 use domain::quantity::GaugePressure;
 use domain::quantity::entry::Typed;
-use storage::PlaceContents;
+use storage::{LastPressureTest, PlaceContents};
 
 use super::row::unbroken;
 use super::standing::{Standing, Told};
@@ -13,6 +13,7 @@ use crate::desk::Desk;
 use crate::figure;
 use crate::page::sentence;
 use crate::place::worked_out;
+use crate::verdict::{self, ToldVerdict};
 
 /// The figures of a loop.
 #[derive(Clone, Debug)]
@@ -30,20 +31,22 @@ impl Circuit {
     pub(super) fn of(
         desk: &Desk,
         circuit: &SubjectLoop,
-        (held, standing): (Option<&PlaceContents>, &Standing),
+        (held, standing, test): (Option<&PlaceContents>, &Standing, Option<&LastPressureTest>),
     ) -> Self {
+        let mut readouts = vec![
+            freeze_point(desk, (held, standing)),
+            strength(desk, circuit, (held, standing)),
+            contents(desk, circuit, held),
+            last_test(desk, held),
+        ];
+        readouts.extend(test.and_then(|test| last_pressure_test(desk, test)));
         Self {
             name: circuit.name.clone(),
             status: standing.word.status(),
             why: unbroken(&sentence(&standing.why(Told::at(desk)))),
             about: about(circuit),
             high_voltage: circuit.card.as_ref().is_some_and(|card| card.high_voltage),
-            readouts: vec![
-                freeze_point(desk, (held, standing)),
-                strength(desk, circuit, (held, standing)),
-                contents(desk, circuit, held),
-                last_test(desk, held),
-            ],
+            readouts,
         }
     }
 }
@@ -190,4 +193,22 @@ fn last_test(desk: &Desk, held: Option<&PlaceContents>) -> Readout {
             worked_out: Vec::new(),
         },
     }
+}
+
+/// What the last pressure test proved; its job, in the history, has the readings.
+fn last_pressure_test(desk: &Desk, last: &LastPressureTest) -> Option<Readout> {
+    let proved = verdict::judge(&last.test, last.altitude_m)?;
+    let told = ToldVerdict::of(&proved, desk.units());
+    let day = figure::day(last.at, desk.zone());
+    Some(Readout {
+        label: "Last pressure test".to_owned(),
+        figure: told.status.word,
+        spread: if last.filled_since {
+            format!("on {day}, before the last fill")
+        } else {
+            format!("on {day}")
+        },
+        known: Known::WorkedOut,
+        worked_out: told.proved.into_iter().chain(told.unseen).collect(),
+    })
 }

@@ -12,7 +12,7 @@ use storage::{FoundUnit, Read, UnitSearch};
 
 use super::on_record;
 use super::row::{self, Judged, Row, Steps};
-use super::standing::{ONLY_FREEZE, Told, Word};
+use super::standing::{Told, WHAT_IS_JUDGED, Word};
 use crate::WebError;
 use crate::component::{Choice, ChoiceField, ChoiceLook, TextField, Width};
 use crate::desk::{Desk, Frame};
@@ -41,7 +41,7 @@ struct ListPage {
     next: Option<String>,
     /// "Page 2 of 5"; empty when there is one.
     page_of: String,
-    only_freeze: &'static str,
+    what_is_judged: &'static str,
     searched: bool,
     may_add: bool,
     all_shops: bool,
@@ -124,7 +124,7 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         } else {
             String::new()
         },
-        only_freeze: ONLY_FREEZE,
+        what_is_judged: WHAT_IS_JUDGED,
         searched,
         may_add: desk.may(&[Role::Manager]),
         all_shops: asked.shop.is_none(),

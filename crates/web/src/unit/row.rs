@@ -42,7 +42,8 @@ fn judge_one(
     let standings = loops.iter().map(|each| {
         let known = each.state.map(|state| state.known(now));
         (
-            Standing::of(known, each.capacity_ml, (winter_low, now)),
+            Standing::of(known, each.capacity_ml, (winter_low, now))
+                .tested(each.pressure_test.as_deref()),
             each,
         )
     });

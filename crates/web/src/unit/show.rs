@@ -1,15 +1,19 @@
 //! GET /units/{unit}: what is in it, is it good, where did it go.
 
+use std::collections::HashMap;
+use std::sync::Arc;
+
 use askama::Template;
 use axum::extract::{Path, RawQuery};
 use axum::response::Response;
 use domain::fleet::{Role, Shop};
-use storage::{PlaceContents, Read};
+use domain::ids::PlaceId;
+use storage::{LastPressureTest, PlaceContents, Read};
 
 use super::circuit::Circuit;
 use super::on_record;
 use super::row::unbroken;
-use super::standing::{ONLY_FREEZE, Standing, Told};
+use super::standing::{Standing, Told, WHAT_IS_JUDGED};
 use super::subject::Subject;
 use crate::WebError;
 use crate::component::Status;
@@ -34,7 +38,7 @@ struct UnitPage {
     about: Vec<String>,
     status: Option<Status>,
     why: String,
-    only_freeze: &'static str,
+    what_is_judged: &'static str,
     has_card: bool,
     retired: bool,
     being_worked_out_again: bool,
@@ -70,6 +74,10 @@ pub(crate) async fn show(
         .list_places(&subject.places())
         .await
         .map_err(WebError::fault)?;
+    let tests = read
+        .list_last_pressure_tests(&subject.places())
+        .await
+        .map_err(WebError::fault)?;
     let now = desk.now_ms();
     let standings: Vec<Standing> = subject
         .circuits
@@ -78,6 +86,7 @@ pub(crate) async fn show(
             let held = held.iter().find(|held| held.place == circuit.place);
             let known = held.and_then(|held| held.known(now));
             Standing::of(known, circuit.capacity_ml(), (shop.winter_low, now))
+                .tested(tests.get(&circuit.place).map(AsRef::as_ref))
         })
         .collect();
     let history = History::read(&desk, &mut read, (&subject.named_places(), before)).await?;
@@ -86,7 +95,7 @@ pub(crate) async fn show(
     Ok(page::shown(&lay_out(
         &desk,
         (&subject, &shop),
-        (held, standings),
+        (held, standings, tests),
         (history, questions, balances),
         before.is_none(),
     )))
@@ -133,12 +142,17 @@ async fn balances(
     Ok(tables)
 }
 
+type Loops = (
+    Vec<PlaceContents>,
+    Vec<Standing>,
+    HashMap<PlaceId, Arc<LastPressureTest>>,
+);
 type Below = (History, Vec<QuestionLine>, Vec<BalanceTable>);
 
 fn lay_out(
     desk: &Desk,
     (subject, shop): (&Subject, &Shop),
-    (held, standings): (Vec<PlaceContents>, Vec<Standing>),
+    (held, standings, tests): Loops,
     (history, questions, balances): Below,
     is_first_page: bool,
 ) -> UnitPage {
@@ -168,7 +182,7 @@ fn lay_out(
                 why
             }))
         }),
-        only_freeze: ONLY_FREEZE,
+        what_is_judged: WHAT_IS_JUDGED,
         has_card: subject.card.is_some(),
         retired: subject.retired,
         being_worked_out_again: held.iter().any(|held| held.being_worked_out_again),
@@ -179,7 +193,8 @@ fn lay_out(
             .zip(&standings)
             .map(|(circuit, standing)| {
                 let held = held.iter().find(|held| held.place == circuit.place);
-                Circuit::of(desk, circuit, (held, standing))
+                let test = tests.get(&circuit.place).map(AsRef::as_ref);
+                Circuit::of(desk, circuit, (held, standing, test))
             })
             .collect(),
         balances,

@@ -1,21 +1,25 @@
 //! A loop's freeze protection in a word, with the numbers behind it and what to do next.
 //!
-//! Only freeze protection is judged: a unit that reads Ready may still need a look at its inhibitors.
+//! Freeze protection and the last pressure test are judged: a unit that reads Ready may still need a
+//! look at its inhibitors.
 
 use chrono_tz::Tz;
 use domain::book::outcome::{Figures, Knowledge};
 use domain::condition::{
     Chemistry, Freeze, FreezeJudged, FreezePolicy, FreezeReason, FreezeVerdict, Known, judge,
 };
+use domain::gas::verdict::Verdict;
 use domain::moment::Moment;
 use domain::quantity::{Temperature, TemperatureDifference, UnitsOfMeasure, rounding::float};
+use storage::LastPressureTest;
 
 use crate::component::{Shape, Status};
 use crate::desk::Desk;
 use crate::figure;
+use crate::verdict;
 
 /// What the board and the lists say beside their statuses.
-pub(crate) const ONLY_FREEZE: &str = "Only freeze protection is judged here. What keeps corrosion away is for a condition test to say.";
+pub(crate) const WHAT_IS_JUDGED: &str = "Freeze protection and the last pressure test are judged here. What keeps corrosion away is for a condition test to say.";
 
 /// The statuses in the order they are shown, the gravest first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -93,6 +97,8 @@ impl Word {
 pub(crate) enum Next {
     Fill,
     Test,
+    /// Its last pressure test leaked.
+    PressureTest,
     /// Too weak, and there is room for concentrate.
     TopUp,
     /// Too weak and full: some has to come out first.
@@ -106,6 +112,7 @@ impl Next {
         let (verb, kind) = match self {
             Self::Fill => ("Fill", "fill"),
             Self::Test => ("Test", "condition_test"),
+            Self::PressureTest => ("Pressure test", "pressure_test"),
             Self::TopUp => ("Top up", "top_up"),
             Self::Correct => ("Correct", "correct"),
             Self::Nothing => return None,
@@ -142,6 +149,8 @@ pub(crate) struct Standing {
     pub(crate) judged: FreezeJudged,
     known: Known,
     capacity_ml: Option<i64>,
+    /// When its last pressure test leaked, unless it was filled since.
+    leaked_at: Option<Moment>,
 }
 
 impl Standing {
@@ -164,7 +173,22 @@ impl Standing {
             judged,
             known,
             capacity_ml,
+            leaked_at: None,
         }
+    }
+
+    /// The same with its last pressure test: a loop that leaked and was not filled since is not
+    /// Ready.
+    pub(crate) fn tested(mut self, last: Option<&LastPressureTest>) -> Self {
+        let leaked = last.filter(|last| {
+            let proved = verdict::judge(&last.test, last.altitude_m);
+            !last.filled_since && proved.is_some_and(|it| it.verdict() == Verdict::Leaks)
+        });
+        self.leaked_at = leaked.map(|last| last.at);
+        if leaked.is_some() && self.word == Word::Ready {
+            self.word = Word::CheckSoon;
+        }
+        self
     }
 
     pub(crate) fn known(&self) -> &Known {
@@ -173,6 +197,17 @@ impl Standing {
 
     /// The numbers behind the word, lower case, without a full stop.
     pub(crate) fn why(&self, told: Told) -> String {
+        let freeze = self.why_by_freeze(told);
+        match self.leaked_at {
+            Some(at) => format!(
+                "leaked in the pressure test of {}; {freeze}",
+                figure::day(at, told.zone)
+            ),
+            None => freeze,
+        }
+    }
+
+    fn why_by_freeze(&self, told: Told) -> String {
         let units = told.units;
         let freezes = self.judged.freeze.map_or_else(
             || "its freeze point is not known".to_owned(),
@@ -217,7 +252,13 @@ impl Standing {
     pub(crate) fn next(&self) -> Next {
         match self.judged.reason {
             FreezeReason::Empty => Next::Fill,
-            FreezeReason::NoWinterLow | FreezeReason::WideMargin => Next::Nothing,
+            FreezeReason::NoWinterLow | FreezeReason::WideMargin => {
+                if self.leaked_at.is_some() {
+                    Next::PressureTest
+                } else {
+                    Next::Nothing
+                }
+            }
             FreezeReason::NoCurve
             | FreezeReason::CurveEndsAboveWinterLow
             | FreezeReason::OldTest
@@ -295,8 +336,12 @@ mod tests {
     use domain::book::outcome::{Figures, Knowledge};
     use domain::condition::{Chemistry, Known};
     use domain::fluid::Glycol;
+    use domain::ids::FactKey;
     use domain::moment::{DAY_MS, Moment};
+    use domain::pressure_test::PressureTest;
+    use domain::quantity::entry::read;
     use domain::quantity::{Temperature, UnitsOfMeasure};
+    use storage::LastPressureTest;
 
     use super::{Next, Standing, Told, Word};
 
@@ -416,5 +461,56 @@ mod tests {
         for word in Word::ALL {
             assert_eq!(Word::from_code(word.code()), Some(word));
         }
+    }
+
+    #[test]
+    fn a_loop_whose_last_test_leaked_is_not_ready_until_it_is_filled() {
+        let test = |end: &str, filled_since| LastPressureTest {
+            key: FactKey(uuid::Uuid::nil()),
+            at: NOW.plus_ms(-2 * DAY_MS),
+            test: PressureTest {
+                pressure_start: read("105 kPa").unwrap(),
+                pressure_end: read(end).unwrap(),
+                temperature_start: Some(read("20 °C").unwrap()),
+                temperature_end: Some(read("20 °C").unwrap()),
+                hold_s: 600,
+                gauge_step: Some(read("1 kPa").unwrap()),
+                readings: Vec::new(),
+                gas_volume: None,
+                tank_open: false,
+                tank_air: None,
+                leak_class: None,
+                leak_place: None,
+            },
+            altitude_m: 0,
+            filled_since,
+        };
+        let told = Told {
+            units: UnitsOfMeasure::METRIC,
+            zone: chrono_tz::UTC,
+            now: NOW,
+        };
+        let good = || standing(540_000, 5_000, Some(3), Some(-32));
+        assert_eq!(good().word, Word::Ready);
+        let leaked = good().tested(Some(&test("99 kPa", false)));
+        assert_eq!(leaked.word, Word::CheckSoon);
+        assert_eq!(leaked.next(), Next::PressureTest);
+        assert!(
+            leaked
+                .why(told)
+                .starts_with("leaked in the pressure test of 1972-09-25; freezes"),
+            "{}",
+            leaked.why(told)
+        );
+        for last in [test("99 kPa", true), test("105 kPa", false)] {
+            assert_eq!(good().tested(Some(&last)), good());
+        }
+        // What is graver stays so.
+        let weak = || standing(380_000, 5_000, Some(3), Some(-32));
+        let both = weak().tested(Some(&test("99 kPa", false)));
+        assert_eq!(
+            (both.word, both.next()),
+            (Word::DoNotRelease, weak().next())
+        );
     }
 }

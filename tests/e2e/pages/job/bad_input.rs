@@ -59,8 +59,8 @@ fn takes((path, field): (&str, &str), bad: &str) -> bool {
         "distance" | "hours" | "nitrite" | "ph" | "leak_class" => (&["empty", "zero"], &[]),
         "strength" | "other_value" | "vacuum_end" | "pressure_end" => (&["zero"], &[]),
         "gauge_step" | "second_volume" | "second_to" | "warm" | "looks[]" | "time" | "opened"
-        | "hold_from" | "happened" | "after_heat_cycle" | "at_or_below" | "vacuum" | "lost"
-        | "minutes" => (&["empty"], &[]),
+        | "hold_from" | "gas_volume" | "tank_open" | "tank_air" | "happened"
+        | "after_heat_cycle" | "at_or_below" | "vacuum" | "lost" | "minutes" => (&["empty"], &[]),
         // Of a top-up it must be known.
         "mark" if !path.ends_with("/top_up") => (&["empty"], &[]),
         // Nothing may have been drained; what was typed about it is then named instead.
@@ -68,6 +68,10 @@ fn takes((path, field): (&str, &str), bad: &str) -> bool {
         // A vessel may be found empty.
         "volume" if path.ends_with("/dip") => (&["zero"], &[]),
         field if field.ends_with("_unit") || field.ends_with("_sign") => (&["empty"], &[]),
+        field if field.starts_with("between") && field.ends_with("_temperature") => {
+            (&["empty", "negative", "zero"], &[])
+        }
+        field if field.starts_with("between") && field.ends_with("_pressure") => (&["zero"], &[]),
         _ => (&[], &[]),
     };
     list.contains(&bad) || kinds.contains(&bad)
@@ -142,6 +146,14 @@ fn sheets(shop: &Shop) -> Vec<Paper> {
                 ("pressure_start", "100"),
                 ("hold", "5"),
                 ("pressure_end", "100"),
+                ("between1_after", "1"),
+                ("between1_pressure", "100"),
+                ("between2_after", "2"),
+                ("between2_pressure", "100"),
+                ("between3_after", "3"),
+                ("between3_pressure", "100"),
+                ("between4_after", "4"),
+                ("between4_pressure", "100"),
             ],
         ),
         unit(

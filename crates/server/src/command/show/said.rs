@@ -1,6 +1,7 @@
 //! What a job read and found besides fluid that moved, as it was typed.
 
 use domain::job::{Details, Job, Line, Measured, Reading};
+use domain::pressure_test::PressureTest;
 
 /// One line for each reading, then one for what only this kind of job holds.
 pub(super) fn lines(job: &Job) -> Vec<String> {
@@ -40,7 +41,7 @@ fn found(details: &Details) -> String {
             vacuum_start.typed, vacuum_end.typed
         ),
         Details::Filled { how } => how.word().to_owned(),
-        Details::PressureTest { .. } => held(details),
+        Details::PressureTest(test) => held(test),
         Details::CapTest { .. } => cap(details),
         Details::LeakRepair {
             part,
@@ -80,20 +81,10 @@ fn found(details: &Details) -> String {
     }
 }
 
-fn held(details: &Details) -> String {
-    let Details::PressureTest {
-        pressure_start,
-        pressure_end,
-        hold_s,
-        leak_class,
-        leak_place,
-        ..
-    } = details
-    else {
-        return String::new();
-    };
-    let leak = leak_class.map_or_else(String::new, |class| {
-        let place = leak_place.as_deref().map(|place| format!(" at {place}"));
+fn held(test: &PressureTest) -> String {
+    let leak = test.leak_class.map_or_else(String::new, |class| {
+        let place = test.leak_place.as_deref();
+        let place = place.map(|place| format!(" at {place}"));
         format!(
             ", leak class {}{}",
             u8::from(class),
@@ -101,8 +92,8 @@ fn held(details: &Details) -> String {
         )
     });
     format!(
-        "pressure {} → {} in {hold_s} s{leak}; not judged yet",
-        pressure_start.typed, pressure_end.typed
+        "pressure {} → {} in {} s{leak}",
+        test.pressure_start.typed, test.pressure_end.typed, test.hold_s
     )
 }
 

@@ -8,6 +8,7 @@ mod leaks;
 pub(super) mod oil;
 mod readings;
 pub(super) mod tank;
+mod tests;
 mod water;
 
 use super::Made;
@@ -21,5 +22,6 @@ pub(super) fn plan(plan: &mut Plan) -> Made<()> {
     fills::plan(plan)?;
     oil::plan(plan)?;
     drums::plan(plan)?;
-    tank::plan(plan)
+    tank::plan(plan)?;
+    tests::plan(plan)
 }

@@ -40,20 +40,13 @@ fn leak_found(demo: &Replayed, number: &str) -> Option<i64> {
 
 /// kPa lost in seconds, and the leak class seen.
 fn held(done: &Done<'_>) -> (i64, i64, u8) {
-    let Some(Details::PressureTest {
-        pressure_start,
-        pressure_end,
-        hold_s,
-        leak_class,
-        ..
-    }) = &done.job.details
-    else {
+    let Some(Details::PressureTest(test)) = &done.job.details else {
         panic!("a pressure test without its figures")
     };
     (
-        (pressure_start.value.pa() - pressure_end.value.pa()) / 1_000,
-        *hold_s,
-        u8::from(leak_class.unwrap()),
+        (test.pressure_start.value.pa() - test.pressure_end.value.pa()) / 1_000,
+        test.hold_s,
+        u8::from(test.leak_class.unwrap()),
     )
 }
 

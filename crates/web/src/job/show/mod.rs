@@ -7,7 +7,7 @@ use askama::Template;
 use axum::extract::Path;
 use axum::response::Response;
 use domain::fleet::Role;
-use domain::job::{JobKind, Mark};
+use domain::job::{Details, JobKind, Mark};
 use domain::moment::Precision;
 use storage::Read;
 
@@ -23,6 +23,7 @@ use super::told::{Stands, Told};
 use crate::checking::{self, Asked};
 use crate::desk::{Desk, Frame};
 use crate::record::{Names, number, proved_word, via_word};
+use crate::verdict::{self, ToldVerdict};
 use crate::{WebError, figure, page};
 
 #[derive(Template)]
@@ -38,6 +39,8 @@ struct JobPage {
     next: Vec<(String, String)>,
     /// A sentence about what this kind of job still wants.
     remark: Option<&'static str>,
+    /// What a pressure test proved.
+    verdict: Option<ToldVerdict>,
     entered: Vec<Entered>,
     /// What it takes the place of or follows: sentence, address, label of the link.
     related: Vec<(String, Option<String>, String)>,
@@ -95,6 +98,7 @@ pub(crate) async fn show(desk: Desk, Path(job): Path<String>) -> Result<Response
         },
         undo,
         remark: remark(&told).filter(|_| taken_out.is_none()),
+        verdict: verdict(&desk, &mut read, &told).await?,
         entered: entered(&desk, &told, &wording),
         related: related(&desk, &mut read, &told, &names).await?,
         planned: planned::compare(&told.job, &told.stands.changes, desk.units()),
@@ -152,9 +156,6 @@ fn next(told: &Told, names: &Names) -> Vec<(String, String)> {
 
 fn remark(told: &Told) -> Option<&'static str> {
     match told.job.kind {
-        JobKind::PressureTest => {
-            Some("Not judged yet: the readings are kept, and nothing says passed or failed.")
-        }
         JobKind::Fill => Some(
             "Check the level again after the first heat cycle, and log what it takes as a top up.",
         ),
@@ -163,6 +164,24 @@ fn remark(told: &Told) -> Option<&'static str> {
         }
         _ => None,
     }
+}
+
+/// What the readings of a pressure test prove, at the height of the shop it was done in.
+async fn verdict(
+    desk: &Desk,
+    read: &mut Read,
+    told: &Told,
+) -> Result<Option<ToldVerdict>, WebError> {
+    let Some(Details::PressureTest(test)) = &told.job.details else {
+        return Ok(None);
+    };
+    let shop = read
+        .find_shop(told.job.shop)
+        .await
+        .map_err(WebError::fault)?;
+    let altitude_m = shop.map_or(desk.shop.altitude_m, |shop| shop.altitude_m);
+    let proved = verdict::judge(test, i64::from(altitude_m));
+    Ok(proved.map(|proved| ToldVerdict::of(&proved, desk.units())))
 }
 
 fn counts_as(told: &Told) -> Option<&'static str> {
