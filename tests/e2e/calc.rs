@@ -240,6 +240,13 @@ fn a_row_that_cannot_be_worked_out_says_why_and_the_rest_go_on() {
         lines[7].starts_with("1,2,,,,\"the row has 3 cells, the head has 2\",3"),
         "{printed}"
     );
+    // A quote inside of a cell is a letter: the next lines are rows of their own.
+    fs::write(&file, "altitude_m,who\n0,5\" hose\n1600,y\n").unwrap();
+    let printed = said(&["calc", "isa", "--rows", &file.display().to_string()]);
+    let lines: Vec<&str> = printed.lines().collect();
+    assert_eq!(lines.len(), 3, "{printed}");
+    assert_eq!(lines[1], "0,\"5\"\" hose\",101.325,29.9213,14.6959,");
+    assert_eq!(lines[2], "1600,y,83.5235,24.6645,12.1141,");
     fs::write(&file, "height\n1\n").unwrap();
     let problem = complained(&["calc", "isa", "--rows", &file.display().to_string()]);
     assert!(

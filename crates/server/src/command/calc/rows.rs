@@ -64,10 +64,14 @@ fn parts(text: &str) -> Vec<Part<'_>> {
     let mut rest = text;
     while !rest.is_empty() {
         let is_comment = rest.starts_with('#') || rest.starts_with(['\n', '\r']);
-        let mut in_quotes = false;
+        // A quote opens a cell only where the cell begins; anywhere else it is a letter, as in 5" hose.
+        let (mut in_quotes, mut opens) = (false, !is_comment);
         let end = rest.char_indices().find(|(_, letter)| {
-            if *letter == '"' && !is_comment {
-                in_quotes = !in_quotes;
+            match letter {
+                '"' if in_quotes => (in_quotes, opens) = (false, true),
+                '"' => in_quotes = opens,
+                ',' => opens = !is_comment,
+                _ => opens = false,
             }
             *letter == '\n' && !in_quotes
         });
@@ -87,6 +91,10 @@ fn parts(text: &str) -> Vec<Part<'_>> {
 }
 
 fn cells(record: &str) -> Result<Vec<String>, Failure> {
+    // A reader is dear to make, and most lines have no need of one.
+    if !record.contains('"') {
+        return Ok(record.split(',').map(str::to_owned).collect());
+    }
     let mut reader = csv::ReaderBuilder::new()
         .has_headers(false)
         .flexible(true)
@@ -101,6 +109,13 @@ fn cells(record: &str) -> Result<Vec<String>, Failure> {
 }
 
 fn written(cells: &[String]) -> Result<String, Failure> {
+    // As with the reader: a line that needs no quotes is put together as it is.
+    let plain = |cell: &String| !cell.contains([',', '"', '\n', '\r']);
+    if cells.len() > 1 && cells.iter().all(plain) {
+        let mut line = cells.join(",");
+        line.push('\n');
+        return Ok(line);
+    }
     let not_written = |cause: &dyn std::fmt::Display| {
         Failure::broken(format!("a row cannot be written: {cause}"))
     };
