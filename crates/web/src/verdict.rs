@@ -289,9 +289,15 @@ impl Tell {
                 self.pressure(judged.told_from)
             )];
         };
+        let smallest = match judged.verdict {
+            Verdict::NotEvaluable(_) => {
+                "At best, with this gauge, this air and this time, a test sees a leak of"
+            }
+            Verdict::Tight | Verdict::Leaks => "The smallest leak it could have seen:",
+        };
         vec![
             format!(
-                "The smallest leak it could have seen: {} mL of coolant a minute, or {} standard mL of air.",
+                "{smallest} {} mL of coolant a minute, or {} standard mL of air.",
                 self.number(rates.smallest_coolant),
                 self.number(rates.smallest)
             ),
@@ -445,6 +451,8 @@ mod tests {
             unread.proved
         );
         assert_eq!(unread.rows[1].2, "no temperature");
+        // What proves nothing has seen nothing.
+        assert!(unread.unseen[0].starts_with("At best, with this gauge"));
         let open = told(&PressureTest {
             tank_open: true,
             tank_air: Some(read("42 L").unwrap()),

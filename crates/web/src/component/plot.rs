@@ -4,7 +4,7 @@ use askama::Template;
 
 /// The drawing's own units: the page scales it.
 const LEFT: f64 = 84.0;
-const RIGHT: f64 = 348.0;
+const RIGHT: f64 = 338.0;
 const TOP: f64 = 34.0;
 const BOTTOM: f64 = 206.0;
 /// The most steps an axis is divided into.
