@@ -31,6 +31,8 @@ for (const field of all("[data-pair]")) {
   field.addEventListener("input", () => showOtherUnit(field));
   showOtherUnit(field);
 }
+// A page that is come back to has its answers again, and says so.
+addEventListener("pageshow", () => all("[data-pair]").forEach(showOtherUnit));
 
 // What only some answers need: data-shown-for="how=vacuum" or "how=vacuum,pushed".
 const showWhatIsNeeded = () => {

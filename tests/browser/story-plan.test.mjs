@@ -58,6 +58,7 @@ describe('a planned draw', () => {
     const job = await page.locator('main').innerText();
     assert.match(job, /Planned and done/);
     assert.match(job, /Out\s+20\.0 L\s+20\.0 L/);
+    assert.doesNotMatch(job, /not recorded/);
   });
 
   test('what has already happened is logged past its gate, with its mark', async () => {

@@ -106,8 +106,8 @@ impl Poster<'_> {
         self.note_service(job, (from, to), measured.shown);
     }
 
-    /// The volume at 20 °C. A temperature that nobody gave for what comes out of a loop is the one
-    /// that was read before it was opened.
+    /// The volume at 20 °C. A temperature that nobody gave for what comes out of the loop the job is
+    /// about is the one that was read before it was opened; another loop may be as warm as it likes.
     fn measure(
         &self,
         job: &FiledJob,
@@ -128,7 +128,10 @@ impl Poster<'_> {
         } else {
             Mixture::of(&state.contents)
         };
-        let gate = job.gate_millicelsius.filter(|_| self.is_loop(number));
+        let about = job.place == Some(number);
+        let gate = job
+            .gate_millicelsius
+            .filter(|_| about && self.is_loop(number));
         Some(at_20(movement, movement.millicelsius.or(gate), &mixture))
     }
 

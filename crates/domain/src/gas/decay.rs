@@ -7,7 +7,7 @@ use super::atmosphere::SEA_LEVEL;
 use super::{Absolute, Gauge, NotPossible, above_0, not_below_0};
 
 /// 0 °C in kelvin.
-pub(super) const ZERO_CELSIUS_K: f64 = 273.15;
+pub(crate) const ZERO_CELSIUS_K: f64 = 273.15;
 /// 20 °C in kelvin.
 const STANDARD_K: f64 = 293.15;
 const ML_PER_L: f64 = 1_000.0;

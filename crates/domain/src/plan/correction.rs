@@ -1,7 +1,7 @@
 //! Before a strength is corrected: what to drain, what to put in, what it comes to, and how sure
 //! that is.
 
-use super::{Against, degrees_c, litres, share, temperature, volume};
+use super::{Against, degrees_c, litres, share, temperature, too_hot, volume};
 use crate::fluid::Glycol;
 use crate::fluid::composition::contraction_percent;
 use crate::fluid::density::expansion_at_or_beyond;
@@ -57,8 +57,10 @@ pub struct Recipe {
     pub way: Exchange,
     /// To drain, as a gauge shows it at the temperature of the drain.
     pub drain: Volume,
-    /// To put in, at 20 °C.
+    /// To put in, at 20 °C: the fluid and the water together.
     pub put_in: Volume,
+    /// So much of it is water, where the fluid alone would make it too strong.
+    pub water: Volume,
     /// The strength it comes to.
     pub reached: FractionByVolume,
     /// Its freeze point, and how sure that is.
@@ -113,7 +115,7 @@ impl Correction {
     /// # Errors
     /// [`NotASystem`] for a loop that cannot be, such as one that holds more than it takes.
     pub fn plan(&self) -> Result<Planned, NotASystem> {
-        let mut against = Vec::new();
+        let mut against: Vec<Against> = too_hot(self.drained_at).into_iter().collect();
         if self.strength.is_none() {
             against.push(Against::NotTested);
         }
@@ -124,6 +126,17 @@ impl Correction {
             Some((strength, glycol)) => Some(self.recipe(strength.as_ratio(), glycol)?),
             None => None,
         };
+        if let Some(Recipe {
+            way: Exchange::Unreachable { .. },
+            reached,
+            ..
+        }) = recipe
+        {
+            against.push(Against::Unreachable {
+                wanted: self.target,
+                nearest: reached,
+            });
+        }
         Ok(Planned { against, recipe })
     }
 
@@ -137,7 +150,16 @@ impl Correction {
             c_target: self.target.as_ratio(),
         };
         let most_l = litres(self.most_drained).min(present_l);
-        let way = drain_and_replace(system, c_refill, most_l)?;
+        let way = match drain_and_replace(system, c_refill, most_l)? {
+            // Weakened with water a strong fluid tops up to any strength below its own; a weak one
+            // stays what it is.
+            Exchange::TopUpPasses {
+                c_top_up,
+                c_reached,
+                ..
+            } if c_top_up > c_refill => Exchange::Unreachable { c_reached },
+            way => way,
+        };
         let drain_l = match way {
             Exchange::Reached { drain_l, .. } => drain_l,
             Exchange::TopUpPasses { .. } => 0.0,
@@ -169,6 +191,11 @@ impl Correction {
             way,
             drain: volume(drain_l * swelled),
             put_in: volume(put_in_l),
+            water: volume(if c_refill > 0.0 {
+                put_in_l * (1.0 - refill / c_refill)
+            } else {
+                0.0
+            }),
             reached: share(sure.c_end),
             sure,
             level_falls: volume(falls_l(

@@ -1,6 +1,6 @@
 //! Before coolant is drawn: how deep a vacuum, how many pulls, whether it fits.
 
-use super::{Against, Liquid, Tank, all_of, below, litres, metres, temperature, vacuum, volume};
+use super::{Against, Liquid, Tank, below, litres, metres, pulled, temperature, vacuum, volume};
 use super::{BOILING_MARGIN_C, degrees_c};
 use crate::gas::{self, draw};
 use crate::gate::OPEN_BELOW;
@@ -116,10 +116,10 @@ impl Draw {
         }
     }
 
-    /// The tank bears it, the air gives it, the coolant does not boil; none without a rating.
+    /// None without a rating.
     fn deepest(&self) -> Option<Vacuum> {
-        let boils = vacuum(self.liquid.deepest(self.air));
-        Some(self.tank.rated_vacuum?.min(boils).min(all_of(self.air)))
+        let rated = self.tank.rated_vacuum?;
+        Some(self.liquid.deepest_in(rated, self.air))
     }
 
     /// p₀ Vg = p₁ (Vg − V) solved for the vacuum.
@@ -166,26 +166,14 @@ impl Draw {
                 free,
             });
         }
+        against.extend(pulled(self.vacuum, (self.tank.rated_vacuum, self.air)));
         let needed = vacuum(lifted);
-        match self.tank.rated_vacuum {
-            None => against.push(Against::NoVacuumRating),
-            Some(rated) => {
-                if let Some(wanted) = self.vacuum.filter(|wanted| *wanted > rated) {
-                    against.push(Against::AboveVacuumRating { wanted, rated });
-                }
-            }
-        }
         match (self.vacuum, deepest) {
-            (Some(wanted), _) if wanted >= all_of(self.air) => {
-                against.push(Against::DeeperThanAir {
-                    wanted,
-                    atmosphere: all_of(self.air),
-                });
-            }
             (Some(wanted), _) if wanted <= needed && lifted.0 > 0.0 => {
                 against.push(Against::NotLifted { wanted, needed });
             }
-            (None, Some(deepest)) if deepest <= needed && lifted.0 > 0.0 => {
+            // Hot coolant leaves no vacuum at all; then the heat is what to mend.
+            (None, Some(deepest)) if deepest <= needed && lifted.0 > 0.0 && against.is_empty() => {
                 against.push(Against::TooHigh { deepest, needed });
             }
             _ => {}

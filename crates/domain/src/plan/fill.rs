@@ -1,6 +1,6 @@
 //! Before coolant is pushed in from below: how high the tank is charged, how often, what is left.
 
-use super::{Against, Liquid, Tank, above, gauge, litres, metres, volume};
+use super::{Against, Liquid, Tank, above, gauge, litres, metres, too_hot, volume};
 use crate::gas::{self, fill};
 use crate::quantity::rounding::{float, nearest};
 use crate::quantity::{GaugePressure, Height, Volume};
@@ -28,10 +28,10 @@ pub struct Fill {
     pub margin: GaugePressure,
     /// What the air supply is set to; none where nobody says.
     pub regulator: Option<GaugePressure>,
-    /// The filler is open, so that the loop is never under pressure.
+    /// What is missing in the loop; none where its capacity is not on record.
+    pub missing: Option<Volume>,
+    /// The filler is open, so that the loop is never under pressure and its air gets out.
     pub filler_open: bool,
-    /// The lowest rated part of the loop.
-    pub loop_rating: Option<GaugePressure>,
     /// The coolant.
     pub liquid: Liquid,
     /// The air outside.
@@ -112,8 +112,8 @@ impl Fill {
     ///     lift: Height::from_mm(1500)?,
     ///     margin: FOR_THE_HOSE,
     ///     regulator: None,
+    ///     missing: None,
     ///     filler_open: true,
-    ///     loop_rating: None,
     ///     liquid: Liquid {
     ///         glycol: Some(Glycol::Eg),
     ///         strength: FractionByVolume::from_millionths(500_000)?,
@@ -141,7 +141,8 @@ impl Fill {
         let push = whole.and_then(|(headspace_l, limit)| push(air(headspace_l), end_least, limit));
         let most_at_once = whole.and_then(|(headspace_l, limit)| {
             let most_l = air(headspace_l).most_l(above(limit), end_least).ok()?;
-            Some(volume(most_l))
+            let held = self.tank.held.unwrap_or(Volume::MIN);
+            Some(volume(most_l).min(held))
         });
         Planned {
             against: self.against(end_least, limit),
@@ -153,26 +154,16 @@ impl Fill {
         }
     }
 
-    /// The least of: what the tank bears, what keeps clear of its relief valve, what the air supply
-    /// is set to, and what the loop bears while its filler is shut.
+    /// The least of: what the tank bears, what keeps clear of its relief valve, and what the air
+    /// supply is set to.
     fn limit(&self) -> Option<GaugePressure> {
         let tank = self.tank.mawp?.min(below_relief(self.tank.relief_set?));
-        let tank = self.regulator.map_or(tank, |set| set.min(tank));
-        if self.filler_open {
-            Some(tank)
-        } else {
-            Some(tank.min(self.loop_rating?))
-        }
+        Some(self.regulator.map_or(tank, |set| set.min(tank)))
     }
 
     fn against(&self, end_least: gas::Gauge, limit: Option<GaugePressure>) -> Vec<Against> {
-        let mut against = Vec::new();
-        if self.liquid.temperature >= crate::gate::OPEN_BELOW {
-            against.push(Against::TooHot {
-                found: self.liquid.temperature,
-                below: crate::gate::OPEN_BELOW,
-            });
-        }
+        let mut against: Vec<Against> = too_hot(self.liquid.temperature).into_iter().collect();
+        against.extend(self.liquid.frozen());
         if self.tank.capacity.is_none() {
             against.push(Against::NoTankSize);
         }
@@ -186,8 +177,17 @@ impl Fill {
         if self.tank.mawp.is_none() || self.tank.relief_set.is_none() {
             against.push(Against::NoPressureRating);
         }
-        if !self.filler_open && self.loop_rating.is_none() {
-            against.push(Against::NoLoopRating);
+        if !self.filler_open {
+            against.push(Against::FillerShut);
+        }
+        if let Some(missing) = self
+            .missing
+            .filter(|missing| self.wanted > taken_by(*missing))
+        {
+            against.push(Against::NoRoomInLoop {
+                wanted: self.wanted,
+                missing,
+            });
         }
         if let Some(limit) = limit.filter(|limit| above(*limit).0 <= end_least.0) {
             against.push(Against::LimitTooLow {
@@ -197,6 +197,12 @@ impl Fill {
         }
         against
     }
+}
+
+/// What is missing is known no better than a gauge is read: 0.1 L, our own default.
+fn taken_by(missing: Volume) -> Volume {
+    const READ_L: f64 = 0.1;
+    volume(litres(missing) + READ_L)
 }
 
 fn below_relief(set: GaugePressure) -> GaugePressure {

@@ -82,6 +82,22 @@ pub enum Against {
         /// What still fits.
         free: Volume,
     },
+    /// It does not fit into the loop.
+    NoRoomInLoop {
+        /// What is to go in.
+        wanted: Volume,
+        /// What is missing in it.
+        missing: Volume,
+    },
+    /// It is pushed into a loop whose filler is shut.
+    FillerShut,
+    /// The coolant is frozen at that temperature.
+    Frozen {
+        /// What it is.
+        found: Temperature,
+        /// It begins to freeze here.
+        freezes_at: Temperature,
+    },
     /// The vessel does not hold as much.
     TooLittle {
         /// What is to come out.
@@ -106,6 +122,13 @@ pub enum Against {
         wanted: GaugePressure,
         /// Its lowest rated part.
         rating: GaugePressure,
+    },
+    /// The strength does not lie between what is in it and what is put in.
+    Unreachable {
+        /// What was asked for.
+        wanted: FractionByVolume,
+        /// The nearest there is.
+        nearest: FractionByVolume,
     },
     /// No reading ever told how strong the coolant is.
     NotTested,
@@ -152,6 +175,15 @@ impl Liquid {
         vapour_pressure(glycol, t_c, share)
     }
 
+    /// It cannot be drawn or pushed below its freeze point.
+    fn frozen(&self) -> Option<Against> {
+        let freezes_at = temperature(freeze_c(self.glycol?, self.strength.as_ratio()));
+        (self.temperature <= freezes_at).then_some(Against::Frozen {
+            found: self.temperature,
+            freezes_at,
+        })
+    }
+
     /// The temperature at which it boils under `vacuum`; none where no curve says so.
     pub fn boils_under(&self, vacuum: Vacuum, air: gas::Absolute) -> Option<Temperature> {
         let (glycol, share) = self.boils();
@@ -159,23 +191,20 @@ impl Liquid {
         Some(temperature(boils_c))
     }
 
-    /// The deepest vacuum under which it stays clear of boiling.
-    fn deepest(&self, air: gas::Absolute) -> gas::Vacuum {
+    /// The deepest vacuum that a tank bears, that there is in this air, and under which it stays
+    /// clear of boiling.
+    fn deepest_in(&self, rated: Vacuum, air: gas::Absolute) -> Vacuum {
         let vapour = self.vapour_at(degrees_c(self.temperature) + BOILING_MARGIN_C);
-        gas::Vacuum((air.0 - vapour.0).max(0.0))
+        let boils = vacuum(gas::Vacuum((air.0 - vapour.0).max(0.0)));
+        rated.min(boils).min(all_of(air))
     }
 
     /// What speaks against opening it, and against putting it under a vacuum that was asked for: one
     /// that a plan proposes keeps clear of boiling by itself.
     fn heat(&self, asked_for: Option<Vacuum>, air: gas::Absolute) -> Vec<Against> {
         let found = self.temperature;
-        let mut against = Vec::new();
-        if found >= OPEN_BELOW {
-            against.push(Against::TooHot {
-                found,
-                below: OPEN_BELOW,
-            });
-        }
+        let mut against: Vec<Against> = too_hot(found).into_iter().collect();
+        against.extend(self.frozen());
         let boils = asked_for.and_then(|vacuum| Some((vacuum, self.boils_under(vacuum, air)?)));
         if let Some((vacuum, at)) = boils {
             let below = temperature(degrees_c(at) - BOILING_MARGIN_C);
@@ -190,6 +219,33 @@ impl Liquid {
         }
         against
     }
+}
+
+/// What speaks against opening a system at this temperature.
+fn too_hot(found: Temperature) -> Option<Against> {
+    (found >= OPEN_BELOW).then_some(Against::TooHot {
+        found,
+        below: OPEN_BELOW,
+    })
+}
+
+/// What speaks against pulling a tank to a vacuum that was asked for.
+fn pulled(wanted: Option<Vacuum>, (rated, air): (Option<Vacuum>, gas::Absolute)) -> Vec<Against> {
+    let mut against = Vec::new();
+    match (wanted, rated) {
+        (_, None) => against.push(Against::NoVacuumRating),
+        (Some(wanted), Some(rated)) if wanted > rated => {
+            against.push(Against::AboveVacuumRating { wanted, rated });
+        }
+        _ => {}
+    }
+    if let Some(wanted) = wanted.filter(|wanted| *wanted >= all_of(air)) {
+        against.push(Against::DeeperThanAir {
+            wanted,
+            atmosphere: all_of(air),
+        });
+    }
+    against
 }
 
 /// A vessel that takes or gives liquid.

@@ -1,8 +1,8 @@
 //! Before a pressure test: how high it may go, and what it could prove at all.
 
-use super::{Against, above, degrees_c, gauge, litres};
+use super::{Against, above, degrees_c, gauge, litres, too_hot};
 use crate::gas;
-use crate::gas::decay::{Decay, FINER, OpenTank};
+use crate::gas::decay::{Decay, FINER, OpenTank, ZERO_CELSIUS_K};
 use crate::quantity::{GaugePressure, Temperature, Volume};
 
 /// A test as it is meant to be done.
@@ -31,7 +31,7 @@ pub struct PressureTest {
 pub struct Planned {
     /// Why not to begin.
     pub against: Vec<Against>,
-    /// What it is held at.
+    /// What it is held at; none where that is not to be planned.
     pub pressure: Option<GaugePressure>,
     /// What one degree of cooling takes off the gauge.
     pub per_degree: Option<GaugePressure>,
@@ -64,8 +64,13 @@ impl Sees {
 impl PressureTest {
     /// Works it out.
     pub fn plan(&self) -> Planned {
-        let mut against = Vec::new();
-        let pressure = self.pressure.or(self.loop_rating);
+        let mut against: Vec<Against> = too_hot(self.temperature).into_iter().collect();
+        // Nothing is planned above the rating, and nothing where there is none.
+        let pressure = match (self.pressure, self.loop_rating) {
+            (Some(wanted), Some(rating)) => (wanted <= rating).then_some(wanted),
+            (None, rating) => rating,
+            (Some(_), None) => None,
+        };
         match (self.pressure, self.loop_rating) {
             (_, None) => against.push(Against::NoLoopRating),
             (Some(wanted), Some(rating)) if wanted > rating => {
@@ -73,7 +78,7 @@ impl PressureTest {
             }
             _ => {}
         }
-        let kelvin = degrees_c(self.temperature) + 273.15;
+        let kelvin = degrees_c(self.temperature) + ZERO_CELSIUS_K;
         let per_degree = pressure
             .map(|pressure| gauge(gas::Gauge(above(pressure).absolute(self.air).0 / kelvin)));
         Planned {

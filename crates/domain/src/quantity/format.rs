@@ -8,6 +8,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::decimal::Marks;
+use super::unit::Side;
 use super::{
     AbsolutePressure, Density, Distance, FractionByMass, FractionByVolume, GaugePressure, Height,
     Mass, RunningTime, Temperature, TemperatureDifference, Unit, Vacuum, Volume,
@@ -281,6 +282,33 @@ impl UnitsOfMeasure {
         self.pressure.unit().show(pressure, 1, self.marks())
     }
 
+    /// The most that may be put on: never shown as more than it is.
+    ///
+    /// ```
+    /// use domain::quantity::GaugePressure;
+    /// use domain::quantity::format::UnitsOfMeasure;
+    /// let rating = GaugePressure::from_pa(90_000)?; // 13.053 psi
+    /// assert_eq!(UnitsOfMeasure::US.gauge_pressure(rating), "13.1 psi");
+    /// assert_eq!(UnitsOfMeasure::US.gauge_pressure_at_most(rating), "13.0 psi");
+    /// let cap = GaugePressure::from_pa(103_421)?; // typed as 15 psi
+    /// assert_eq!(UnitsOfMeasure::US.gauge_pressure_at_most(cap), "15.0 psi");
+    /// # Ok::<(), domain::quantity::OutOfBounds>(())
+    /// ```
+    pub fn gauge_pressure_at_most(self, pressure: GaugePressure) -> String {
+        let shown = (1, self.marks());
+        self.pressure
+            .unit()
+            .show_limit(pressure, shown, Side::AtMost)
+    }
+
+    /// The least that has to be put on: never shown as less than it is.
+    pub fn gauge_pressure_at_least(self, pressure: GaugePressure) -> String {
+        let shown = (1, self.marks());
+        self.pressure
+            .unit()
+            .show_limit(pressure, shown, Side::AtLeast)
+    }
+
     /// To 0.1 kPa or 0.1 psi, which is said to be absolute: "101.3 kPa absolute".
     pub fn absolute_pressure(self, pressure: AbsolutePressure) -> String {
         self.pressure
@@ -291,6 +319,18 @@ impl UnitsOfMeasure {
     /// To 0.1 kPa or 0.1 inHg below the air outside: "67.7 kPa", "20.0 inHg".
     pub fn vacuum(self, vacuum: Vacuum) -> String {
         self.vacuum.unit().show(vacuum, 1, self.marks())
+    }
+
+    /// The deepest vacuum there may be: never shown as deeper than it is.
+    pub fn vacuum_at_most(self, vacuum: Vacuum) -> String {
+        let shown = (1, self.marks());
+        self.vacuum.unit().show_limit(vacuum, shown, Side::AtMost)
+    }
+
+    /// The least vacuum that does it: never shown as less than it is.
+    pub fn vacuum_at_least(self, vacuum: Vacuum) -> String {
+        let shown = (1, self.marks());
+        self.vacuum.unit().show_limit(vacuum, shown, Side::AtLeast)
     }
 
     /// To 1 km or 1 mi: "121,400 km".

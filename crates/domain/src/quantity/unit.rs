@@ -57,6 +57,15 @@ pub trait Typeable:
     fn raw(self) -> i128;
 }
 
+/// Which side of a limit matters.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Side {
+    /// Nothing above it.
+    AtMost,
+    /// Nothing below it.
+    AtLeast,
+}
+
 /// A quantity that is a pressure of some kind.
 pub trait Pressure: Typeable {}
 
@@ -161,7 +170,34 @@ impl<Q: Typeable> Unit<Q> {
 
     /// "12.5 L": the number to so many decimals, a space, the symbol.
     pub(super) fn show(&self, quantity: Q, decimals: u32, marks: Marks) -> String {
-        self.scaled(quantity, decimals).map_or_else(
+        self.write(self.scaled(quantity, decimals), quantity, (decimals, marks))
+    }
+
+    /// The same of a limit: what is read back from it never lies beyond the limit, on the side that
+    /// matters.
+    pub(super) fn show_limit(
+        &self,
+        quantity: Q,
+        (decimals, marks): (u32, Marks),
+        side: Side,
+    ) -> String {
+        let scaled = self.scaled(quantity, decimals).map(|scaled| {
+            let back = self.raw(scaled, decimals);
+            let beyond = |back: i128| match side {
+                Side::AtMost => back > quantity.raw(),
+                Side::AtLeast => back < quantity.raw(),
+            };
+            match side {
+                _ if !back.is_some_and(beyond) => scaled,
+                Side::AtMost => scaled.saturating_sub(1),
+                Side::AtLeast => scaled.saturating_add(1),
+            }
+        });
+        self.write(scaled, quantity, (decimals, marks))
+    }
+
+    fn write(&self, scaled: Option<i128>, quantity: Q, (decimals, marks): (u32, Marks)) -> String {
+        scaled.map_or_else(
             || quantity.to_string(),
             |scaled| {
                 format!(

@@ -16,7 +16,7 @@ pub(super) const TEMPERATURE: (&str, &str) =
 pub(super) const PRESSURE: (&str, &str) = ("gate_pressure", "Gauge pressure before opening");
 
 /// What a gate that was not passed leads to.
-const ANYWAY: &str = "tick \"It has already happened\" to log it";
+const ANYWAY: &str = "choose \"It has already happened\" to log it";
 
 /// Stands before the fields.
 pub(super) const LET_IT_COOL: Caution = Caution {

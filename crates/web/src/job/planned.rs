@@ -9,60 +9,150 @@ use storage::PlaceFigures;
 use crate::figure;
 use crate::form::{Form, Presence};
 
-const OUT: &str = "planned_out";
-const PUT_IN: &str = "planned_in";
-const VACUUM: &str = "planned_vacuum";
-const CHARGE: &str = "planned_charge";
-const PRESSURE: &str = "planned_pressure";
-const STRENGTH: &str = "planned_strength";
-const NAMES: [&str; 6] = [OUT, PUT_IN, VACUUM, CHARGE, PRESSURE, STRENGTH];
 const LABEL: &str = "Plan";
+
+/// One figure of a plan.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Figure {
+    Out,
+    PutIn,
+    Vacuum,
+    Charge,
+    Pressure,
+    Strength,
+}
+
+impl Figure {
+    const ALL: [Self; 6] = [
+        Self::Out,
+        Self::PutIn,
+        Self::Vacuum,
+        Self::Charge,
+        Self::Pressure,
+        Self::Strength,
+    ];
+
+    /// The name of its field.
+    const fn field(self) -> &'static str {
+        match self {
+            Self::Out => "planned_out",
+            Self::PutIn => "planned_in",
+            Self::Vacuum => "planned_vacuum",
+            Self::Charge => "planned_charge",
+            Self::Pressure => "planned_pressure",
+            Self::Strength => "planned_strength",
+        }
+    }
+
+    /// As people read it.
+    const fn word(self) -> &'static str {
+        match self {
+            Self::Out => "Out",
+            Self::PutIn => "In",
+            Self::Vacuum => "Vacuum",
+            Self::Charge => "Charge of the tank",
+            Self::Pressure => "Test pressure",
+            Self::Strength => "Strength",
+        }
+    }
+
+    /// What was planned; none where nothing was. A least is never shown as less, a most never as
+    /// more than it is.
+    fn planned(self, planned: &Planned, units: UnitsOfMeasure) -> Option<String> {
+        match self {
+            Self::Out => planned.out.map(|out| units.volume(out)),
+            Self::PutIn => planned.put_in.map(|put_in| units.volume(put_in)),
+            Self::Vacuum => planned.vacuum.map(|vacuum| units.vacuum_at_least(vacuum)),
+            Self::Charge => planned.charge.map(|charge| units.gauge_pressure(charge)),
+            Self::Pressure => planned
+                .pressure
+                .map(|pressure| units.gauge_pressure_at_most(pressure)),
+            Self::Strength => planned.strength.map(|strength| units.strength(strength)),
+        }
+    }
+
+    /// What the job and the book say of it; none where they say nothing.
+    fn done(self, job: &Job, changes: &[PlaceFigures], units: UnitsOfMeasure) -> Option<String> {
+        let moved = |ends: fn(&Line) -> Option<i64>| {
+            let ml = job.lines.iter().filter_map(ends);
+            let ml = ml.fold(0_i64, i64::saturating_add);
+            (ml > 0).then(|| figure::volume(units, ml))
+        };
+        match (self, &job.details) {
+            (Self::Out, _) => moved(out_ml),
+            (Self::PutIn, _) => moved(put_in_ml),
+            (
+                Self::Vacuum,
+                Some(
+                    Details::VacuumHold {
+                        vacuum_start: vacuum,
+                        ..
+                    }
+                    | Details::FitCoupling {
+                        vacuum: Some(vacuum),
+                        ..
+                    },
+                ),
+            ) => Some(units.vacuum(vacuum.value)),
+            (Self::Pressure, Some(Details::PressureTest(test))) => {
+                Some(units.gauge_pressure(test.pressure_start.value))
+            }
+            (Self::Strength, _) => {
+                let place = job.place.and_then(Account::place);
+                let change = changes.iter().find(|change| Some(change.place) == place);
+                change.map(|change| figure::strength(units, change.after.0.fraction_millionths))
+            }
+            _ => None,
+        }
+    }
+}
+
+fn out_ml(line: &Line) -> Option<i64> {
+    match line {
+        Line::Movement(movement) if matches!(movement.from, Account::Loop(_)) => {
+            Some(movement.volume.value.ml())
+        }
+        _ => None,
+    }
+}
+
+fn put_in_ml(line: &Line) -> Option<i64> {
+    match line {
+        Line::Movement(movement) if matches!(movement.to, Account::Loop(_)) => {
+            Some(movement.volume.value.ml())
+        }
+        _ => None,
+    }
+}
 
 /// A plan as the fields of a form, for the address of the job's page.
 pub(super) fn in_query(planned: &Planned, units: UnitsOfMeasure) -> Vec<(&'static str, String)> {
-    let fields = [
-        (OUT, planned.out.map(|volume| units.volume(volume))),
-        (PUT_IN, planned.put_in.map(|volume| units.volume(volume))),
-        (VACUUM, planned.vacuum.map(|vacuum| units.vacuum(vacuum))),
-        (
-            CHARGE,
-            planned.charge.map(|charge| units.gauge_pressure(charge)),
-        ),
-        (
-            PRESSURE,
-            planned
-                .pressure
-                .map(|pressure| units.gauge_pressure(pressure)),
-        ),
-        (
-            STRENGTH,
-            planned.strength.map(|strength| units.strength(strength)),
-        ),
-    ];
-    let said = fields.into_iter();
-    said.filter_map(|(name, value)| Some((name, value?)))
+    let all = Figure::ALL.into_iter();
+    all.filter_map(|each| Some((each.field(), each.planned(planned, units)?)))
         .collect()
 }
 
 /// The fields to carry along in the page.
 pub(super) fn carried(form: &Form) -> Vec<(&'static str, String)> {
-    let fields = NAMES.into_iter().map(|name| (name, form.put_back(name)));
-    fields.filter(|(_, value)| !value.is_empty()).collect()
+    let all = Figure::ALL.into_iter();
+    all.map(|each| (each.field(), form.put_back(each.field())))
+        .filter(|(_, value)| !value.is_empty())
+        .collect()
 }
 
 /// Reads what was carried along.
 pub(super) fn read(form: &mut Form, units: UnitsOfMeasure) -> Option<Planned> {
-    fn field<Q: Typeable>(form: &mut Form, name: &str, unit: Unit<Q>) -> Option<Q> {
-        let read = form.quantity((name, LABEL), unit, Presence::Optional)?;
+    fn field<Q: Typeable>(form: &mut Form, of: Figure, unit: Unit<Q>) -> Option<Q> {
+        let read = form.quantity((of.field(), LABEL), unit, Presence::Optional)?;
         Some(read.value)
     }
     Planned {
-        out: field::<Volume>(form, OUT, units.volume.unit()),
-        put_in: field::<Volume>(form, PUT_IN, units.volume.unit()),
-        vacuum: field::<Vacuum>(form, VACUUM, units.vacuum.unit()),
-        charge: field::<GaugePressure>(form, CHARGE, units.pressure.unit()),
-        pressure: field::<GaugePressure>(form, PRESSURE, units.pressure.unit()),
-        strength: field(form, STRENGTH, Unit::<FractionByVolume>::PERCENT),
+        out: field::<Volume>(form, Figure::Out, units.volume.unit()),
+        put_in: field::<Volume>(form, Figure::PutIn, units.volume.unit()),
+        vacuum: field::<Vacuum>(form, Figure::Vacuum, units.vacuum.unit()),
+        charge: field::<GaugePressure>(form, Figure::Charge, units.pressure.unit()),
+        pressure: field::<GaugePressure>(form, Figure::Pressure, units.pressure.unit()),
+        strength: field(form, Figure::Strength, Unit::<FractionByVolume>::PERCENT),
     }
     .if_any()
 }
@@ -84,90 +174,24 @@ pub(crate) struct Compared {
 
 /// A plan in one line each, for the sheet.
 pub(super) fn told(planned: &Planned, units: UnitsOfMeasure) -> Vec<(&'static str, String)> {
-    let lines = [
-        ("Out", planned.out.map(|volume| units.volume(volume))),
-        ("In", planned.put_in.map(|volume| units.volume(volume))),
-        ("Vacuum", planned.vacuum.map(|vacuum| units.vacuum(vacuum))),
-        (
-            "Charge of the tank",
-            planned.charge.map(|charge| units.gauge_pressure(charge)),
-        ),
-        (
-            "Test pressure",
-            planned
-                .pressure
-                .map(|pressure| units.gauge_pressure(pressure)),
-        ),
-        (
-            "Strength",
-            planned.strength.map(|strength| units.strength(strength)),
-        ),
-    ];
-    let said = lines.into_iter();
-    said.filter_map(|(what, figure)| Some((what, figure?)))
+    let all = Figure::ALL.into_iter();
+    all.filter_map(|each| Some((each.word(), each.planned(planned, units)?)))
         .collect()
 }
 
-/// Everything that was planned, with what the job and the book say of it.
+/// What was planned, with what the job and the book say of it. What the sheet does not ask has
+/// nothing to be set beside.
 pub(super) fn compare(job: &Job, changes: &[PlaceFigures], units: UnitsOfMeasure) -> Vec<Compared> {
     let Some(planned) = &job.planned else {
         return Vec::new();
     };
-    let (out_ml, put_in_ml) = moved_ml(job);
-    let volume = |ml: i64| (ml > 0).then(|| figure::volume(units, ml));
-    let done = |what: &str| match what {
-        "Out" => volume(out_ml),
-        "In" => volume(put_in_ml),
-        "Vacuum" => match &job.details {
-            Some(
-                Details::VacuumHold {
-                    vacuum_start: vacuum,
-                    ..
-                }
-                | Details::FitCoupling {
-                    vacuum: Some(vacuum),
-                    ..
-                },
-            ) => Some(units.vacuum(vacuum.value)),
-            _ => None,
-        },
-        "Test pressure" => match &job.details {
-            Some(Details::PressureTest(test)) => {
-                Some(units.gauge_pressure(test.pressure_start.value))
-            }
-            _ => None,
-        },
-        "Strength" => {
-            let place = job.place.and_then(Account::place);
-            let change = changes.iter().find(|change| Some(change.place) == place);
-            change.map(|change| figure::strength(units, change.after.0.fraction_millionths))
-        }
-        _ => None,
-    };
-    told(planned, units)
-        .into_iter()
-        .map(|(what, planned)| Compared {
-            what,
-            planned,
-            done: done(what).unwrap_or_else(|| "not recorded".to_owned()),
+    let all = Figure::ALL.into_iter();
+    all.filter_map(|each| {
+        Some(Compared {
+            what: each.word(),
+            planned: each.planned(planned, units)?,
+            done: each.done(job, changes, units)?,
         })
-        .collect()
-}
-
-/// What the job took out of loops and put into them, mL.
-fn moved_ml(job: &Job) -> (i64, i64) {
-    let mut moved = (0_i64, 0_i64);
-    for line in &job.lines {
-        let Line::Movement(movement) = line else {
-            continue;
-        };
-        let ml = movement.volume.value.ml();
-        if matches!(movement.from, Account::Loop(_)) {
-            moved.0 = moved.0.saturating_add(ml);
-        }
-        if matches!(movement.to, Account::Loop(_)) {
-            moved.1 = moved.1.saturating_add(ml);
-        }
-    }
-    moved
+    })
+    .collect()
 }

@@ -260,7 +260,7 @@ fn rating_sentence(circuit: &Loop, ground: &Ground) -> String {
     match gate::lowest_rating(circuit) {
         Some(rating) => format!(
             "Lowest rated part{of} on record: {}.",
-            ground.units().gauge_pressure(rating)
+            ground.units().gauge_pressure_at_most(rating)
         ),
         None => format!("No rating{of} on record: not to be planned. Log only what has happened."),
     }
@@ -415,7 +415,7 @@ fn read_gate(
             let why = match rating {
                 Some(rating) => format!(
                     "it is {found}, the lowest rated part on record takes {}; stay below it",
-                    units.gauge_pressure(rating)
+                    units.gauge_pressure_at_most(rating)
                 ),
                 None => format!(
                     "it is {found}, and no rating is on record for this loop; have it put on the unit's card"
@@ -424,7 +424,7 @@ fn read_gate(
             form.note(
                 named.0,
                 named.1,
-                format!("{why}, or tick \"It has already happened\" to log it"),
+                format!("{why}, or choose \"It has already happened\" to log it"),
             );
         }
     }

@@ -6,7 +6,7 @@ use domain::book::component::{Base, InhibitorClass};
 use domain::fleet::{Fluid, Loop};
 use domain::gate::Breach;
 use domain::job::{Account, FluidNamed, Movement};
-use domain::quantity::FractionByVolume;
+use domain::quantity::{FractionByVolume, Volume};
 
 use super::ground::Ground;
 use super::vessel_choice::{self, ONLY_LOGGED, Purpose};
@@ -127,7 +127,7 @@ pub(super) fn read(
         if !is_of_the_kind(fluid, circuit) {
             if !form.ticked("happened") {
                 let problem = format!(
-                    "{} is another kind of coolant than this loop holds; choose another, or tick \"It has already happened\" to log it",
+                    "{} is another kind of coolant than this loop holds; choose another, or choose \"It has already happened\" to log it",
                     fluid.name
                 );
                 form.note(SOURCE.0, SOURCE.1, problem);
@@ -209,6 +209,8 @@ pub(super) struct ToPlan {
     pub(super) name: String,
     /// None where nobody knows, which is a problem of the field.
     pub(super) strength: Option<FractionByVolume>,
+    /// How much of it there is; none for what is bought and for water.
+    pub(super) held: Option<Volume>,
     /// Why it should not be used.
     pub(super) against: Option<String>,
 }
@@ -256,6 +258,7 @@ pub(super) fn read_to_plan(
             value,
             name: "water".to_owned(),
             strength: Some(FractionByVolume::MIN),
+            held: None,
             against: None,
         });
     }
@@ -274,6 +277,7 @@ pub(super) fn read_to_plan(
             value,
             name: fluid.name.clone(),
             strength: Some(fluid.strength),
+            held: None,
             against,
         });
     }
@@ -294,6 +298,7 @@ pub(super) fn read_to_plan(
         value,
         name: vessel.card.name.clone(),
         strength,
+        held: Volume::from_ml(vessel.shown_ml().max(0)).ok(),
         against,
     })
 }

@@ -204,7 +204,7 @@ pub(crate) fn read(
                 name,
                 label,
                 format!(
-                    "{} should not be used: {against}; choose another, or tick \"It has already happened\" to log it",
+                    "{} should not be used: {against}; choose another, or choose \"It has already happened\" to log it",
                     vessel.card.name
                 ),
             );

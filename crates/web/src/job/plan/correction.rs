@@ -1,8 +1,9 @@
 //! Before a strength is corrected: what to drain, what to put in.
 
 use domain::fluid::dosing::Exchange;
+use domain::fluid::freeze_point;
 use domain::job::{JobKind, Planned};
-use domain::plan::correction as plan;
+use domain::plan::{Against, correction as plan};
 use domain::quantity::rounding::{float, nearest};
 use domain::quantity::{FractionByVolume, TemperatureDifference, Unit, UnitsOfMeasure, Volume};
 
@@ -58,7 +59,6 @@ impl Planner for Correction {
                 preset(form, CAPACITY.0, &units.volume(takes));
             }
         }
-        given::preset_temperature(form, ground.units());
         let weaker = circuit.is_some_and(|circuit| {
             let now = given::strength(ground.held_by(circuit.id), ground);
             now.zip(circuit.target_strength)
@@ -141,6 +141,15 @@ fn tell(
 ) -> Worked {
     let units = ground.units();
     let mut against: Vec<String> = from.against.iter().cloned().collect();
+    if let (Some(held), Some(recipe)) = (from.held, found.recipe)
+        && recipe.put_in > held
+    {
+        let short = Against::TooLittle {
+            wanted: recipe.put_in,
+            held,
+        };
+        against.push(words::sentence(&short, units));
+    }
     against.extend(
         found
             .against
@@ -150,7 +159,7 @@ fn tell(
     let (steps, remarks) = found.recipe.map_or_else(Default::default, |recipe| {
         (
             steps(&recipe, &from.name, units),
-            remarks(asked, &recipe, units),
+            remarks(asked, &recipe, ground),
         )
     });
     let planned = found
@@ -161,11 +170,19 @@ fn tell(
             strength: Some(recipe.reached),
             ..Planned::default()
         });
-    let mut fields = vec![("source", from.value.clone())];
-    if let Some(recipe) = found.recipe {
-        fields.push(("drain_volume", units.volume(recipe.drain)));
-        fields.push(("volume", units.volume(recipe.put_in)));
-    }
+    // What has to be mixed first is no can or drum of the shop: its job is filled in by hand.
+    let fields = match found.recipe {
+        Some(plan::Recipe {
+            way: Exchange::TopUpPasses { .. },
+            ..
+        })
+        | None => Vec::new(),
+        Some(recipe) => vec![
+            ("source", from.value.clone()),
+            ("drain_volume", units.volume(recipe.drain)),
+            ("volume", units.volume(recipe.put_in)),
+        ],
+    };
     Worked {
         steps: if against.is_empty() {
             steps
@@ -194,14 +211,22 @@ fn tell(
 fn steps(recipe: &plan::Recipe, name: &str, units: UnitsOfMeasure) -> Vec<String> {
     let drain = format!("Take out {}.", units.volume(recipe.drain));
     let put_in = units.volume(recipe.put_in);
+    let fluid = recipe
+        .put_in
+        .checked_sub(recipe.water)
+        .unwrap_or(Volume::MIN);
     if is_nothing(recipe) {
         return Vec::new();
     }
     match recipe.way {
-        Exchange::TopUpPasses { c_top_up, .. } => vec![format!(
-            "Drain nothing. Put in {put_in} mixed to {}: with {name} alone it would get too strong or too weak.",
-            figure::strength(units, nearest(c_top_up * 1e6).unwrap_or(0))
-        )],
+        Exchange::TopUpPasses { .. } => vec![
+            format!(
+                "Drain nothing. Mix {} of {name} with {} of water: the fluid alone would make it too strong.",
+                units.volume(fluid),
+                units.volume(recipe.water)
+            ),
+            format!("Put in the {put_in} and run it until it is mixed, then test it."),
+        ],
         Exchange::Repeated {
             exchanges: Some(exchanges),
             ..
@@ -226,22 +251,31 @@ fn is_nothing(recipe: &plan::Recipe) -> bool {
     recipe.drain == Volume::MIN && recipe.put_in == Volume::MIN
 }
 
-fn remarks(asked: &plan::Correction, recipe: &plan::Recipe, units: UnitsOfMeasure) -> Vec<String> {
+fn remarks(asked: &plan::Correction, recipe: &plan::Recipe, ground: &Ground) -> Vec<String> {
+    let units = ground.units();
     let reached = units.strength(recipe.reached);
     let wanted = units.strength(asked.target);
     let mut remarks = match recipe.way {
         _ if is_nothing(recipe) && reached == wanted => {
             vec![format!("It has {wanted} already: nothing is to be done.")]
         }
-        Exchange::Unreachable { .. } => vec![format!(
-            "{wanted} cannot be reached with this fluid; the nearest is {reached}. Take a stronger or a weaker one."
-        )],
         Exchange::Repeated { exchanges, .. } => vec![match exchanges {
             Some(_) => format!("One exchange comes to {reached}, not yet to {wanted}."),
-            None => format!("One exchange comes to {reached}; no number of them reaches {wanted}."),
+            None => format!(
+                "One exchange comes to {reached}; more of them come nearer to {wanted} and never quite to it."
+            ),
         }],
         _ => Vec::new(),
     };
+    if let Some(low) = ground.shop.winter_low
+        && recipe.promised() > low
+    {
+        remarks.push(format!(
+            "It would be promised to {} only; the winter low is {}.",
+            units.temperature(recipe.promised()),
+            units.temperature(low)
+        ));
+    }
     if recipe.hot_drain > Volume::MIN {
         remarks.push(format!(
             "Hot as it is, the drained coolant is read {} larger than it is at 20 °C.",
@@ -255,6 +289,19 @@ fn remarks(asked: &plan::Correction, recipe: &plan::Recipe, units: UnitsOfMeasur
         ));
     }
     remarks
+}
+
+/// "−37.1 °C", "at or below −48.3 °C".
+fn freezes_at(asked: &plan::Correction, recipe: &plan::Recipe, units: UnitsOfMeasure) -> String {
+    let at = units.temperature(recipe.freezes_at());
+    let ends = asked
+        .glycol
+        .is_some_and(|glycol| freeze_point(glycol, recipe.reached).is_at_or_below());
+    if ends {
+        format!("at or below {at}")
+    } else {
+        at
+    }
 }
 
 fn readouts(
@@ -291,7 +338,7 @@ fn readouts(
     reached.spread = points;
     let mut freezes = readout(
         "Freezes at",
-        units.temperature(recipe.freezes_at()),
+        freezes_at(asked, recipe, units),
         vec![
             format!(
                 "To be promised: {}, two standard uncertainties warmer.",

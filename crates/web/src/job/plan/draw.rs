@@ -4,7 +4,7 @@ use domain::fleet::Loop;
 use domain::job::{JobKind, Planned};
 use domain::plan::draw as plan;
 use domain::quantity::rounding::nearest;
-use domain::quantity::{Density, Height, UnitsOfMeasure, Vacuum};
+use domain::quantity::{Density, UnitsOfMeasure, Vacuum};
 
 use super::given::{self, air, air_in_words, liquid, preset, readout, tank, temperature_field};
 use super::{Planner, Worked, words};
@@ -50,7 +50,6 @@ impl Planner for Draw {
         let purpose = Purpose::TakesFrom(circuit.as_ref());
         vessel_choice::preset_first(form, TO.0, purpose, ground);
         given::preset_height(form, LIFT.0, (1000, ground.units()));
-        given::preset_temperature(form, ground.units());
     }
 
     fn work_out(&self, form: &mut Form, ground: &Ground) -> Option<Worked> {
@@ -96,12 +95,12 @@ impl Planner for Draw {
                 LIFT,
                 Offered::Height,
                 units,
-                "Measure it; write a minus where the tank stands lower.",
+                "Measure it; 0 where the tank stands lower.",
             )),
             Field::Quantity(temperature_field(
                 form,
                 units,
-                "Hot coolant boils under vacuum.",
+                "Measure it: hot coolant boils under vacuum.",
             )),
             Field::Quantity(form.quantity_field(
                 VACUUM,
@@ -181,7 +180,7 @@ fn steps(asked: &plan::Draw, found: &plan::Planned, units: UnitsOfMeasure) -> Ve
             ),
             format!(
                 "It goes on as long as the gauge shows more than {}.",
-                units.vacuum(found.least)
+                units.vacuum_at_least(found.least)
             ),
         ],
     }
@@ -202,7 +201,7 @@ fn readouts(
             .headspace
             .map_or_else(|| "an unknown volume".to_owned(), |air| units.volume(air)),
         vessel.card.name,
-        height(units, asked.lift),
+        units.height(asked.lift),
         weight(asked.liquid.density_kg_m3(), units),
         air_in_words(ground),
     );
@@ -212,7 +211,7 @@ fn readouts(
         (Some(vacuum), _) => given::entered("Asked for", units.vacuum(vacuum)),
         (None, Some(vacuum)) => readout(
             PULL_TO,
-            units.vacuum(vacuum),
+            units.vacuum_at_least(vacuum),
             vec![
                 "The least that does it in one pull. What lifts the coolant, and the part of the remaining air that the drawn volume takes of the tank's air: ρ g h + V ÷ Vg × (air − ρ g h).".to_owned(),
                 given.clone(),
@@ -221,7 +220,7 @@ fn readouts(
         ),
         (None, None) => readout(
             PULL_TO,
-            found.deepest.map_or_else(none, |vacuum| units.vacuum(vacuum)),
+            found.deepest.map_or_else(none, |vacuum| units.vacuum_at_most(vacuum)),
             vec!["The deepest there may be here: no vacuum draws it in one pull.".to_owned()],
         ),
     };
@@ -241,7 +240,7 @@ fn readouts(
     ];
     all.push(readout(
         "Deepest vacuum here",
-        found.deepest.map_or_else(none, |vacuum| units.vacuum(vacuum)),
+        found.deepest.map_or_else(none, |vacuum| units.vacuum_at_most(vacuum)),
         vec![
             "The least of three: what the tank bears by its card, all the air there is at this height, and 10 °C short of boiling.".to_owned(),
         ],
@@ -279,11 +278,11 @@ fn remarks(
     if let (None, Some(_), Some(deepest)) = (asked.vacuum, found.in_one_pull, found.deepest) {
         remarks.push(format!(
             "It is the least that does it: a deeper vacuum draws faster and leaves a reserve, up to {} here.",
-            units.vacuum(deepest)
+            units.vacuum_at_most(deepest)
         ));
     }
     if let Some(present) = given::present(circuit, ground)
-        && asked.wanted > present
+        && asked.wanted.ml() > present.ml().saturating_add(50)
     {
         remarks.push(format!(
             "The book has {} in it: the rest would be air.",
@@ -291,10 +290,6 @@ fn remarks(
         ));
     }
     remarks
-}
-
-pub(super) fn height(units: UnitsOfMeasure, height: Height) -> String {
-    units.height(height)
 }
 
 pub(super) fn weight(kg_per_m3: f64, units: UnitsOfMeasure) -> String {

@@ -1,11 +1,11 @@
 //! Before coolant is pushed in from below by compressed air.
 
-use domain::gate::lowest_rating;
+use domain::fleet::Loop;
 use domain::job::{JobKind, Planned};
 use domain::plan::fill::{self as plan, FOR_THE_HOSE, Push};
 use domain::quantity::{GaugePressure, UnitsOfMeasure, Volume};
 
-use super::draw::{height, weight};
+use super::draw::weight;
 use super::given::{self, air, air_in_words, liquid, preset, readout, tank, temperature_field};
 use super::{Planner, Worked, words};
 use crate::component::{Caution, Choice, ChoiceLook, Field, Readout};
@@ -43,11 +43,9 @@ impl Planner for Fill {
     fn preset(&self, form: &mut Form, ground: &Ground) {
         let units = ground.units();
         let circuit = ground.chosen_loop(form).cloned();
-        let missing = circuit.as_ref().and_then(|circuit| {
-            let capacity = circuit.capacity.as_ref()?.value;
-            let present = ground.held_by(circuit.id).map_or(0, |held| held.shown_ml);
-            Volume::from_ml(capacity.ml().saturating_sub(present.max(0)).max(0)).ok()
-        });
+        let missing = circuit
+            .as_ref()
+            .and_then(|circuit| missing(circuit, ground));
         // What would be shown as 0.0 L is nothing to be filled in.
         if let Some(missing) = missing.filter(|missing| missing.ml() >= 50) {
             preset(form, VOLUME.0, &units.volume(missing));
@@ -56,8 +54,6 @@ impl Planner for Fill {
         vessel_choice::preset_first(form, FROM.0, purpose, ground);
         given::preset_height(form, LIFT.0, (1500, ground.units()));
         preset(form, MARGIN.0, &units.gauge_pressure(FOR_THE_HOSE));
-        given::preset_temperature(form, ground.units());
-        form.preset(FILLER.0, "open");
     }
 
     fn work_out(&self, form: &mut Form, ground: &Ground) -> Option<Worked> {
@@ -85,7 +81,7 @@ impl Planner for Fill {
             margin: margin?.value,
             regulator: regulator.map(|typed| typed.value),
             filler_open: filler?,
-            loop_rating: lowest_rating(&circuit),
+            missing: missing(&circuit, ground),
             liquid: liquid(
                 (vessel.contents.as_ref(), vessel.card.base),
                 temperature?,
@@ -119,10 +115,7 @@ impl Planner for Fill {
             Field::Choice(form.choice_field(
                 FILLER,
                 "",
-                Choice::list(&[
-                    ("open", "Open"),
-                    ("shut", "Shut: the loop's lowest rated part is the limit"),
-                ]),
+                Choice::list(&[("open", "Open"), ("shut", "Shut")]),
                 ChoiceLook::OneOf,
             )),
             Field::Quantity(temperature_field(form, units, "")),
@@ -142,6 +135,13 @@ impl Planner for Fill {
     }
 }
 
+/// What the loop takes and does not hold by the book.
+fn missing(circuit: &Loop, ground: &Ground) -> Option<Volume> {
+    let capacity = circuit.capacity.as_ref()?.value;
+    let held = ground.held_by(circuit.id).map_or(0, |held| held.shown_ml);
+    Volume::from_ml(capacity.ml().saturating_sub(held.max(0)).max(0)).ok()
+}
+
 fn tell(
     asked: &plan::Fill,
     (vessel, not_offered): (&KnownVessel, Option<String>),
@@ -159,7 +159,7 @@ fn tell(
     Worked {
         to_be_done: true,
         steps: match found.push.filter(|_| against.is_empty()) {
-            Some(push) => steps(asked, push, (found.end_least, units)),
+            Some(push) => steps(asked, push, (&found, units)),
             None => Vec::new(),
         },
         readouts: readouts(asked, &found, (vessel, ground)),
@@ -192,16 +192,17 @@ fn tell(
 fn steps(
     asked: &plan::Fill,
     push: Push,
-    (end_least, units): (GaugePressure, UnitsOfMeasure),
+    (found, units): (&plan::Planned, UnitsOfMeasure),
 ) -> Vec<String> {
     let p = |of| units.gauge_pressure(of);
+    let charge_to = |charge| charge_in_words(charge, found.limit, units);
     match push {
         Push::Once {
             charge, ends_slow, ..
         } => vec![
             format!(
                 "Charge the tank to {} with the hose valve shut, then shut the air.",
-                p(charge)
+                charge_to(charge)
             ),
             format!("Open the hose: {} go over.", units.volume(asked.wanted)),
             format!("Up to {} is left in the tank: bleed it down.", p(ends_slow)),
@@ -215,18 +216,34 @@ fn steps(
         } => vec![
             format!(
                 "Charge the tank to {} with the hose valve shut, then shut the air.",
-                p(charge)
+                charge_to(charge)
             ),
             format!(
                 "Open the hose until the gauge has fallen to {}: about {} are over. Shut it and charge again.",
-                p(end_least),
+                units.gauge_pressure_at_least(found.end_least),
                 units.volume(first)
             ),
             format!(
                 "It takes {charges} charges, the last one to {}; pushed fast, one more.",
-                p(last_charge)
+                charge_to(last_charge)
             ),
         ],
+    }
+}
+
+/// A charge that just does it is shown as no less; one at the limit as no more.
+fn charge_in_words(
+    charge: GaugePressure,
+    limit: Option<GaugePressure>,
+    units: UnitsOfMeasure,
+) -> String {
+    // Wider than one step of what is shown.
+    const NEAR_PA: i64 = 1_000;
+    let near = limit.is_some_and(|limit| limit.pa().saturating_sub(charge.pa()) < NEAR_PA);
+    if near {
+        units.gauge_pressure_at_most(charge)
+    } else {
+        units.gauge_pressure_at_least(charge)
     }
 }
 
@@ -235,7 +252,7 @@ fn remarks(push: Push, found: &plan::Planned, units: UnitsOfMeasure) -> Vec<Stri
     let mut remarks = Vec::new();
     let limit = found
         .limit
-        .map_or_else(String::new, |limit| units.gauge_pressure(limit));
+        .map_or_else(String::new, |limit| units.gauge_pressure_at_most(limit));
     if let Push::Once {
         charge, ends_fast, ..
     } = push
@@ -269,7 +286,7 @@ fn readouts(
             .headspace
             .map_or_else(|| "an unknown volume".to_owned(), |air| units.volume(air)),
         vessel.card.name,
-        height(units, asked.lift),
+        units.height(asked.lift),
         weight(asked.liquid.density_kg_m3(), units),
         p(asked.margin),
         air_in_words(ground),
@@ -282,10 +299,14 @@ fn readouts(
             ends_slow,
         }) => (
             "Charge to",
-            p(charge),
+            charge_in_words(charge, found.limit, units),
             format!("{} to {}", p(ends_fast), p(ends_slow)),
         ),
-        Some(Push::InStages { charge, ends, .. }) => ("Charge each time to", p(charge), p(ends)),
+        Some(Push::InStages { charge, ends, .. }) => (
+            "Charge first to",
+            charge_in_words(charge, found.limit, units),
+            p(ends),
+        ),
         None => ("Charge to", "none".to_owned(), "none".to_owned()),
     };
     vec![
@@ -319,8 +340,11 @@ fn readouts(
         ),
         readout(
             "Never above",
-            found.limit.map_or_else(|| "not on record".to_owned(), p),
-            vec!["The least of: the tank's rating, 90 % of what its relief valve is set to (from memory), the air supply, and with the filler shut the loop's lowest rated part.".to_owned()],
+            found.limit.map_or_else(
+                || "not on record".to_owned(),
+                |limit| units.gauge_pressure_at_most(limit),
+            ),
+            vec!["The least of: the tank's rating, 90 % of what its relief valve is set to (from memory), and the air supply.".to_owned()],
         ),
     ]
 }

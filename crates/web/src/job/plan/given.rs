@@ -175,13 +175,20 @@ pub(super) fn readout(
     }
 }
 
-/// Presets the air above the coolant from the loop's card.
+/// Presets the air above the coolant: what the loop's card says, and what the book has it short.
 pub(super) fn preset_air_space(form: &mut Form, name: &str, ground: &Ground) {
-    let circuit = ground.chosen_loop(form);
-    let shown = circuit
-        .and_then(|circuit| circuit.air_space.as_ref())
-        .map(|typed| ground.units().volume(typed.value));
-    if let Some(shown) = shown {
-        preset(form, name, &shown);
+    let Some(circuit) = ground.chosen_loop(form) else {
+        return;
+    };
+    let Some(air) = circuit.air_space.as_ref().map(|typed| typed.value.ml()) else {
+        return;
+    };
+    let capacity = circuit.capacity.as_ref().map(|typed| typed.value.ml());
+    let held = ground.held_by(circuit.id).map(|held| held.shown_ml);
+    let short = capacity
+        .zip(held)
+        .map_or(0, |(capacity, held)| capacity.saturating_sub(held).max(0));
+    if let Ok(air) = Volume::from_ml(air.saturating_add(short)) {
+        preset(form, name, &ground.units().volume(air));
     }
 }

@@ -201,6 +201,9 @@ fn lay_out(
     let begin = worked
         .as_ref()
         .map_or_else(String::new, |worked| begin(&log, form, worked, ground));
+    let log = worked
+        .as_ref()
+        .map_or(log.clone(), |worked| with_fields(&log, form, worked));
     let loops = loops_field(form, ground).map(Field::Choice);
     let page = PlanPage {
         frame: desk.frame(title),
@@ -223,18 +226,24 @@ fn lay_out(
     (status, page::shown(&page)).into_response()
 }
 
-/// The job's page with the figures of the plan.
-fn begin(log: &str, form: &Form, worked: &Worked, ground: &Ground) -> String {
-    let mut query = form_urlencoded::Serializer::new(String::new());
+/// The job's page with what was typed here.
+fn with_fields(log: &str, form: &Form, worked: &Worked) -> String {
+    let mut fields = Form::default();
     let circuit = form.typed("loop");
     if !circuit.is_empty() {
-        query.append_pair("loop", circuit);
+        fields.set("loop", circuit);
     }
-    let mut fields = Form::default();
     for (name, shown) in &worked.fields {
         given::preset(&mut fields, name, shown);
     }
+    let mut query = form_urlencoded::Serializer::new(String::new());
     query.extend_pairs(fields.values());
-    query.extend_pairs(planned::in_query(&worked.planned, ground.units()));
     format!("{log}?{}", query.finish())
+}
+
+/// The same with the figures of the plan.
+fn begin(log: &str, form: &Form, worked: &Worked, ground: &Ground) -> String {
+    let mut query = form_urlencoded::Serializer::new(String::new());
+    query.extend_pairs(planned::in_query(&worked.planned, ground.units()));
+    format!("{}&{}", with_fields(log, form, worked), query.finish())
 }

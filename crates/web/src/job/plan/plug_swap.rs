@@ -4,16 +4,18 @@ use domain::job::{JobKind, Planned};
 use domain::plan::plug_swap as plan;
 use domain::quantity::{Vacuum, Volume};
 
-use super::draw::{height, weight};
+use super::draw::weight;
 use super::given::{self, air, air_in_words, liquid, readout, temperature_field};
 use super::{Planner, Worked, words};
 use crate::component::{Caution, Field, Readout};
 use crate::form::{Form, Offered, Presence};
 use crate::job::common::read_loop;
 use crate::job::ground::Ground;
+use crate::job::vessel_choice::{self, Purpose};
 
 pub(super) struct PlugSwap;
 
+const BY: (&str, &str) = ("by", "Which vessel pulls the vacuum?");
 const COLUMN: (&str, &str) = ("column", "Coolant's level above the port");
 const AIR: (&str, &str) = ("air_space", "Air above the coolant (optional)");
 const VACUUM: (&str, &str) = ("vacuum", "Vacuum to pull to (optional)");
@@ -37,13 +39,16 @@ impl Planner for PlugSwap {
 
     fn preset(&self, form: &mut Form, ground: &Ground) {
         given::preset_height(form, COLUMN.0, (1500, ground.units()));
-        given::preset_temperature(form, ground.units());
+        let circuit = ground.chosen_loop(form).cloned();
+        vessel_choice::preset_first(form, BY.0, Purpose::TakesFrom(circuit.as_ref()), ground);
         given::preset_air_space(form, AIR.0, ground);
     }
 
     fn work_out(&self, form: &mut Form, ground: &Ground) -> Option<Worked> {
         let units = ground.units();
         let circuit = read_loop(form, ground);
+        let purpose = Purpose::TakesFrom(circuit.as_ref());
+        let by = vessel_choice::read_to_plan(form, BY, purpose, ground);
         let column = given::read_height(form, COLUMN, units);
         if let Some(column) = column
             && column.mm() <= 0
@@ -57,8 +62,9 @@ impl Planner for PlugSwap {
         let air_space = form.quantity::<Volume>(AIR, units.volume.unit(), Presence::Optional);
         let temperature = given::read_temperature(form, units);
         let vacuum = form.quantity::<Vacuum>(VACUUM, units.vacuum.unit(), Presence::Optional);
-        let circuit = circuit?;
+        let (circuit, (vessel, not_offered)) = (circuit?, by?);
         let asked = plan::PlugSwap {
+            rated_vacuum: given::tank(&vessel).rated_vacuum,
             column: column?,
             air_space: air_space.map(|typed| typed.value),
             vacuum: vacuum.map(|typed| typed.value),
@@ -69,12 +75,14 @@ impl Planner for PlugSwap {
             ),
             air: air(ground),
         };
-        Some(tell(&asked, ground))
+        Some(tell(&asked, not_offered, ground))
     }
 
     fn fields(&self, form: &Form, ground: &Ground) -> Vec<Field> {
         let units = ground.units();
+        let purpose = Purpose::TakesFrom(ground.chosen_loop(form));
         vec![
+            Field::Choice(vessel_choice::field(form, BY, purpose, ground)),
             Field::Quantity(form.quantity_field(
                 COLUMN,
                 Offered::Height,
@@ -97,27 +105,28 @@ impl Planner for PlugSwap {
     }
 }
 
-fn tell(asked: &plan::PlugSwap, ground: &Ground) -> Worked {
+fn tell(asked: &plan::PlugSwap, not_offered: Option<String>, ground: &Ground) -> Worked {
     let units = ground.units();
     let found = asked.plan();
-    let against: Vec<String> = found
-        .against
-        .iter()
-        .map(|each| words::sentence(each, units))
-        .collect();
+    let mut against: Vec<String> = not_offered.into_iter().collect();
+    against.extend(
+        found
+            .against
+            .iter()
+            .map(|each| words::sentence(each, units)),
+    );
     Worked {
         to_be_done: true,
-        steps: if against.is_empty() {
-            vec![
+        steps: match found.vacuum.filter(|_| against.is_empty()) {
+            Some(vacuum) => vec![
                 format!(
                     "Shut the filler, pull the air space to a vacuum of {} and leave the source running.",
-                    units.vacuum(found.vacuum)
+                    units.vacuum(vacuum)
                 ),
                 "Have the coupling in hand, take the plug out and screw it in at once.".to_owned(),
                 "Let air in slowly at the filler, then look for drops.".to_owned(),
-            ]
-        } else {
-            Vec::new()
+            ],
+            None => Vec::new(),
         },
         readouts: readouts(asked, &found, ground),
         remarks: vec![
@@ -133,10 +142,14 @@ fn tell(asked: &plan::PlugSwap, ground: &Ground) -> Worked {
         ],
         against,
         planned: Planned {
-            vacuum: Some(found.vacuum),
+            vacuum: found.vacuum,
             ..Planned::default()
         },
-        fields: vec![("vacuum", units.vacuum(found.vacuum))],
+        fields: found
+            .vacuum
+            .map(|vacuum| ("vacuum", units.vacuum(vacuum)))
+            .into_iter()
+            .collect(),
     }
 }
 
@@ -144,7 +157,7 @@ fn readouts(asked: &plan::PlugSwap, found: &plan::Planned, ground: &Ground) -> V
     let units = ground.units();
     let given = format!(
         "With a column of {}, coolant of {} and {}.",
-        height(units, asked.column),
+        units.height(asked.column),
         weight(asked.liquid.density_kg_m3(), units),
         air_in_words(ground),
     );
@@ -153,13 +166,15 @@ fn readouts(asked: &plan::PlugSwap, found: &plan::Planned, ground: &Ground) -> V
             Some(vacuum) => given::entered("Asked for", units.vacuum(vacuum)),
             None => readout(
                 "Pull to a vacuum of",
-                units.vacuum(found.vacuum),
-                vec!["One and a half times what the column needs: our own choice, so that it can swallow some air.".to_owned()],
+                found
+                    .vacuum
+                    .map_or_else(|| "none".to_owned(), |vacuum| units.vacuum(vacuum)),
+                vec!["One and a half times what the column needs: our own choice, so that it can swallow some air; never deeper than the tank bears, the air gives and boiling allows.".to_owned()],
             ),
         },
         readout(
             "Runs out below",
-            units.vacuum(found.least),
+            units.vacuum_at_least(found.least),
             vec![
                 "ρ g h: the weight of the coolant above the port.".to_owned(),
                 given,

@@ -4,9 +4,9 @@ use domain::gate::lowest_rating;
 use domain::job::{JobKind, Planned};
 use domain::plan::pressure_test as plan;
 use domain::quantity::rounding::float;
-use domain::quantity::{GaugePressure, UnitsOfMeasure, Volume};
+use domain::quantity::{GaugePressure, TemperatureDifference, UnitsOfMeasure, Volume};
 
-use super::given::{self, air, air_in_words, preset, readout, temperature_field};
+use super::given::{self, air, air_in_words, readout, temperature_field};
 use super::{Planner, Worked, words};
 use crate::component::{Caution, Field, Readout};
 use crate::figure;
@@ -44,9 +44,6 @@ impl Planner for PressureTest {
         given::preset_temperature(form, ground.units());
         given::preset_air_space(form, AIR.0, ground);
         form.preset(HOLD.0, "10");
-        if let Ok(step) = GaugePressure::from_pa(1_000) {
-            preset(form, STEP.0, &ground.units().gauge_pressure(step));
-        }
     }
 
     fn work_out(&self, form: &mut Form, ground: &Ground) -> Option<Worked> {
@@ -134,7 +131,7 @@ fn tell(asked: &plan::PressureTest, ground: &Ground) -> Worked {
             Some(pressure) => vec![
                 format!(
                     "Press it up to {} and shut the supply.",
-                    units.gauge_pressure(pressure)
+                    units.gauge_pressure_at_most(pressure)
                 ),
                 "Wait until the gauge stands still: hoses give, and the air cools down.".to_owned(),
                 "Read gauge and temperature, hold, read both again.".to_owned(),
@@ -158,6 +155,17 @@ fn tell(asked: &plan::PressureTest, ground: &Ground) -> Worked {
         },
         fields: Vec::new(),
     }
+}
+
+/// Coarse enough to show on a gauge: 5 °C, which is 9 °F.
+const FIVE_C: TemperatureDifference = match TemperatureDifference::from_millikelvin(5_000) {
+    Ok(five) => five,
+    // Never taken.
+    Err(_) => TemperatureDifference::MAX,
+};
+
+fn five_times(of_one: GaugePressure) -> GaugePressure {
+    GaugePressure::from_pa(of_one.pa().saturating_mul(5)).unwrap_or(GaugePressure::MAX)
 }
 
 fn leak(units: UnitsOfMeasure, sees: plan::Sees) -> String {
@@ -188,7 +196,7 @@ fn readouts(asked: &plan::PressureTest, found: &plan::Planned, ground: &Ground) 
             "Press up to",
             found
                 .pressure
-                .map_or_else(none, |pressure| units.gauge_pressure(pressure)),
+                .map_or_else(|| "none".to_owned(), |pressure| units.gauge_pressure_at_most(pressure)),
             vec!["At most the lowest rated part on record: cap, radiator, heater core.".to_owned()],
         ),
         readout(
@@ -215,10 +223,10 @@ fn readouts(asked: &plan::PressureTest, found: &plan::Planned, ground: &Ground) 
             ],
         ),
         readout(
-            "1 °C colder takes off",
+            format!("{} colder takes off", units.temperature_difference(FIVE_C)),
             found
                 .per_degree
-                .map_or_else(none, |pressure| units.gauge_pressure(pressure)),
+                .map_or_else(none, |of_one| units.gauge_pressure(five_times(of_one))),
             vec![
                 "The absolute pressure divided by the temperature in kelvin. Without both temperatures such a fall looks like a leak.".to_owned(),
                 source,

@@ -41,7 +41,7 @@ pub(super) fn sentence(against: &Against, units: UnitsOfMeasure) -> String {
         Against::AboveVacuumRating { wanted, rated } => format!(
             "{} is more than the tank bears: {} by its card.",
             q(wanted),
-            q(rated)
+            units.vacuum_at_most(rated)
         ),
         Against::DeeperThanAir { wanted, atmosphere } => format!(
             "There is no vacuum of {} at this height: {} is all the air there is.",
@@ -51,12 +51,26 @@ pub(super) fn sentence(against: &Against, units: UnitsOfMeasure) -> String {
         Against::NotLifted { wanted, needed } => format!(
             "{} does not carry this column of coolant, which takes {}.",
             q(wanted),
-            q(needed)
+            units.vacuum_at_least(needed)
         ),
         Against::TooHigh { deepest, needed } => format!(
             "The deepest vacuum there may be is {}, and this column of coolant takes {}. Bring the tank lower.",
-            q(deepest),
-            q(needed)
+            units.vacuum_at_most(deepest),
+            units.vacuum_at_least(needed)
+        ),
+        Against::NoRoomInLoop { wanted, missing } => format!(
+            "{} do not fit: {} are missing in the loop by the book.",
+            v(wanted),
+            v(missing)
+        ),
+        Against::FillerShut => {
+            "Only with the filler open: air that is shut in holds the coolant back, and the loop would take the pressure."
+                .to_owned()
+        }
+        Against::Frozen { found, freezes_at } => format!(
+            "At {} it is frozen: it begins to at {}.",
+            t(found),
+            t(freezes_at)
         ),
         Against::NoRoom { wanted, free } => format!(
             "{} do not fit: {} are free. Empty the vessel first, or take another.",
@@ -74,8 +88,8 @@ pub(super) fn sentence(against: &Against, units: UnitsOfMeasure) -> String {
         }
         Against::LimitTooLow { limit, needed } => format!(
             "No more than {} may be put on, and {} are needed to reach the top.",
-            p(limit),
-            p(needed)
+            units.gauge_pressure_at_most(limit),
+            units.gauge_pressure_at_least(needed)
         ),
         Against::NoLoopRating => {
             "No rating of this loop is on record. Have the cap's and the lowest rated part's put on the unit's card."
@@ -84,7 +98,12 @@ pub(super) fn sentence(against: &Against, units: UnitsOfMeasure) -> String {
         Against::AboveLoopRating { wanted, rating } => format!(
             "{} is above the lowest rated part on record, {}.",
             p(wanted),
-            p(rating)
+            units.gauge_pressure_at_most(rating)
+        ),
+        Against::Unreachable { wanted, nearest } => format!(
+            "{} cannot be reached with this fluid; the nearest is {}. Take a stronger or a weaker one.",
+            units.strength(wanted),
+            units.strength(nearest)
         ),
         Against::NotTested => {
             "How strong the coolant is, no reading ever told. Test it first.".to_owned()
