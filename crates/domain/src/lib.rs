@@ -18,4 +18,5 @@ pub mod moment;
 pub mod plan;
 pub mod pressure_test;
 pub mod quantity;
+pub mod rules;
 pub mod words;
