@@ -54,12 +54,21 @@ const ask = async (form) => {
   body.set("check", "yes");
   try {
     const answer = await fetch(form.action, { method: "POST", body, redirect: "error", signal: AbortSignal.timeout(2500) });
-    return answer.ok ? await answer.json() : [];
-  } catch { return []; }
+    return answer.ok ? await answer.json() : null;
+  } catch { return null; }
 };
 const mayGoOn = async (form, step) => {
-  const problems = (await ask(form)).filter(({ field }) => field && step.querySelector(`[name="${CSS.escape(field)}"]`));
+  const told = await ask(form);
+  // A gate that could not be asked about is at least said to be one, once.
+  if (!told && "gate" in step.dataset && !("unasked" in step.dataset)) {
+    step.dataset.unasked = "";
+    const said = make("p", { class: "problem at-step", role: "alert" }, "This could not be checked. Hold it against the limits above; if they are kept, press Continue again.");
+    step.append(said);
+    return false;
+  }
+  const problems = (told ?? []).filter(({ field }) => field && step.querySelector(`[name="${CSS.escape(field)}"]`));
   for (const old of all(".at-step", step)) old.remove();
+  if (told) delete step.dataset.unasked;
   for (const box of all(".has-problem", step)) {
     box.classList.remove("has-problem");
     for (const said of all(".problem", box)) said.remove();

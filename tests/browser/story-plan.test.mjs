@@ -77,7 +77,7 @@ describe('a planned draw', () => {
     assert.match(await page.locator('main').innerText(), /opened while it was hot/i);
   });
 
-  test('with the network gone the steps go on', async () => {
+  test('with the network gone a gate says that it could not be checked, once, and the steps go on', async () => {
     const page = await bench.open({ screen: 'tablet', as: 'technician' });
     await page.goto(bench.server.at('/units?text=330'));
     const unit = await page.getByRole('link', { name: '3307' }).first().getAttribute('href');
@@ -85,7 +85,12 @@ describe('a planned draw', () => {
     const hand = new Hand(page, 'finger');
     await hand.type('gate_temperature', '80');
     await page.context().setOffline(true);
-    await page.getByRole('button', { name: 'Continue', exact: true }).tap();
+    const next = page.getByRole('button', { name: 'Continue', exact: true });
+    await next.tap();
+    await page.getByText(/This could not be checked/).waitFor();
+    assert.ok(await page.locator('[name="gate_temperature"]').isVisible());
+    await page.waitForTimeout(450);
+    await next.tap();
     await page.locator('#job .step.now [name="to"]').first().waitFor();
     await page.context().setOffline(false);
   });

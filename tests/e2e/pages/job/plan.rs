@@ -295,6 +295,13 @@ fn a_planned_correction_and_a_planned_plug_swap_are_done_with_their_figures() {
         ("most_drained", ""),
         ("temperature", "20"),
     ];
+    let cart = place(&shop, "Cart A").to_string();
+    let swap = [
+        ("work_out", "yes"),
+        ("by", cart.as_str()),
+        ("column", "1.5"),
+        ("temperature", "20"),
+    ];
     let coupling = [
         ("port", "radiator drain, lowest"),
         ("thread_found", "3/8-18 NPT"),
@@ -310,7 +317,7 @@ fn a_planned_correction_and_a_planned_plug_swap_are_done_with_their_figures() {
         ),
         (
             "plug_swap",
-            &[],
+            &swap[..],
             "fit_coupling",
             &coupling,
             &[("vacuum", "planned_vacuum")],

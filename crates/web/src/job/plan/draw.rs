@@ -161,7 +161,7 @@ fn steps(asked: &plan::Draw, found: &plan::Planned, units: UnitsOfMeasure) -> Ve
     let Some(vacuum) = found.vacuum else {
         return Vec::new();
     };
-    let (vacuum, wanted) = (units.vacuum(vacuum), units.volume(asked.wanted));
+    let (vacuum, wanted) = (units.vacuum_at_least(vacuum), units.volume(asked.wanted));
     match found.pulls {
         Some(1) => vec![
             format!("Pull the tank to a vacuum of {vacuum} with the hose valve shut."),

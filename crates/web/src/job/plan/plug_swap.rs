@@ -121,7 +121,7 @@ fn tell(asked: &plan::PlugSwap, not_offered: Option<String>, ground: &Ground) ->
             Some(vacuum) => vec![
                 format!(
                     "Shut the filler, pull the air space to a vacuum of {} and leave the source running.",
-                    units.vacuum(vacuum)
+                    units.vacuum_at_least(vacuum)
                 ),
                 "Have the coupling in hand, take the plug out and screw it in at once.".to_owned(),
                 "Let air in slowly at the filler, then look for drops.".to_owned(),
@@ -147,7 +147,7 @@ fn tell(asked: &plan::PlugSwap, not_offered: Option<String>, ground: &Ground) ->
         },
         fields: found
             .vacuum
-            .map(|vacuum| ("vacuum", units.vacuum(vacuum)))
+            .map(|vacuum| ("vacuum", units.vacuum_at_least(vacuum)))
             .into_iter()
             .collect(),
     }
@@ -168,7 +168,7 @@ fn readouts(asked: &plan::PlugSwap, found: &plan::Planned, ground: &Ground) -> V
                 "Pull to a vacuum of",
                 found
                     .vacuum
-                    .map_or_else(|| "none".to_owned(), |vacuum| units.vacuum(vacuum)),
+                    .map_or_else(|| "none".to_owned(), |vacuum| units.vacuum_at_least(vacuum)),
                 vec!["One and a half times what the column needs: our own choice, so that it can swallow some air; never deeper than the tank bears, the air gives and boiling allows.".to_owned()],
             ),
         },
