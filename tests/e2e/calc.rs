@@ -1,6 +1,7 @@
 //! `coolant-ledger calc`: figures with units, JSON, and rows of a file.
 
 use std::fs;
+use std::io::{Write as _, stderr};
 use std::path::Path;
 
 use serde_json::Value;
@@ -253,4 +254,65 @@ fn a_row_that_cannot_be_worked_out_says_why_and_the_rest_go_on() {
         problem.contains("lacks what isa needs: altitude_m"),
         "{problem}"
     );
+}
+
+/// Every worked case of the rules comes out of the program as well, with its section.
+#[test]
+fn rows_of_the_rules_come_out_as_they_say() {
+    let tables = Path::new(env!("CARGO_MANIFEST_DIR")).join("../domain/tables");
+    let file = tables.join("rules_cases.csv");
+    let printed = said(&["calc", "rules", "--rows", &file.display().to_string()]);
+    let mut reader = csv::ReaderBuilder::new()
+        .comment(Some(b'#'))
+        .from_reader(printed.as_bytes());
+    let head = reader.headers().unwrap().clone();
+    let rows: Vec<csv::StringRecord> = reader.records().map(Result::unwrap).collect();
+    let at = |name: &str| head.iter().position(|known| known == name).unwrap();
+    for row in &rows {
+        assert_eq!(row[at("got")], row[at("expected")], "{row:?}");
+        assert_eq!(&row[at("problem")], "", "{row:?}");
+        assert_ne!(&row[at("why")], "", "{row:?}");
+    }
+    assert_eq!(rows.len(), 52);
+    let from_memory = rows
+        .iter()
+        .filter(|row| &row[at("seen_or_memory")] == "from-memory");
+    let from_memory: Vec<&str> = from_memory.map(|row| &row[at("id")]).collect();
+    writeln!(
+        stderr(),
+        "checked against memory only, not against a source: {}",
+        from_memory.join(", ")
+    )
+    .unwrap();
+}
+
+#[test]
+fn a_row_that_the_rules_cannot_answer_says_why() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("rows.csv");
+    fs::write(
+        &file,
+        "topic,profile,inputs\n\
+         category,us-fed-2026,nonacute_g=100001;mood=good\n\
+         category,atlantis,nonacute_g=1\n\
+         category,eu,nonacute_g=1\n\
+         manifest,us-fed-2026,accepted=2026-02-02\n",
+    )
+    .unwrap();
+    let printed = said(&["calc", "rules", "--rows", &file.display().to_string()]);
+    let lines: Vec<&str> = printed.lines().collect();
+    assert_eq!(lines[0], "topic,profile,inputs,got,why,problem");
+    assert!(
+        lines[1].contains(",SQG,") && lines[1].contains("not used: mood"),
+        "{printed}"
+    );
+    assert!(lines[2].contains("there is no profile"), "{printed}");
+    assert!(
+        lines[3].ends_with(",,,profile eu has no classes of generators"),
+        "{printed}"
+    );
+    assert!(lines[4].contains("none of the topics"), "{printed}");
+    assert!(said(&["calc", "rules", "--help"]).contains("us-fed-2026"));
+    assert!(said(&["calc"]).contains("\nrules "));
+    assert!(complained(&["calc", "rules"]).contains("--rows"));
 }

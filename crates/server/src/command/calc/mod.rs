@@ -4,6 +4,7 @@
 
 mod measure;
 mod rows;
+mod rules;
 
 use std::fs;
 use std::io::{self, Read as _};
@@ -39,6 +40,9 @@ pub(crate) fn run(flags: &Flags) -> Result<(), Failure> {
         out::say(&names());
         return Ok(());
     };
+    if name == rules::NAME {
+        return rules::asked(&flags.figures);
+    }
     let calculation = calculation::find(name).ok_or_else(|| {
         Failure::usage(format!(
             "there is no calculation \"{name}\"; `coolant-ledger calc` prints their names"
@@ -55,18 +59,20 @@ pub(crate) fn run(flags: &Flags) -> Result<(), Failure> {
         }
     };
     match given.get_one::<String>(ROWS) {
-        Some(file) => rows::run(calculation, &read(file)?),
+        Some(file) => many(calculation, &read(file)?),
         None => one(calculation, &given),
     }
 }
 
 fn names() -> String {
-    let width = calculation::all()
-        .map(|calculation| calculation.name.len())
-        .max()
-        .unwrap_or(0);
-    let lines: Vec<String> = calculation::all()
-        .map(|calculation| format!("{:width$}  {}", calculation.name, calculation.about))
+    let known = || {
+        calculation::all()
+            .map(|calculation| (calculation.name, calculation.about))
+            .chain([(rules::NAME, rules::ABOUT)])
+    };
+    let width = known().map(|(name, _)| name.len()).max().unwrap_or(0);
+    let lines: Vec<String> = known()
+        .map(|(name, about)| format!("{name:width$}  {about}"))
         .collect();
     format!(
         "{}\n\ncoolant-ledger calc NAME --help says what each needs.",
@@ -104,15 +110,41 @@ fn parser(calculation: &'static Calculation) -> clap::Command {
                 .action(ArgAction::SetTrue)
                 .help("Print one JSON object"),
         )
-        .arg(
-            Arg::new(ROWS)
-                .long(ROWS)
-                .value_name("FILE.csv")
-                .conflicts_with(JSON)
-                .help(
-                    "Read rows with these columns and append what comes out; - for standard input",
-                ),
-        )
+        .arg(rows_option().conflicts_with(JSON))
+}
+
+fn rows_option() -> Arg {
+    Arg::new(ROWS)
+        .long(ROWS)
+        .value_name("FILE.csv")
+        .help("Read rows with these columns and append what comes out; - for standard input")
+}
+
+fn many(calculation: &'static Calculation, text: &str) -> Result<(), Failure> {
+    let inputs: Vec<&str> = calculation
+        .inputs
+        .iter()
+        .map(|input| input.column)
+        .collect();
+    let work_out = |cells: &[&str]| {
+        let figures = calculation.inputs.iter().zip(cells);
+        let figures: Result<Vec<Entered>, String> = figures
+            .map(|(input, typed)| {
+                measure::read(typed, input.dimension)
+                    .map_err(|problem| format!("{}: {problem}", input.column))
+            })
+            .collect();
+        let worked = calculation.work_out(&figures?);
+        let worked = worked.map_err(|problem| problem.to_string())?;
+        Ok(worked.iter().map(ToString::to_string).collect())
+    };
+    let asked = rows::Asked {
+        name: calculation.name,
+        inputs: &inputs,
+        outputs: calculation.outputs,
+        work_out: &work_out,
+    };
+    rows::run(&asked, text)
 }
 
 fn one(calculation: &'static Calculation, given: &ArgMatches) -> Result<(), Failure> {

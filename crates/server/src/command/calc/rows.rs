@@ -1,13 +1,25 @@
 //! Rows of a CSV: what is not asked for passes through, what comes out is appended.
 
-use domain::calculation::{Calculation, Entered};
-
-use super::measure;
 use crate::exit::Failure;
 use crate::out;
 
 /// Why a row could not be worked out.
 const PROBLEM: &str = "problem";
+
+/// From the cells that are needed to those that are filled, or why not.
+type WorkOut<'a> = &'a dyn Fn(&[&str]) -> Result<Vec<String>, String>;
+
+/// What rows are worked out by.
+pub(super) struct Asked<'a> {
+    /// Its name on the command line.
+    pub(super) name: &'a str,
+    /// The columns it needs.
+    pub(super) inputs: &'a [&'a str],
+    /// The columns it fills.
+    pub(super) outputs: &'a [&'a str],
+    /// From the cells of the first to those of the second, or why not.
+    pub(super) work_out: WorkOut<'a>,
+}
 
 /// Where the columns stand that are needed, and those that are filled.
 struct Columns {
@@ -19,7 +31,7 @@ struct Columns {
 }
 
 /// Works every row out and prints the whole file again.
-pub(super) fn run(calculation: &'static Calculation, text: &str) -> Result<(), Failure> {
+pub(super) fn run(asked: &Asked<'_>, text: &str) -> Result<(), Failure> {
     let mut columns: Option<Columns> = None;
     let mut printed = String::new();
     for part in parts(text.strip_prefix('\u{FEFF}').unwrap_or(text)) {
@@ -32,12 +44,12 @@ pub(super) fn run(calculation: &'static Calculation, text: &str) -> Result<(), F
                 let cells = cells(record)?;
                 let line = match &columns {
                     None => {
-                        let found = find_columns(calculation, &cells)?;
+                        let found = find_columns(asked, &cells)?;
                         let line = found.head.clone();
                         columns = Some(found);
                         line
                     }
-                    Some(columns) => row(calculation, columns, cells),
+                    Some(columns) => row(asked, columns, cells),
                 };
                 printed.push_str(&written(&line)?);
             }
@@ -129,26 +141,26 @@ fn written(cells: &[String]) -> Result<String, Failure> {
     String::from_utf8(bytes).map_err(|cause| not_written(&cause))
 }
 
-fn find_columns(calculation: &Calculation, head: &[String]) -> Result<Columns, Failure> {
+fn find_columns(asked: &Asked<'_>, head: &[String]) -> Result<Columns, Failure> {
     let place = |name: &str| head.iter().position(|known| known.trim() == name);
-    let missing: Vec<&str> = calculation
+    let missing: Vec<&str> = asked
         .inputs
         .iter()
-        .map(|input| input.column)
+        .copied()
         .filter(|column| place(column).is_none())
         .collect();
     if !missing.is_empty() {
         return Err(Failure::usage(format!(
             "the file lacks what {} needs: {}",
-            calculation.name,
+            asked.name,
             missing.join(", ")
         )));
     }
-    let inputs = calculation.inputs.iter();
-    let inputs = inputs.filter_map(|input| place(input.column)).collect();
+    let inputs = asked.inputs.iter();
+    let inputs = inputs.filter_map(|column| place(column)).collect();
     let width = head.len();
     let mut longer = head.to_vec();
-    let outputs = calculation
+    let outputs = asked
         .outputs
         .iter()
         .copied()
@@ -169,15 +181,15 @@ fn find_columns(calculation: &Calculation, head: &[String]) -> Result<Columns, F
 }
 
 /// The row with what comes out of it, or with why nothing does.
-fn row(calculation: &Calculation, columns: &Columns, cells: Vec<String>) -> Vec<String> {
-    let found = worked(calculation, columns, &cells);
+fn row(asked: &Asked<'_>, columns: &Columns, cells: Vec<String>) -> Vec<String> {
+    let found = worked(asked, columns, &cells);
     let mut line = cells;
     // Cells beyond the head go behind everything: nothing is lost, and nothing is filled over.
     let beyond = line.split_off(columns.width.min(line.len()));
     line.resize(columns.head.len(), String::new());
     let (worked, problem) = match found {
         Ok(worked) => (worked, String::new()),
-        Err(problem) => (vec![String::new(); calculation.outputs.len()], problem),
+        Err(problem) => (vec![String::new(); asked.outputs.len()], problem),
     };
     for (place, value) in columns
         .outputs
@@ -192,11 +204,7 @@ fn row(calculation: &Calculation, columns: &Columns, cells: Vec<String>) -> Vec<
     line
 }
 
-fn worked(
-    calculation: &Calculation,
-    columns: &Columns,
-    cells: &[String],
-) -> Result<Vec<String>, String> {
+fn worked(asked: &Asked<'_>, columns: &Columns, cells: &[String]) -> Result<Vec<String>, String> {
     if cells.len() != columns.width {
         return Err(format!(
             "the row has {} cells, the head has {}",
@@ -204,15 +212,9 @@ fn worked(
             columns.width
         ));
     }
-    let figures = calculation.inputs.iter().zip(&columns.inputs);
-    let figures: Result<Vec<Entered>, String> = figures
-        .map(|(input, place)| {
-            let typed = cells.get(*place).map_or("", String::as_str);
-            measure::read(typed, input.dimension)
-                .map_err(|problem| format!("{}: {problem}", input.column))
-        })
+    let typed = columns.inputs.iter();
+    let typed: Vec<&str> = typed
+        .map(|place| cells.get(*place).map_or("", String::as_str))
         .collect();
-    let worked = calculation.work_out(&figures?);
-    let worked = worked.map_err(|problem| problem.to_string())?;
-    Ok(worked.iter().map(ToString::to_string).collect())
+    (asked.work_out)(&typed)
 }
