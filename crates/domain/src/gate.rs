@@ -49,6 +49,10 @@ breaches! {
     VesselNotOffered "vessel_not_offered" "a vessel was used that was not offered for this"
     /// Fluid of another kind went in.
     FluidNotOffered "fluid_not_offered" "fluid was used that was not offered for this"
+    /// A filter with additive was put on coolant that takes none.
+    ChargedFilter "charged_filter" "a filter with additive was put on coolant that takes none"
+    /// A vessel was given another use with coolant in it.
+    NotEmptied "not_emptied" "cleaned out while the book still had coolant in it"
 }
 
 /// A system is opened only below this temperature: 50 °C. At 51 °C water burns deeply within four

@@ -471,6 +471,14 @@ pub enum Details {
         /// How long it was held, seconds.
         hold_s: i64,
     },
+    /// Of a flush: what was put in and what came out stands in its lines.
+    Flush {
+        /// Cleaning agent, where one was used.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        agent: Option<String>,
+        /// Rinses.
+        rinses: u16,
+    },
     /// Of a pressure test.
     PressureTest(Box<PressureTest>),
     /// Of a cap test.
@@ -481,6 +489,9 @@ pub enum Details {
         opened_at: Typed<GaugePressure>,
         /// Whether it held below that.
         holds: bool,
+        /// Whether its vacuum valve lets air in; none where nobody tried it.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        vacuum_valve: Option<bool>,
         /// Rating of the new cap, when it was changed.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         replaced_by: Option<Typed<GaugePressure>>,

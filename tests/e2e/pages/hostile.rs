@@ -99,7 +99,25 @@ fn unit_of(shop: &Shop, n: usize, hostile: &str, source: &str) -> String {
         ("source", "water"),
         ("volume", "1"),
     ];
-    let sheets: [(&str, &[(&str, &str)]); 8] = [
+    let opened = [("gate_temperature", "30"), ("gate_pressure", "0")];
+    let cap = [
+        &opened[..],
+        &[("stamped", "110"), ("opened_at", "108"), ("holds", "yes")],
+    ]
+    .concat();
+    let filter = [&opened[..], &[("charged", "no")]].concat();
+    let rinsed = [
+        &opened[..],
+        &[
+            ("rinses", "1"),
+            ("water", "1"),
+            ("to", source),
+            ("volume", "1"),
+            ("happened", "yes"),
+        ],
+    ]
+    .concat();
+    let sheets: [(&str, &[(&str, &str)]); 14] = [
         ("top_up", &[("source", source), ("volume", "5")]),
         (
             "recover",
@@ -124,6 +142,12 @@ fn unit_of(shop: &Shop, n: usize, hostile: &str, source: &str) -> String {
                 ("leak_class", "0"),
             ],
         ),
+        ("flush", &rinsed),
+        ("cap_test", &cap),
+        ("filter_change", &filter),
+        ("leak_repair", &[]),
+        ("sample", &[]),
+        ("spill", &[("volume", "1")]),
         ("condition_test", &[("freeze", "44"), ("other_value", "3")]),
         (
             "pressure_test",

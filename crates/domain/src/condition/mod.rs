@@ -3,6 +3,8 @@
 //!
 //! Corrosion protection is not judged here: a verdict on the freeze point says nothing about it.
 
+pub mod balance;
+pub mod cap;
 pub mod figures;
 pub mod freeze;
 pub mod vessel;

@@ -149,6 +149,7 @@ impl Floor {
             stamped: rating,
             opened_at: typing::pressure(&format!("{opened} kPa"))?,
             holds: true,
+            vacuum_valve: None,
             replaced_by: None,
         });
         self.file(sheet);

@@ -8,6 +8,7 @@ use domain::book::chemistry::Chemistry;
 use domain::book::contents::Contents;
 use domain::book::outcome::{Figures, Knowledge};
 use domain::ids::{FactKey, PersonId, PlaceId, ShopId, UnitId};
+use domain::job::JobKind;
 use domain::moment::Moment;
 use serde::Deserialize;
 use uuid::Uuid;
@@ -294,6 +295,44 @@ impl Read {
             shop.0,
             from.0,
             most
+        )
+        .fetch_all(self.connection())
+        .await?;
+        self.list_jobs(&seqs).await
+    }
+
+    /// The jobs of one kind on a unit from `from` on, newest first.
+    pub async fn list_jobs_of_unit_of_kind(
+        &mut self,
+        unit: UnitId,
+        kind: JobKind,
+        from: Moment,
+    ) -> Result<Vec<JobRow>, StorageError> {
+        let kind = kind.code();
+        let seqs = sqlx::query_scalar!(
+            "select seq from jobs where unit = ?1 and replayed_at >= ?2 and kind = ?3
+             order by replayed_at desc, made_at desc, key desc",
+            unit.0,
+            from.0,
+            kind
+        )
+        .fetch_all(self.connection())
+        .await?;
+        self.list_jobs(&seqs).await
+    }
+
+    /// The jobs of a shop that go on from one, oldest first. None of them is looked for before `from`.
+    pub async fn list_jobs_that_follow(
+        &mut self,
+        (job, shop): (FactKey, ShopId),
+        from: Moment,
+    ) -> Result<Vec<JobRow>, StorageError> {
+        let seqs = sqlx::query_scalar!(
+            "select seq from jobs where shop = ?1 and replayed_at >= ?2 and follows = ?3
+             order by replayed_at, made_at, key",
+            shop.0,
+            from.0,
+            job.0
         )
         .fetch_all(self.connection())
         .await?;

@@ -1,6 +1,7 @@
 //! What every sheet shares: the key, the time, the meters, the note, and whose name it goes under.
 
-use domain::job::{Meter, MeterRead, MeterSource, Planned};
+use domain::ids::FactKey;
+use domain::job::{Account, Meter, MeterRead, MeterSource, Planned};
 use domain::moment::When;
 use domain::quantity::entry::Typed;
 use domain::quantity::{Distance, RunningTime, Unit, UnitsOfMeasure, Volume};
@@ -48,6 +49,8 @@ pub(crate) struct Common {
     pub(crate) plan: Vec<(&'static str, String)>,
     pub(crate) planned: Vec<(&'static str, String)>,
     pub(crate) replaces: Option<Replacing>,
+    /// The earlier job this one goes on from; empty for none.
+    pub(crate) follows: String,
     /// "It has already happened" is ticked.
     pub(crate) happened: bool,
     /// All of it is filled in on one page.
@@ -111,11 +114,13 @@ pub(crate) struct Shared {
     pub(crate) note: Option<Text>,
     pub(crate) replaces: Option<domain::job::Replaces>,
     pub(crate) planned: Option<Planned>,
+    pub(crate) follows: Option<FactKey>,
 }
 
 const DISTANCE: (&str, &str) = ("distance", "Distance meter (optional)");
 const HOURS: (&str, &str) = ("hours", "Hour meter (optional)");
 const NOTE: (&str, &str) = ("note", "Note (optional)");
+pub(super) const FOLLOWS: (&str, &str) = ("follows", "Form");
 const REASON: (&str, &str) = ("replace_reason", "Why is it corrected?");
 
 impl Common {
@@ -163,6 +168,7 @@ impl Common {
                     "The first job stays on record, struck through, with your reason.",
                 ),
             }),
+            follows: form.put_back(FOLLOWS.0),
             happened: form.typed("happened") == "yes",
             one_page: sheet.steps() == Steps::OnePage,
             preview: preview(sheet, form),
@@ -199,6 +205,7 @@ fn preview(sheet: &dyn Sheet, form: &Form) -> Option<&'static str> {
             .is_empty()
             .then_some("Show before and after"),
         Foreseen::Judged => Some("Judge it"),
+        Foreseen::No => None,
     }
 }
 
@@ -241,6 +248,14 @@ pub(crate) fn read_loop(form: &mut Form, ground: &Ground) -> Option<domain::flee
         );
     }
     found.cloned()
+}
+
+/// The loop of the unit that the form is about, or the vessel.
+pub(crate) fn read_place(form: &mut Form, ground: &Ground) -> Option<Account> {
+    match &ground.subject {
+        Subject::Unit(_) => read_loop(form, ground).map(|each| Account::Loop(each.id)),
+        Subject::Vessel(vessel) => Some(Account::Vessel(vessel.id)),
+    }
 }
 
 /// A volume that moved: nothing cannot have moved.
@@ -289,14 +304,16 @@ pub(crate) fn read(form: &mut Form, ground: &Ground) -> Option<Shared> {
         None
     };
     form.ticked("happened");
+    let follows = form.id(FOLLOWS, Presence::Optional);
     let planned = planned::read(form, ground.units());
     Some(Shared {
         planned,
+        follows: follows.map(FactKey),
         when: when?,
         meters,
         note: note.as_deref().and_then(Text::plain),
         replaces: replaces.map(|job| domain::job::Replaces {
-            job: domain::ids::FactKey(job),
+            job: FactKey(job),
             reason: reason.as_deref().and_then(Text::plain),
         }),
     })
@@ -313,7 +330,10 @@ pub(crate) fn refill(form: &mut Form, job: &domain::job::Job, units: UnitsOfMeas
             Meter::Hours(typed) => form.set(HOURS.0, typed.typed.clone()),
         }
     }
-    if let Some(domain::job::Account::Loop(place)) = job.place {
+    if let Some(earlier) = job.follows {
+        form.set(FOLLOWS.0, earlier.to_string());
+    }
+    if let Some(Account::Loop(place)) = job.place {
         form.set("loop", place.to_string());
     }
 }

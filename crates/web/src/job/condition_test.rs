@@ -7,7 +7,7 @@ use domain::ids::InstrumentId;
 use domain::job::{Account, Job, JobKind, Line, Measured, Reading};
 use domain::quantity::{FractionByVolume, Temperature, Unit};
 
-use super::common::{Common, read_loop};
+use super::common::{Common, read_place};
 use super::ground::{Ground, Subject};
 use super::looks;
 use super::sheet::{DoneOn, Drawn, Parts, Sheet};
@@ -154,7 +154,13 @@ impl Sheet for ConditionTest {
         };
         let with = with?;
         let strength = strength.map(|measured| sample.line(measured, with));
-        let others = others.into_iter().map(|(measured, tool)| {
+        let others = others.into_iter().map(|(measured, usual)| {
+            // A laboratory reads everything of the bottle that it was sent.
+            let tool = if with.tool == Tool::Laboratory {
+                Tool::Laboratory
+            } else {
+                usual
+            };
             let own = tool == with.tool;
             let with = With {
                 tool,
@@ -267,13 +273,6 @@ fn base_of(form: &Form, ground: &Ground) -> Option<Base> {
     match &ground.subject {
         Subject::Unit(_) => ground.chosen_loop(form).map(|each| each.base),
         Subject::Vessel(vessel) => Some(vessel.base),
-    }
-}
-
-fn read_place(form: &mut Form, ground: &Ground) -> Option<Account> {
-    match &ground.subject {
-        Subject::Unit(_) => read_loop(form, ground).map(|each| Account::Loop(each.id)),
-        Subject::Vessel(vessel) => Some(Account::Vessel(vessel.id)),
     }
 }
 

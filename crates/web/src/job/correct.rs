@@ -4,7 +4,7 @@
 use axum::extract::Path;
 use axum::response::{IntoResponse, Redirect, Response};
 use domain::ids::FactKey;
-use domain::job::Job;
+use domain::job::{Account, Job};
 use domain::moment::Precision;
 use domain::words::Text;
 use storage::Read;
@@ -80,6 +80,24 @@ async fn besides(
     };
     besides.extend(note.map(|note| ("note", note)));
     Ok(besides)
+}
+
+/// Whether the job that another one goes on from was done in this shop, on the same unit or vessel.
+pub(super) async fn is_of_the_same(
+    desk: &Desk,
+    ground: &Ground,
+    earlier: FactKey,
+) -> Result<bool, WebError> {
+    let mut read = desk.read().await?;
+    let found = Told::look_up(&mut read, earlier).await?;
+    let own = ground.own_vessel().map(|own| Account::Vessel(own.card.id));
+    Ok(found.is_some_and(|told| {
+        let same = match own {
+            Some(own) => told.job.place == Some(own),
+            None => told.job.unit == ground.unit(),
+        };
+        same && told.job.shop == desk.shop.id
+    }))
 }
 
 /// For a form that says which job it takes the place of: an answer when that may not be, nothing

@@ -76,14 +76,7 @@ impl Drained {
         form.preset(INTENT.0, "undecided");
         let circuit = ground.chosen_loop(form).cloned();
         let purpose = Purpose::TakesFrom(circuit.as_ref());
-        let mut fitting = ground
-            .vessels
-            .iter()
-            .filter(|vessel| vessel_choice::reason_against(vessel, purpose, ground).is_none());
-        // Where there is a choice, it is theirs.
-        if let (Some(only), None) = (fitting.next(), fitting.next()) {
-            form.preset(TO.0, only.card.id.to_string());
-        }
+        vessel_choice::preset_only(form, TO.0, purpose, ground);
     }
 
     /// Reads it; what is wrong is noted.

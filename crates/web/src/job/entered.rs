@@ -377,24 +377,7 @@ impl Wording<'_> {
                 Entered::one("Held for", span(*hold_s)),
             ],
             Details::PressureTest(test) => self.pressure_test(test),
-            Details::CapTest {
-                stamped,
-                opened_at,
-                holds,
-                replaced_by,
-            } => {
-                let mut all = vec![
-                    Entered::one("Stamped on the cap", self.pressure(stamped)),
-                    Entered::one("Opened at", self.pressure(opened_at)),
-                    Entered::one("Holds below that", yes_or_no(*holds)),
-                ];
-                all.extend(
-                    replaced_by
-                        .as_ref()
-                        .map(|typed| Entered::one("New cap", self.pressure(typed))),
-                );
-                all
-            }
+            Details::CapTest { .. } => self.cap_test(details),
             Details::FitCoupling { .. } => self.coupling(details),
             other => without_figures(other),
         }
@@ -446,6 +429,33 @@ impl Wording<'_> {
         all
     }
 
+    fn cap_test(&self, details: &Details) -> Vec<Entered> {
+        let Details::CapTest {
+            stamped,
+            opened_at,
+            holds,
+            vacuum_valve,
+            replaced_by,
+        } = details
+        else {
+            return Vec::new();
+        };
+        let mut all = vec![
+            Entered::one("Stamped on the cap", self.pressure(stamped)),
+            Entered::one("Opened at", self.pressure(opened_at)),
+            Entered::one("Holds below that", yes_or_no(*holds)),
+        ];
+        all.extend(
+            vacuum_valve.map(|works| Entered::one("Vacuum valve lets air in", yes_or_no(works))),
+        );
+        all.extend(
+            replaced_by
+                .as_ref()
+                .map(|typed| Entered::one("New cap", self.pressure(typed))),
+        );
+        all
+    }
+
     fn coupling(&self, details: &Details) -> Vec<Entered> {
         let Details::FitCoupling {
             port,
@@ -490,6 +500,13 @@ fn place_of(line: &Line) -> Option<PlaceId> {
 /// Details that hold no quantity of their own.
 fn without_figures(details: &Details) -> Vec<Entered> {
     match details {
+        Details::Flush { agent, rinses } => {
+            let agent = agent.clone().unwrap_or_else(|| "none".to_owned());
+            vec![
+                Entered::one("Rinsed", times(*rinses)),
+                Entered::one("Cleaning agent", agent),
+            ]
+        }
         Details::LeakRepair {
             part,
             cause,
@@ -517,7 +534,7 @@ fn without_figures(details: &Details) -> Vec<Entered> {
             base,
             class,
         } => vec![
-            Entered::one("Rinsed", format!("{rinses} times")),
+            Entered::one("Rinsed", times(*rinses)),
             Entered::one(
                 "Kept from now on for",
                 format!("{} {}", base.word(), class.word()),
@@ -545,6 +562,14 @@ fn without_figures(details: &Details) -> Vec<Entered> {
 
 const fn yes_or_no(is: bool) -> &'static str {
     if is { "yes" } else { "no" }
+}
+
+fn times(count: u16) -> String {
+    if count == 1 {
+        "once".to_owned()
+    } else {
+        format!("{count} times")
+    }
 }
 
 fn days(count: i64) -> String {

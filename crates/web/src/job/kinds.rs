@@ -27,6 +27,7 @@ struct Page {
     back: String,
     back_label: String,
     kinds: Vec<Kind>,
+    on_vessel: bool,
 }
 
 /// GET /units/{unit}/jobs
@@ -58,6 +59,7 @@ fn list(desk: &Desk, ground: &Ground, on: DoneOn) -> Response {
         heading,
         back: ground.address(),
         back_label: ground.name().to_owned(),
+        on_vessel: on == DoneOn::Vessel,
         kinds: sheets
             .map(|sheet| Kind {
                 address: address(sheet, ground),

@@ -4,6 +4,8 @@
 //! made when the form opens, the time, the meters, the note, how it is taken in and answered.
 
 mod before_after;
+mod cap_test;
+mod clean_out;
 mod common;
 mod condition_test;
 pub(crate) mod correct;
@@ -12,21 +14,29 @@ mod drained;
 pub(crate) mod entered;
 mod exchange;
 mod fill;
+mod filter_change;
 mod fit_coupling;
+mod flush;
 mod gate;
 mod ground;
 mod hold;
+mod inspect;
 pub(crate) mod kinds;
 mod leak;
+pub(crate) mod leak_repair;
 mod looks;
 mod mark;
+mod plain;
 pub(crate) mod plan;
 mod planned;
 mod pressure_test;
+mod receive;
 mod recover;
+mod sample;
 mod sheet;
 pub(crate) mod show;
 mod source;
+mod spill;
 mod take_back;
 mod taken_out;
 mod told;
@@ -54,9 +64,18 @@ static SHEETS: &[&dyn Sheet] = &[
     &exchange::CORRECT,
     &condition_test::ConditionTest,
     &pressure_test::PressureTest,
+    &cap_test::CapTest,
+    &leak_repair::LeakRepair,
+    &filter_change::FilterChange,
     &fit_coupling::FitCoupling,
+    &flush::Flush,
     &transfer::Transfer,
     &dip::Dip,
+    &receive::Receive,
+    &clean_out::CleanOut,
+    &inspect::Inspect,
+    &sample::Sample,
+    &spill::Spill,
 ];
 
 /// The sheet of a kind, by the code in the address.

@@ -251,7 +251,7 @@ impl Sheet for PressureTest {
 }
 
 /// "Lowest rated part on record: 103.4 kPa."
-fn rating_sentence(circuit: &Loop, ground: &Ground) -> String {
+pub(super) fn rating_sentence(circuit: &Loop, ground: &Ground) -> String {
     let of = if ground.loops().len() > 1 {
         format!(" of {}", circuit.name)
     } else {

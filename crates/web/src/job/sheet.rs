@@ -60,6 +60,8 @@ pub(crate) enum Foreseen {
     Yes,
     /// It changes no contents; what a pressure test proved can be said beforehand all the same.
     Judged,
+    /// It changes no contents, and nothing is to be said beforehand.
+    No,
 }
 
 /// One kind of job on paper.

@@ -176,7 +176,7 @@ pub(super) fn refill(form: &mut Form, movement: &Movement) {
     form.set(SOURCE.0, value);
 }
 
-fn water() -> FluidNamed {
+pub(super) fn water() -> FluidNamed {
     FluidNamed {
         typed: "water".to_owned(),
         base: Base::Unknown,

@@ -215,6 +215,15 @@ pub(crate) fn read(
     Some(vessel.card.id)
 }
 
+/// The only vessel that fits; where there is a choice, it is theirs.
+pub(super) fn preset_only(form: &mut Form, name: &str, purpose: Purpose<'_>, ground: &Ground) {
+    let mut fitting =
+        offered(ground).filter(|vessel| reason_against(vessel, purpose, ground).is_none());
+    if let (Some(only), None) = (fitting.next(), fitting.next()) {
+        form.preset(name, only.card.id.to_string());
+    }
+}
+
 /// The first vessel that fits, for a plan: nothing is recorded by it.
 pub(super) fn preset_first(form: &mut Form, name: &str, purpose: Purpose<'_>, ground: &Ground) {
     let first = offered(ground).find(|vessel| reason_against(vessel, purpose, ground).is_none());

@@ -215,6 +215,16 @@ async fn submit(
             return Ok(refused(desk, (sheet, ground), &form));
         }
     }
+    if let Some(earlier) = shared.follows
+        && !correct::is_of_the_same(desk, ground, earlier).await?
+    {
+        form.note(
+            "",
+            "Form",
+            "the job it goes on from is not on record here; open the page anew from that job",
+        );
+        return Ok(refused(desk, (sheet, ground), &form));
+    }
     let fact = fact(desk, (sheet, ground), parts, shared);
     if foresees {
         if sheet.foreseen() == Foreseen::Judged {
@@ -368,7 +378,7 @@ fn fact(desk: &Desk, (sheet, ground): Paper<'_>, parts: Parts, shared: Shared) -
                 .collect(),
             note: shared.note,
             replaces: shared.replaces,
-            follows: None,
+            follows: shared.follows,
         }),
     }
 }

@@ -11,6 +11,7 @@ pub(crate) mod row;
 mod show;
 pub(crate) mod standing;
 mod subject;
+mod watch;
 
 pub(crate) use edit::{show as show_edit, submit as submit_edit};
 pub(crate) use list::show as show_list;

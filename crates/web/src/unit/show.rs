@@ -15,6 +15,7 @@ use super::on_record;
 use super::row::unbroken;
 use super::standing::{Standing, Told, WHAT_IS_JUDGED};
 use super::subject::Subject;
+use super::watch::Watch;
 use crate::WebError;
 use crate::component::Status;
 use crate::desk::{Desk, Frame};
@@ -47,6 +48,7 @@ struct UnitPage {
     balances: Vec<BalanceTable>,
     balance_days: i64,
     questions: Vec<QuestionLine>,
+    watches: Vec<Watch>,
     history: Vec<HistoryLine>,
     older: Option<String>,
     is_first_page: bool,
@@ -92,11 +94,12 @@ pub(crate) async fn show(
     let history = History::read(&desk, &mut read, (&subject.named_places(), before)).await?;
     let questions = questions(&desk, &mut read, &subject).await?;
     let balances = balances(&desk, &mut read, &subject).await?;
+    let watches = Watch::list(&desk, &mut read, id).await?;
     Ok(page::shown(&lay_out(
         &desk,
         (&subject, &shop),
         (held, standings, tests),
-        (history, questions, balances),
+        (history, questions, balances, watches),
         before.is_none(),
     )))
 }
@@ -147,13 +150,13 @@ type Loops = (
     Vec<Standing>,
     HashMap<PlaceId, Arc<LastPressureTest>>,
 );
-type Below = (History, Vec<QuestionLine>, Vec<BalanceTable>);
+type Below = (History, Vec<QuestionLine>, Vec<BalanceTable>, Vec<Watch>);
 
 fn lay_out(
     desk: &Desk,
     (subject, shop): (&Subject, &Shop),
     (held, standings, tests): Loops,
-    (history, questions, balances): Below,
+    (history, questions, balances, watches): Below,
     is_first_page: bool,
 ) -> UnitPage {
     let several = subject.circuits.len() > 1;
@@ -200,6 +203,7 @@ fn lay_out(
         balances,
         balance_days: BALANCE_DAYS,
         questions,
+        watches,
         older: history
             .older
             .map(|before| format!("/units/{}?before={before}", subject.id)),

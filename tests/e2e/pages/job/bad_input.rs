@@ -1,7 +1,7 @@
 //! What cannot be read is never half taken: every field of every sheet, with everything that people
 //! and broken programs put into fields.
 
-use super::paper::{Paper, place, problems};
+use super::paper::{Paper, fluid, place, problems};
 use crate::client::Answer;
 use crate::pages::shop::{As, Shop};
 
@@ -46,21 +46,26 @@ fn takes((path, field): (&str, &str), bad: &str) -> bool {
         "40 decimals",
     ];
     let (list, kinds): (&[&str], &[&str]) = match field {
-        "note" | "leak_place" | "sample_point" | "other_unit" | "thread_recorded" => {
-            (&["empty"], WORDS)
-        }
+        "note" | "leak_place" | "sample_point" | "other_unit" | "thread_recorded" | "agent"
+        | "lot" => (&["empty"], WORDS),
         "leak_class" if path.ends_with("/fit_coupling") => (&["zero"], &[]),
         // A figure alone is not enough; there must be a name for it.
-        "other_what" | "port" | "thread_found" => (&[], WORDS),
+        "other_what" | "port" | "thread_found" | "part" | "cause" | "bottle" | "tests" => {
+            (&[], WORDS)
+        }
         "temperature" | "temperature_start" | "temperature_end" | "sample_temperature"
         | "drain_temperature" => (&["empty", "negative", "zero"], &[]),
         // Nothing typed is not passed over here: the gate asks for it.
         "gate_temperature" | "gate_pressure" | "freeze" => (&["negative", "zero"], &[]),
-        "distance" | "hours" | "nitrite" | "ph" | "leak_class" => (&["empty", "zero"], &[]),
+        "distance" | "hours" | "nitrite" | "ph" | "leak_class" | "additive_units" | "price" => {
+            (&["empty", "zero"], &[])
+        }
         "strength" | "other_value" | "vacuum_end" | "pressure_end" => (&["zero"], &[]),
         "gauge_step" | "second_volume" | "second_to" | "warm" | "looks[]" | "time" | "opened"
         | "hold_from" | "gas_volume" | "tank_open" | "tank_air" | "happened"
-        | "after_heat_cycle" | "at_or_below" | "vacuum" | "lost" | "minutes" => (&["empty"], &[]),
+        | "after_heat_cycle" | "at_or_below" | "vacuum" | "lost" | "minutes" | "vacuum_valve"
+        | "replaced_by" => (&["empty"], &[]),
+        "left" => (&["zero"], &[]),
         // Of a top-up it must be known.
         "mark" if !path.ends_with("/top_up") => (&["empty"], &[]),
         // Nothing may have been drained; what was typed about it is then named instead.
@@ -103,6 +108,9 @@ fn sheets(shop: &Shop) -> Vec<Paper> {
     };
     let vessel = |kind: &str, values: &[(&str, &str)]| {
         Paper::on_vessel(shop, TECHNICIAN, ("Cart A", kind)).with_all(values)
+    };
+    let opened = |kind: &str, values: &[(&str, &str)]| {
+        unit(kind, &[("gate_temperature", "30"), ("gate_pressure", "0")]).with_all(values)
     };
     let exchanged = [
         ("gate_temperature", "30"),
@@ -166,9 +174,40 @@ fn sheets(shop: &Shop) -> Vec<Paper> {
                 ("leak_class", "0"),
             ],
         ),
+        opened(
+            "flush",
+            &[
+                ("rinses", "2"),
+                ("water", "1"),
+                ("to", &waste),
+                ("volume", "1"),
+            ],
+        ),
+        opened(
+            "cap_test",
+            &[("stamped", "110"), ("opened_at", "108"), ("holds", "yes")],
+        ),
+        opened("filter_change", &[("charged", "no")]),
+        unit("leak_repair", &[("part", "hose"), ("cause", "worn")]),
+        unit("sample", &[("bottle", "B-1"), ("tests", "pH")]),
+        unit("spill", &[("volume", "1")]),
         vessel("move", &[("volume", "1"), ("to", &waste)]),
+        vessel("inspect", &[("passed", "yes"), ("next_due", "2027-10-05")]),
+        Paper::on_vessel(shop, TECHNICIAN, ("D-1", "receive")).with_all(&[
+            ("fluid", &fluid(shop, "premix EG 55 % OAT")),
+            ("volume", "1"),
+        ]),
         vessel("dip", &[("volume", "12")]),
         vessel("condition_test", &[("strength", "55")]),
+        vessel(
+            "clean_out",
+            &[
+                ("rinses", "2"),
+                ("volume", "1"),
+                ("to", &waste),
+                ("happened", "yes"),
+            ],
+        ),
     ]
 }
 

@@ -114,3 +114,67 @@ fn fluid_straight_from_the_can_is_bought_and_too_much_of_it_is_asked_about() {
     assert!(*found > 80_000);
     shop.book_is_closed();
 }
+
+/// The page of a fill after so much was taken out.
+fn after_taking_out(shop: &Shop, out: &str, filled: &str) -> String {
+    Paper::on_unit(shop, TECHNICIAN, ("3305", "recover"))
+        .with_all(&[
+            ("gate_temperature", "20"),
+            ("gate_pressure", "0"),
+            ("temperature", "20"),
+            ("to", &place(shop, "Cart A").to_string()),
+            ("volume", out),
+        ])
+        .saved(shop, TECHNICIAN);
+    let paper = Paper::on_unit(shop, TECHNICIAN, ("3305", "fill")).with_all(&[
+        ("how", "poured"),
+        ("source", &place(shop, "Cart A").to_string()),
+        ("temperature", "20"),
+        ("volume", filled),
+    ]);
+    paper.saved(shop, TECHNICIAN);
+    text(
+        &shop
+            .get(TECHNICIAN, &format!("/jobs/{}", paper.get("key")))
+            .body,
+    )
+}
+
+#[test]
+fn a_fill_is_held_against_what_was_taken_out_since_the_last_one() {
+    let shop = Shop::open();
+    for (out, filled, said) in [
+        (
+            "20",
+            "19",
+            "The balance is even: 19.0 L went in, 20.0 L had been taken out",
+        ),
+        (
+            "20",
+            "18",
+            "2.0 L is missing: 18.0 L went in, 20.0 L had been taken out",
+        ),
+        (
+            "10",
+            "12",
+            "2.0 L too much: 12.0 L went in, 10.0 L had been taken out",
+        ),
+    ] {
+        let page = after_taking_out(&shop, out, filled);
+        assert!(page.contains(said), "{said} in {page}");
+        assert!(page.contains("Check the level again after the first heat cycle"));
+    }
+    // With nothing taken out there is nothing to hold it against.
+    let paper = Paper::on_unit(&shop, TECHNICIAN, ("3305", "fill")).with_all(&[
+        ("how", "poured"),
+        ("source", &place(&shop, "Cart A").to_string()),
+        ("volume", "1"),
+    ]);
+    paper.saved(&shop, TECHNICIAN);
+    let page = text(
+        &shop
+            .get(TECHNICIAN, &format!("/jobs/{}", paper.get("key")))
+            .body,
+    );
+    assert!(!page.contains("had been taken out"), "{page}");
+}

@@ -2,12 +2,12 @@
 
 use domain::moment::Precision;
 
-use super::paper::{Paper, contents, place, problems, text, unit_path, vessel_path};
+use super::paper::{Paper, contents, fluid, place, problems, text, unit_path, vessel_path};
 use crate::pages::browser::hidden;
 use crate::pages::shop::{As, Shop};
 
 const TECHNICIAN: As = As::Technician;
-const ON_UNITS: [&str; 8] = [
+const ON_UNITS: [&str; 14] = [
     "top_up",
     "recover",
     "fill",
@@ -16,8 +16,23 @@ const ON_UNITS: [&str; 8] = [
     "condition_test",
     "pressure_test",
     "fit_coupling",
+    "flush",
+    "cap_test",
+    "leak_repair",
+    "filter_change",
+    "sample",
+    "spill",
 ];
-const ON_VESSELS: [&str; 3] = ["move", "dip", "condition_test"];
+const ON_VESSELS: [&str; 8] = [
+    "move",
+    "dip",
+    "condition_test",
+    "receive",
+    "clean_out",
+    "inspect",
+    "sample",
+    "spill",
+];
 
 fn paths(shop: &Shop) -> Vec<String> {
     let units = ON_UNITS.iter().map(|kind| unit_path(shop, "3301", kind));
@@ -135,7 +150,40 @@ fn filled_in(shop: &Shop) -> Vec<(Paper, &'static str)> {
         ],
     ]
     .concat();
+    let rinsed = [
+        &gate[..2],
+        &[
+            ("rinses", "1"),
+            ("water", "2"),
+            ("to", &waste),
+            ("volume", "2"),
+        ],
+    ]
+    .concat();
+    let cap = [
+        &gate[..2],
+        &[("stamped", "110"), ("opened_at", "108"), ("holds", "yes")],
+    ]
+    .concat();
+    let filter = [&gate[..2], &[("charged", "no")]].concat();
+    let bottle = [("bottle", "B-1"), ("tests", "pH")];
+    let mended = [("part", "lower hose"), ("cause", "clamp loose")];
+    let premix = fluid(shop, "premix EG 55 % OAT");
+    let delivered = Paper::on_vessel(shop, TECHNICIAN, ("D-1", "receive"))
+        .with_all(&[("fluid", &premix), ("volume", "5")]);
+    let passed = [("passed", "yes"), ("next_due", "2027-10-05")];
+    let cleaned = [("rinses", "2"), ("happened", "yes")];
     vec![
+        (unit("flush", &rinsed), "rinses"),
+        (unit("cap_test", &cap), "opened_at"),
+        (unit("leak_repair", &mended), "watch_days"),
+        (unit("filter_change", &filter), "note"),
+        (unit("sample", &bottle), "bottle"),
+        (vessel("sample", &bottle), "tests"),
+        (unit("spill", &[("volume", "0.5")]), "volume"),
+        (vessel("spill", &[("volume", "0.5")]), "volume"),
+        (delivered, "volume"),
+        (vessel("inspect", &passed), "note"),
         (unit("recover", &gate), "volume"),
         (unit("exchange", &exchanged), "volume"),
         (unit("correct", &exchanged), "drain_volume"),
@@ -155,6 +203,7 @@ fn filled_in(shop: &Shop) -> Vec<(Paper, &'static str)> {
         (unit("pressure_test", &held), "pressure_start"),
         (vessel("move", &[("to", &waste), ("volume", "2")]), "volume"),
         (vessel("dip", &[("volume", "11")]), "volume"),
+        (vessel("clean_out", &cleaned), "rinses"),
     ]
 }
 

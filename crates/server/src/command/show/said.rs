@@ -41,6 +41,10 @@ fn found(details: &Details) -> String {
             vacuum_start.typed, vacuum_end.typed
         ),
         Details::Filled { how } => how.word().to_owned(),
+        Details::Flush { agent, rinses } => match agent {
+            Some(agent) => format!("{rinses} rinses, with {agent}"),
+            None => format!("{rinses} rinses"),
+        },
         Details::PressureTest(test) => held(test),
         Details::CapTest { .. } => cap(details),
         Details::LeakRepair {
@@ -103,6 +107,7 @@ fn cap(details: &Details) -> String {
         opened_at,
         holds,
         replaced_by,
+        ..
     } = details
     else {
         return String::new();

@@ -78,6 +78,7 @@ fn cap_tried(floor: &mut Floor, at: At) -> Made<()> {
         stamped: typing::pressure("7 psi")?,
         opened_at: typing::pressure("7 psi")?,
         holds: true,
+        vacuum_valve: None,
         replaced_by: Some(typing::pressure("15 psi")?),
     });
     sheet.note("wrong cap, it let coolant go on every hill");

@@ -1,18 +1,21 @@
 //! `/jobs/{job}`: one job, as it was recorded and as it stands in the book.
 
+mod balance;
 pub(crate) mod follows;
 mod part;
+pub(crate) mod remark;
 
 use askama::Template;
 use axum::extract::Path;
 use axum::response::Response;
 use domain::fleet::Role;
-use domain::job::{Details, JobKind, Mark};
+use domain::job::Details;
 use domain::moment::Precision;
 use storage::Read;
 
 use self::follows::Change;
 use self::part::{Standing, Undo};
+use self::remark::Remark;
 use super::common::sentence_case;
 use super::correct;
 use super::entered::{Entered, Wording};
@@ -37,8 +40,8 @@ struct JobPage {
     undo: Option<Undo>,
     /// What is likely to come next: address and label.
     next: Vec<(String, String)>,
-    /// A sentence about what this kind of job still wants.
-    remark: Option<&'static str>,
+    /// Passed or not, and what this kind of job still wants.
+    remarks: Vec<Remark>,
     /// What a pressure test proved.
     verdict: Option<ToldVerdict>,
     entered: Vec<Entered>,
@@ -83,6 +86,10 @@ pub(crate) async fn show(desk: Desk, Path(job): Path<String>) -> Result<Response
         && told.job.shop == desk.shop.id
         && desk.may(&[Role::Technician, Role::LeadHand, Role::Manager])
         && correct::can_be_corrected(&told.job);
+    let remarks = match &taken_out {
+        Some(_) => Vec::new(),
+        None => remark::of_job(&desk, &mut read, (&told, &names)).await?,
+    };
     let undo = undo(&desk, &told).filter(|_| taken_out.is_none());
     let name = |place| wording.place(place);
     let shown = JobPage {
@@ -97,7 +104,7 @@ pub(crate) async fn show(desk: Desk, Path(job): Path<String>) -> Result<Response
             Vec::new()
         },
         undo,
-        remark: remark(&told).filter(|_| taken_out.is_none()),
+        remarks,
         verdict: verdict(&desk, &mut read, &told).await?,
         entered: entered(&desk, &told, &wording),
         related: related(&desk, &mut read, &told, &names).await?,
@@ -152,18 +159,6 @@ fn next(told: &Told, names: &Names) -> Vec<(String, String)> {
     }
     ways.push(("/".to_owned(), "Back to the board".to_owned()));
     ways
-}
-
-fn remark(told: &Told) -> Option<&'static str> {
-    match told.job.kind {
-        JobKind::Fill => Some(
-            "Check the level again after the first heat cycle, and log what it takes as a top up.",
-        ),
-        JobKind::TopUp if told.job.mark == Some(Mark::NotAt) => {
-            Some("The level was not at the mark: it proves nothing about what was used up.")
-        }
-        _ => None,
-    }
 }
 
 /// What the readings of a pressure test prove, at the height of the shop it was done in.
