@@ -366,6 +366,9 @@ CREATE INDEX check_runs_by_name on check_runs (name, id);
 
 CREATE INDEX instruments_of_shop on instruments (shop, tag);
 
+CREATE INDEX fills_of_place on jobs (place, replayed_at, made_at, key)
+  where kind = 'fill' and place is not null;
+
 CREATE INDEX jobs_of_shop on jobs (shop, replayed_at, made_at, key);
 
 CREATE INDEX jobs_of_unit on jobs (unit, replayed_at, made_at, key) where unit is not null;

@@ -1,6 +1,9 @@
 //! A pressure test as it was read, and what it proved.
 
+use crate::book::chemistry::Chemistry;
+use crate::book::outcome::Figures;
 use crate::gas::verdict::{GasVolume, Judged, Look, Tank, Test, Verdict};
+use crate::gas::warmth::Coolant;
 use crate::gas::{Absolute, Gauge, NotPossible};
 use crate::job::LeakClass;
 use crate::quantity::rounding::float;
@@ -59,6 +62,38 @@ pub struct PressureTest {
     pub leak_place: Option<String>,
 }
 
+/// What card and book know of the loop that was tested, as it was then.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Tested {
+    /// The air outside.
+    pub atmosphere: Absolute,
+    /// Its lowest rated part.
+    pub rating: Option<GaugePressure>,
+    /// The coolant in it by the book.
+    pub held: Option<(Figures, Chemistry)>,
+}
+
+impl Tested {
+    /// Where nothing is known of the loop.
+    pub fn unknown(atmosphere: Absolute) -> Self {
+        Self {
+            atmosphere,
+            rating: None,
+            held: None,
+        }
+    }
+
+    /// None where the coolant has no curve.
+    fn coolant(&self) -> Option<Coolant> {
+        let (figures, chemistry) = self.held?;
+        Some(Coolant {
+            l: float(figures.shown_ml) / 1e3,
+            glycol: chemistry.glycol()?,
+            fraction: float(figures.fraction_millionths) / 1e6,
+        })
+    }
+}
+
 /// What speaks for a leak, or against one.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Proved {
@@ -80,12 +115,12 @@ impl Proved {
 }
 
 impl PressureTest {
-    /// Judges it at a height with this atmosphere.
+    /// Judges it.
     ///
     /// ```
     /// use domain::gas::atmosphere::SEA_LEVEL;
     /// use domain::gas::verdict::Verdict;
-    /// use domain::pressure_test::PressureTest;
+    /// use domain::pressure_test::{PressureTest, Tested};
     /// let kept = r#"{
     ///     "pressure_start": {"typed": "108 kPa", "pa": 108000},
     ///     "pressure_end": {"typed": "99 kPa", "pa": 99000},
@@ -94,13 +129,13 @@ impl PressureTest {
     ///     "hold_s": 300, "gauge_step": {"typed": "1 kPa", "pa": 1000}
     /// }"#;
     /// let test: PressureTest = serde_json::from_str(kept)?;
-    /// assert_eq!(test.judge(SEA_LEVEL)?.verdict(), Verdict::Leaks);
+    /// assert_eq!(test.judge(&Tested::unknown(SEA_LEVEL))?.verdict(), Verdict::Leaks);
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     ///
     /// # Errors
     /// [`NotPossible`] for figures that cannot be.
-    pub fn judge(&self, atmosphere: Absolute) -> Result<Proved, NotPossible> {
+    pub fn judge(&self, of: &Tested) -> Result<Proved, NotPossible> {
         let gauge = Test {
             looks: self.looks(),
             gas: self
@@ -108,7 +143,9 @@ impl PressureTest {
                 .as_ref()
                 .map(|gas| GasVolume::stated(litres(gas.value))),
             step: self.gauge_step.as_ref().map(|step| gauge(step.value)),
-            atmosphere,
+            coolant: of.coolant(),
+            rating: of.rating.map(gauge),
+            atmosphere: of.atmosphere,
             tank: if self.tank_open {
                 Tank::Open(self.tank_air.as_ref().map(|air| litres(air.value)))
             } else {

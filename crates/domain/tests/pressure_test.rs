@@ -5,15 +5,29 @@
     reason = "helpers of tests are allowed what tests are"
 )]
 
+use domain::fluid::Glycol;
 use domain::gas::atmosphere::standard;
 use domain::gas::line::fit;
-use domain::gas::verdict::{COVERAGE, GasVolume, Judged, Look, Reason, Tank, Test, Verdict};
+use domain::gas::verdict::{GasVolume, Judged, Look, Reason, Tank, Test, Verdict};
+use domain::gas::warmth::Coolant;
 use domain::gas::{Absolute, Gauge};
 use domain::job::Details;
-use domain::pressure_test::PressureTest;
+use domain::pressure_test::{PressureTest, Tested};
 use proptest::prelude::*;
 
 const SEA: Absolute = domain::gas::atmosphere::SEA_LEVEL;
+
+/// As in the worked vectors, which leave the coolant out.
+const NO_COOLANT: Coolant = Coolant {
+    l: 0.0,
+    glycol: Glycol::Eg,
+    fraction: 0.5,
+};
+/// 38 L of half and half under the 2 L of air.
+const COOLANT: Coolant = Coolant {
+    l: 38.0,
+    ..NO_COOLANT
+};
 
 fn look(minutes: f64, psi: f64, t_c: f64) -> Look {
     Look {
@@ -27,6 +41,8 @@ fn test(looks: &[Look]) -> Test {
     Test {
         looks: looks.to_vec(),
         gas: Some(GasVolume::stated(2.0)),
+        coolant: Some(NO_COOLANT),
+        rating: None,
         step: Some(Gauge::from_psi(0.1)),
         atmosphere: SEA,
         tank: Tank::Shut,
@@ -76,7 +92,7 @@ fn the_worked_vectors_come_out_and_each_gets_its_verdict() {
             gas: Some(GasVolume { l: n(5), u_l: 0.0 }),
             step: Some(Gauge::from_psi(n(8))),
             atmosphere: standard(n(7)).unwrap(),
-            tank: Tank::Shut,
+            ..test(&[])
         }
         .judge()
         .unwrap();
@@ -128,7 +144,7 @@ fn each_reason_against_a_verdict_is_told() {
         Verdict::NotEvaluable(reason) => reason,
         other => panic!("{other:?}"),
     };
-    // Worked by hand: 1 °C does 29.2 psi ÷ 293.15 K = 0.0996 psi at the end.
+    // Worked by hand: 1 °C does 29.2 psi ÷ 293.15 K = 0.0996 psi at the end, where gas is all there is.
     let unread = |end_psi: f64| Test {
         looks: vec![
             Look {
@@ -208,6 +224,164 @@ fn without_the_gas_volume_it_leaks_all_the_same_and_nothing_says_how_much() {
     .judge()
     .unwrap();
     assert_eq!((found.verdict, found.rates), (Verdict::Leaks, None));
+}
+
+#[test]
+fn what_is_left_at_zero_or_fell_far_is_no_settling() {
+    for psi in [
+        &[15.0, 8.0, 2.0, 0.0, 0.0][..],
+        &[15.0, 5.0, 1.0, 0.0, 0.0],
+        &[15.0, 12.0, 9.0, 9.0, 9.0],
+        &[15.0, 0.0, 0.0],
+        // Within a tenth of the absolute pressure, and nearly all of the gauge's.
+        &[3.0, 1.5, 0.5, 0.5, 0.5],
+    ] {
+        let looks: Vec<Look> = (0_u32..)
+            .zip(psi)
+            .map(|(at, psi)| look(2.5 * f64::from(at), *psi, 20.0))
+            .collect();
+        assert_eq!(judged(&looks).verdict, Verdict::Leaks, "{psi:?}");
+        // Nor where nobody knows the loop, and the thermometer moved.
+        let mut unknown = test(&looks);
+        (unknown.gas, unknown.coolant) = (None, None);
+        if psi[0] > 10.0 {
+            unknown.looks.last_mut().unwrap().t_c = Some(19.0);
+        }
+        assert_eq!(unknown.judge().unwrap().verdict, Verdict::Leaks, "{psi:?}");
+    }
+}
+
+#[test]
+fn looks_between_that_do_not_stand_where_the_ends_do_are_not_tight() {
+    for between in [13.0, 16.0] {
+        let looks = [
+            look(0.0, 15.0, 20.0),
+            look(5.0, between, 20.0),
+            look(10.0, 15.0, 20.0),
+        ];
+        assert_eq!(
+            judged(&looks).verdict,
+            Verdict::NotEvaluable(Reason::PressedUp)
+        );
+    }
+    // Each but little from the first, and too far from each other.
+    let swings = [15.0, 15.1, 14.9, 15.0].map(|psi| look(0.0, psi, -20.0));
+    let swings: Vec<Look> = (0_u32..)
+        .zip(swings)
+        .map(|(at, look)| Look {
+            at_s: 200.0 * f64::from(at),
+            ..look
+        })
+        .collect();
+    let found = judged(&swings);
+    assert!(found.told_from > Gauge::from_psi(0.1).0 && found.told_from < Gauge::from_psi(0.2).0);
+    assert_eq!(found.verdict, Verdict::NotEvaluable(Reason::PressedUp));
+}
+
+/// By hand, 38 L of 50 % EG under 2 L: it swells by 0.0404 % for each °C at 20 °C (0.434 of
+/// 1,073.5 kg/m³, the slope of the density curve), 15.4 mL, which is 0.77 % of the air or 0.23 psi;
+/// the air itself does 0.10 psi.
+#[test]
+fn the_coolant_swells_into_the_air_and_outweighs_it() {
+    let full = |start: (f64, f64), end: (f64, f64)| Test {
+        coolant: Some(COOLANT),
+        ..test(&[look(0.0, start.0, start.1), look(10.0, end.0, end.1)])
+    };
+    let cooler = full((15.0, 20.0), (14.7, 19.0)).judge().unwrap();
+    assert_ne!(cooler.verdict, Verdict::Leaks);
+    // Of the swelling, three quarters are taken to be felt.
+    let wanted = 0.0996 + 0.75 * 0.2266;
+    let found = Gauge(cooler.by_temperature.unwrap()).psi();
+    assert!((found - wanted).abs() < 0.004, "{found} {wanted}");
+    let warmer = full((15.0, 20.0), (15.0, 21.0)).judge().unwrap();
+    assert_ne!(warmer.verdict, Verdict::Tight);
+    let unread = |psi: f64, coolant, gas| {
+        let mut test = full((15.0, 0.0), (psi, 0.0));
+        (test.coolant, test.gas) = (coolant, gas);
+        for look in &mut test.looks {
+            look.t_c = None;
+        }
+        test.judge().unwrap().verdict
+    };
+    let gas = Some(GasVolume::stated(2.0));
+    for (coolant, gas) in [(Some(COOLANT), gas), (None, gas), (Some(COOLANT), None)] {
+        for psi in [14.4, 13.4] {
+            assert!(matches!(
+                unread(psi, coolant, gas),
+                Verdict::NotEvaluable(Reason::NoTemperature { .. })
+            ));
+        }
+        assert_eq!(unread(12.0, coolant, gas), Verdict::Leaks);
+    }
+    // Where either volume is not known, a change that was read proves nothing either way.
+    for (end, t_c) in [(14.0, 19.0), (15.0, 19.3), (15.0, 21.0)] {
+        for (coolant, gas) in [(None, gas), (Some(COOLANT), None)] {
+            let mut test = full((15.0, 20.0), (end, t_c));
+            (test.coolant, test.gas) = (coolant, gas);
+            let verdict = test.judge().unwrap().verdict;
+            assert!(
+                matches!(
+                    verdict,
+                    Verdict::NotEvaluable(Reason::VolumesUnknown { .. } | Reason::Rose)
+                ),
+                "{verdict:?}"
+            );
+        }
+    }
+}
+
+/// At 60 °C half and half EG has some 15 kPa of vapour, at 55 °C some 12 (by the curve of
+/// `fluid::vapour`, itself held against published tables).
+#[test]
+fn above_40_degrees_vapour_counts_or_nothing_is_proved() {
+    let vapour = |t_c: f64| domain::fluid::vapour::vapour_pressure(Glycol::Eg, t_c, 0.5).0;
+    let warm = test(&[look(0.0, 15.0, 60.0), look(10.0, 13.5, 55.0)]);
+    let dry = |psi: f64, t_c: f64| Gauge::from_psi(psi).absolute(SEA).0 - vapour(t_c);
+    let wanted = dry(15.0, 60.0) - dry(13.5, 55.0) * 333.15 / 328.15;
+    let found = warm.judge().unwrap();
+    assert!(
+        (found.fall.value - wanted).abs() < 1.0,
+        "{found:?} {wanted}"
+    );
+    let unknown = |end_psi| Test {
+        coolant: None,
+        ..test(&[look(0.0, 15.0, 60.0), look(10.0, end_psi, 60.0)])
+    };
+    assert_eq!(
+        unknown(15.0).judge().unwrap().verdict,
+        Verdict::NotEvaluable(Reason::TooWarm { t_c: 60.0 })
+    );
+    // All the vapour there can be is 20 kPa, 2.9 psi.
+    assert_eq!(unknown(9.0).judge().unwrap().verdict, Verdict::Leaks);
+    assert!(matches!(
+        unknown(13.0).judge().unwrap().verdict,
+        Verdict::NotEvaluable(Reason::TooWarm { .. })
+    ));
+}
+
+#[test]
+fn tight_takes_its_time_and_its_pressure() {
+    let run = |psi: f64, minutes: f64, rating: Option<f64>| {
+        Test {
+            rating: rating.map(Gauge::from_psi),
+            ..test(&[look(0.0, psi, 20.0), look(minutes, psi, 20.0)])
+        }
+        .judge()
+        .unwrap()
+        .verdict
+    };
+    let not = Verdict::NotEvaluable;
+    assert_eq!(run(15.0, 1.0 / 60.0, Some(15.0)), not(Reason::TooShort));
+    assert_eq!(run(15.0, 4.9, Some(15.0)), not(Reason::TooShort));
+    assert_eq!(run(15.0, 5.0, Some(15.0)), Verdict::Tight);
+    let least = Gauge::from_psi(7.5);
+    assert_eq!(run(2.0, 10.0, Some(15.0)), not(Reason::TooLow { least }));
+    assert_eq!(run(7.5, 10.0, Some(15.0)), Verdict::Tight);
+    assert!(matches!(
+        run(2.0, 10.0, None),
+        Verdict::NotEvaluable(Reason::TooLow { .. })
+    ));
+    assert_eq!(run(5.0, 10.0, None), Verdict::Tight);
 }
 
 #[test]
@@ -344,8 +518,11 @@ fn a_test_of_the_first_shape_is_read_and_written_as_it_was() {
     };
     assert!(test.readings.is_empty() && !test.tank_open && test.gas_volume.is_none());
     // The gauge shows nothing, but somebody saw it wet.
-    let proved = test.judge(SEA).unwrap();
-    assert_eq!(proved.gauge.verdict, Verdict::Tight);
+    let proved = test.judge(&Tested::unknown(SEA)).unwrap();
+    assert_eq!(
+        proved.gauge.verdict,
+        Verdict::NotEvaluable(Reason::TooWarm { t_c: 41.0 })
+    );
     assert_eq!(proved.verdict(), Verdict::Leaks);
 }
 
@@ -356,7 +533,7 @@ fn a_test_of_todays_shape_is_kept_to_the_byte() {
     let test: PressureTest = serde_json::from_str(kept).unwrap();
     assert_eq!(serde_json::to_string(&test).unwrap(), kept);
     assert_eq!(
-        test.judge(SEA).unwrap().verdict(),
+        test.judge(&Tested::unknown(SEA)).unwrap().verdict(),
         Verdict::NotEvaluable(Reason::TankOpen {
             dilution: Some(15.0)
         })
@@ -390,28 +567,135 @@ fn any_test() -> impl Strategy<Value = Test> {
                 gas: gas.map(GasVolume::stated),
                 step: step.map(Gauge::from_psi),
                 atmosphere: standard(height).unwrap(),
-                tank: Tank::Shut,
+                ..test(&[])
             }
         })
 }
 
+/// A loop with gas above coolant, and what becomes of it: worked out from the amount of gas and the
+/// volume of the coolant at every look, without the rules under test.
+#[derive(Clone, Debug)]
+struct Simulated {
+    coolant: Coolant,
+    gas_l: f64,
+    start_psi: f64,
+    minutes: f64,
+    looks: u32,
+    start_c: f64,
+    change_c: f64,
+    /// How much of the swelling the hoses leave.
+    felt: f64,
+    step_psi: f64,
+    /// What the thermometer is off by at either end.
+    off_c: [f64; 2],
+    is_warm_read: bool,
+    height_m: f64,
+}
+
+impl Simulated {
+    fn read(&self, leak_ml_min: f64) -> Test {
+        let atmosphere = standard(self.height_m).unwrap();
+        let swollen = |t_c: f64| {
+            let density = |t_c| {
+                domain::fluid::density::kg_per_m3(self.coolant.glycol, t_c, self.coolant.fraction)
+            };
+            self.coolant.l * density(20.0) / density(t_c)
+        };
+        let vapour = |t_c: f64| {
+            let (glycol, f) = (self.coolant.glycol, self.coolant.fraction);
+            domain::fluid::vapour::vapour_pressure(glycol, t_c, f).0
+        };
+        let dry = Gauge::from_psi(self.start_psi).absolute(atmosphere).0 - vapour(self.start_c);
+        let amount = dry * self.gas_l / (self.start_c + 273.15);
+        let last = self.looks - 1;
+        let looks = (0..self.looks).map(|n| {
+            let share = f64::from(n) / f64::from(last);
+            let t_c = self.start_c + share * self.change_c;
+            let taken = self.felt * (swollen(t_c) - swollen(self.start_c));
+            let leaked_l = leak_ml_min * self.minutes * share / 1e3;
+            let room = self.gas_l - taken + leaked_l;
+            let pa = amount * (t_c + 273.15) / room + vapour(t_c);
+            // Between two marks the needle is read to the half.
+            let half = self.step_psi / 2.0;
+            let psi = ((pa - atmosphere.0) / Gauge::from_psi(1.0).0 / half).round() * half;
+            let off = self.off_c[0] * (1.0 - share) + self.off_c[1] * share;
+            Look {
+                at_s: 60.0 * self.minutes * share,
+                pressure: Gauge::from_psi(psi.max(0.0)),
+                t_c: self.is_warm_read.then_some(t_c + off),
+            }
+        });
+        Test {
+            looks: looks.collect(),
+            gas: Some(GasVolume::stated(self.gas_l)),
+            coolant: Some(self.coolant),
+            rating: None,
+            step: Some(Gauge::from_psi(self.step_psi)),
+            atmosphere,
+            tank: Tank::Shut,
+        }
+    }
+}
+
+/// Errors at half of what the instruments are allowed: all at their limits at once is beyond the 95 %
+/// that is claimed.
+fn any_loop() -> impl Strategy<Value = Simulated> {
+    let held = (5.0_f64..60.0, 0.0_f64..0.6, any::<bool>(), 0.5_f64..6.0);
+    let done = (6.0_f64..16.0, 5.0_f64..30.0, 2_u32..7);
+    let warmth = (-15.0_f64..85.0, -5.0_f64..5.0, 0.5_f64..1.0);
+    let read = (
+        0.02_f64..0.5,
+        [-0.25_f64..0.25, -0.25_f64..0.25],
+        proptest::bool::weighted(0.8),
+        0.0_f64..2_500.0,
+    );
+    (held, done, warmth, read).prop_map(|(held, done, warmth, read)| {
+        let freezes = if held.1 < 0.4 { 1.0 } else { -15.0 };
+        Simulated {
+            coolant: Coolant {
+                l: held.0,
+                fraction: held.1,
+                glycol: if held.2 { Glycol::Eg } else { Glycol::Pg },
+            },
+            gas_l: held.3,
+            start_psi: done.0,
+            minutes: done.1,
+            looks: done.2,
+            start_c: warmth.0.max(freezes + 6.0),
+            change_c: warmth.1,
+            felt: warmth.2,
+            step_psi: read.0,
+            off_c: read.1,
+            // Nobody tests a loop this warm without knowing it.
+            is_warm_read: read.2 || warmth.0 > 30.0,
+            height_m: read.3,
+        }
+    })
+}
+
 proptest! {
-    /// Gas that leaks steadily on top takes off ever more: Leaks never turns into Tight.
+    /// Whatever hoses take back of the swelling, and whatever gauge and thermometers are off by, a
+    /// loop without a leak never leaks.
     #[test]
-    fn a_larger_leak_is_never_tighter(test in any_test(), psi_per_hour in 0.0_f64..60.0) {
-        let mut more = test.clone();
-        let first_s = test.looks[0].at_s;
-        for look in &mut more.looks {
-            let hours = (look.at_s - first_s) / 3_600.0;
-            look.pressure.0 -= Gauge::from_psi(psi_per_hour).0 * hours;
-        }
-        let lowest = more.looks.iter().map(|look| look.pressure.0).fold(0.0, f64::min);
-        prop_assume!(lowest >= 0.0);
-        let (before, after) = (test.judge().unwrap(), more.judge().unwrap());
-        prop_assert!(after.fall.value >= before.fall.value - 1e-6);
-        if before.verdict == Verdict::Leaks {
-            prop_assert_ne!(after.verdict, Verdict::Tight);
-        }
+    fn no_leak_is_never_a_leak(loop_ in any_loop()) {
+        let found = loop_.read(0.0).judge().unwrap();
+        prop_assert_ne!(found.verdict, Verdict::Leaks, "{:?}", found);
+    }
+
+    /// And a leak of three times the smallest that the test says it could have seen is seen, or
+    /// nothing is said.
+    #[test]
+    fn three_times_the_smallest_leak_is_never_missed(loop_ in any_loop()) {
+        let smallest = loop_.read(0.0).judge().unwrap().rates.unwrap().smallest_coolant;
+        let leak_ml_min = 3.0 * smallest;
+        // A leak that empties a fifth of the loop is another matter.
+        prop_assume!(leak_ml_min * loop_.minutes < 200.0 * loop_.coolant.l);
+        let found = loop_.read(leak_ml_min).judge().unwrap();
+        prop_assert_ne!(found.verdict, Verdict::Tight, "{:?}", found);
+        prop_assert!(
+            !matches!(found.verdict, Verdict::NotEvaluable(Reason::Settling { .. })),
+            "{:?}", found
+        );
     }
 
     #[test]
@@ -432,20 +716,12 @@ proptest! {
         }
     }
 
-    /// Tight is said only of a fall within its error, with temperatures and a step that can show a
-    /// tenth of the pressure; and a finer gauge never sees less.
     #[test]
-    fn tight_is_never_said_lightly(test in any_test()) {
-        let found = test.judge().unwrap();
-        if found.verdict == Verdict::Tight {
-            prop_assert!(found.fall.value.abs() <= found.told_from);
-            prop_assert!(found.told_from >= COVERAGE * found.fall.u);
-            prop_assert!(test.looks.first().unwrap().t_c.is_some() && found.seconds > 0.0);
-            prop_assert!(10.0 * test.step.unwrap().0 <= test.looks[0].pressure.0);
-        }
+    fn a_finer_gauge_never_sees_less(test in any_test()) {
         if let Some(step) = test.step {
+            let coarse = test.judge().unwrap().rates;
             let finer = Test { step: Some(Gauge(step.0 / 2.0)), ..test }.judge().unwrap();
-            if let (Some(coarse), Some(fine)) = (found.rates, finer.rates) {
+            if let (Some(coarse), Some(fine)) = (coarse, finer.rates) {
                 prop_assert!(fine.smallest <= coarse.smallest && fine.ten_steps < coarse.ten_steps);
             }
         }

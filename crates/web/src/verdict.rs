@@ -1,16 +1,22 @@
 //! What a pressure test proved, in words and figures for those who did it.
 
 use askama::Template;
+use domain::book::outcome::Figures;
+use domain::condition::Chemistry;
 use domain::gas::atmosphere::{SEA_LEVEL, standard};
-use domain::gas::verdict::{COVERAGE, Judged, Rates, Reason, Sure, Verdict};
+use domain::gas::verdict::{COVERAGE, Judged, LEAST_HOLD_S, Rates, Reason, Sure, Verdict};
 use domain::gas::{Gauge, PA_PER_PSI};
-use domain::pressure_test::{PressureTest, Proved};
+use domain::pressure_test::{PressureTest, Proved, Tested};
 use domain::quantity::format::{DecimalMark, PressureUnit};
 use domain::quantity::{
-    GaugePressure, TemperatureDifference, UnitsOfMeasure, rounding::float, rounding::nearest,
+    GaugePressure, Temperature, TemperatureDifference, UnitsOfMeasure, rounding::float,
+    rounding::nearest,
 };
 
+use storage::LastPressureTest;
+
 use crate::component::{Mark, Plot, Shape, Status};
+use crate::figure;
 
 /// A test judged, with its plot.
 #[derive(Template, Clone, Debug)]
@@ -30,10 +36,27 @@ pub(crate) struct ToldVerdict {
 
 impl askama::filters::HtmlSafe for ToldVerdict {}
 
+/// The lowest rated part of a loop, and what it held by the book.
+pub(crate) type OfLoop = (Option<GaugePressure>, Option<(Figures, Chemistry)>);
+
 /// Judges a test at the height of its shop. Outside the standard atmosphere the sea level counts.
-pub(crate) fn judge(test: &PressureTest, altitude_m: i64) -> Option<Proved> {
+pub(crate) fn judge(
+    test: &PressureTest,
+    altitude_m: i64,
+    (rating, held): OfLoop,
+) -> Option<Proved> {
     let atmosphere = standard(float(altitude_m)).unwrap_or(SEA_LEVEL);
-    test.judge(atmosphere).ok()
+    let of = Tested {
+        atmosphere,
+        rating,
+        held,
+    };
+    test.judge(&of).ok()
+}
+
+/// The same of a test on record.
+pub(crate) fn judge_last(last: &LastPressureTest) -> Option<Proved> {
+    judge(&last.test, last.altitude_m, (last.rating, last.held))
 }
 
 /// The word for a verdict.
@@ -104,8 +127,18 @@ const fn next(verdict: Verdict, seen: bool) -> &'static str {
             Reason::NoTemperature { .. } => {
                 "Test again and read the temperature of the system at the start and at the end."
             }
-            Reason::Rose | Reason::TemperatureOutweighs { .. } => {
+            Reason::TooWarm { .. } => {
+                "Let it cool to 40 °C or below, or test the coolant so that it is known, and test again."
+            }
+            Reason::Rose | Reason::TemperatureOutweighs { .. } | Reason::VolumesUnknown { .. } => {
                 "Let it come to one temperature, give it 30 minutes, and test again."
+            }
+            Reason::PressedUp => {
+                "Press it up once, shut the pump off, and read the gauge without touching it."
+            }
+            Reason::TooShort => "Test again and hold it for 5 minutes at least.",
+            Reason::TooLow { .. } => {
+                "Test again with more pressure, never above the lowest rated part."
             }
             Reason::StepUnknown => {
                 "Look at the gauge and enter its smallest step: correct this test."
@@ -149,6 +182,16 @@ impl Tell {
             .map_or_else(
                 || "more than can be shown".to_owned(),
                 |change| self.units.temperature_difference(change),
+            )
+    }
+
+    fn warm(self, c: f64) -> String {
+        nearest(c * 1e3)
+            .and_then(|mc| i32::try_from(mc).ok())
+            .and_then(|mc| Temperature::from_millicelsius(mc).ok())
+            .map_or_else(
+                || "more than can be shown".to_owned(),
+                |warm| figure::temperature(self.units, warm),
             )
     }
 
@@ -202,10 +245,18 @@ impl Tell {
         let held = self.minutes(judged.seconds);
         let within = self.pressure(fall.within());
         match judged.verdict {
-            Verdict::Tight => vec![format!(
-                "In {held} it fell by no more than gauge and thermometer leave open: {} ± {within}.",
-                self.pressure(fall.value)
-            )],
+            Verdict::Tight => {
+                let mut said = format!(
+                    "In {held} it fell by no more than gauge and thermometer leave open: {} ± {within}",
+                    self.pressure(fall.value)
+                );
+                said.push_str(if judged.rates.is_some() {
+                    "."
+                } else {
+                    "; how small a leak that leaves cannot be said, the air in the loop is not known."
+                });
+                vec![said]
+            }
             Verdict::Leaks => {
                 let mut all = vec![format!(
                     "In {held} it fell {} ± {within}{}.",
@@ -213,7 +264,7 @@ impl Tell {
                     if judged.by_temperature.is_some() {
                         ", with the temperature taken into account"
                     } else {
-                        ", more than cooling of 5 °C would do; no temperature was read at both ends"
+                        ", more than air and coolant that cool by 5 °C would do; no temperature was read at both ends"
                     }
                 )];
                 all.extend(judged.rates.as_ref().map(|rates| self.leaks(rates)));
@@ -257,6 +308,27 @@ impl Tell {
             Reason::NoTemperature { cooling_c } => format!(
                 "The temperature was not read at both ends: cooling by {} alone makes it fall {fall}, and warming hides a leak.",
                 self.degrees(cooling_c)
+            ),
+            Reason::TooWarm { t_c } => format!(
+                "It was {} warm, and warm coolant adds vapour: how much, nobody knows without knowing the coolant.",
+                self.warm(t_c)
+            ),
+            Reason::VolumesUnknown { change_c } => format!(
+                "It got {} {} meanwhile. Coolant that swells or shrinks moves the gauge more than the air does, and how much coolant is under how much air is not known.",
+                self.degrees(change_c),
+                if change_c < 0.0 { "cooler" } else { "warmer" },
+            ),
+            Reason::PressedUp => {
+                "The readings between do not stand where the first and the last do: it was pressed up meanwhile.".to_owned()
+            }
+            Reason::TooShort => format!(
+                "It stood still, but for {} only: to be called tight it is held for {} at least.",
+                self.minutes(judged.seconds),
+                self.minutes(LEAST_HOLD_S)
+            ),
+            Reason::TooLow { least } => format!(
+                "It stood still, but was not pressed high enough to tell: {} at least.",
+                self.pressure(least.0)
             ),
             Reason::Rose => format!(
                 "With the temperature taken into account it rose by {fall}, more than its error: the air was not as warm as what was read."
@@ -397,7 +469,25 @@ mod tests {
     use domain::quantity::UnitsOfMeasure;
     use domain::quantity::entry::read;
 
-    use super::{ToldVerdict, judge};
+    use domain::book::outcome::{Figures, Knowledge};
+    use domain::condition::Chemistry;
+    use domain::fluid::Glycol;
+
+    use super::{OfLoop, ToldVerdict, judge};
+
+    /// 40 L of half and half.
+    const HELD: OfLoop = (
+        None,
+        Some((
+            Figures {
+                shown_ml: 40_000,
+                fraction_millionths: 500_000,
+                sigma_millionths: 5_000,
+                knowledge: Knowledge::Tested,
+            },
+            Chemistry::One(Glycol::Eg),
+        )),
+    );
 
     fn test(end: &str, warm: Option<(&str, &str)>) -> PressureTest {
         PressureTest {
@@ -418,8 +508,9 @@ mod tests {
 
     #[test]
     fn each_verdict_has_its_word_its_figures_and_what_to_do_next() {
-        let told =
-            |test: &PressureTest| ToldVerdict::of(&judge(test, 0).unwrap(), UnitsOfMeasure::METRIC);
+        let told = |test: &PressureTest| {
+            ToldVerdict::of(&judge(test, 0, HELD).unwrap(), UnitsOfMeasure::METRIC)
+        };
         let even = Some(("20 °C", "20 °C"));
         let leaks = told(&test("95 kPa", even));
         assert_eq!(leaks.status.word, "Leaks");
@@ -428,7 +519,7 @@ mod tests {
             leaks
                 .proved
                 .join(" ")
-                .contains("That is 15.3 ± 6.2 mL of coolant a minute"),
+                .contains("That is 15.3 ± 6.5 mL of coolant a minute"),
             "{:?}",
             leaks.proved
         );
@@ -436,17 +527,35 @@ mod tests {
         assert_eq!(leaks.rows.len(), 2);
         let tight = told(&test("105 kPa", even));
         assert_eq!(tight.status.word, "Tight");
-        assert!(tight.unseen[0].starts_with("The smallest leak it could have seen: 1."));
+        assert!(tight.unseen[0].starts_with("The smallest leak it could have seen: 2.24 mL"));
+        // By hand: 3 °C of 206.3 kPa ÷ 296 K are 2.1 kPa, and 40 L that shrink by 0.127 % make 51 mL
+        // of room, of which three quarters are 1.3 % of 3 L: 2.6 kPa.
         let cooled = told(&test("105 kPa", Some(("23 °C", "20 °C"))));
         assert_eq!(cooled.status.word, "Proves nothing");
         assert!(
-            cooled.proved[0].contains("it rose by 2.1 kPa"),
+            cooled.proved[0].contains("it rose by 4.7 kPa"),
             "{:?}",
             cooled.proved
         );
+        let unknown = judge(&test("105 kPa", Some(("20 °C", "21 °C"))), 0, (None, None)).unwrap();
+        let unknown = ToldVerdict::of(&unknown, UnitsOfMeasure::METRIC);
+        assert!(
+            unknown.proved[0].starts_with("It got 1.0 °C warmer meanwhile. Coolant that swells"),
+            "{:?}",
+            unknown.proved
+        );
+        let no_air = told(&PressureTest {
+            gas_volume: None,
+            ..test("105 kPa", even)
+        });
+        assert!(
+            no_air.proved[0].ends_with("the air in the loop is not known."),
+            "{:?}",
+            no_air.proved
+        );
         let unread = told(&test("104 kPa", None));
         assert!(
-            unread.proved[0].contains("cooling by 1.4 °C alone"),
+            unread.proved[0].contains("cooling by 0.5 °C alone"),
             "{:?}",
             unread.proved
         );

@@ -11,6 +11,7 @@ pub mod fill;
 pub mod hold;
 pub mod line;
 pub mod verdict;
+pub mod warmth;
 
 use std::fmt;
 

@@ -1,13 +1,14 @@
 //! What a pressure test proved: tight, leaks, or nothing at all, and what it could not have seen.
 //!
-//! The fall is corrected for temperature ([`super::decay`]) and held against its own uncertainty,
+//! The fall is corrected for temperature ([`super::warmth`]) and held against its own uncertainty,
 //! worked out by the first-order rule of the Guide to the Expression of Uncertainty in Measurement
-//! (JCGM 100): the steps of the gauge, the temperatures, the volume of the gas. What the weather does
-//! to the atmosphere meanwhile is left out.
+//! (JCGM 100): the steps of the gauge, the temperatures, the volume of the gas, the swelling of the
+//! coolant. What the weather does to the atmosphere meanwhile is left out.
 
 use super::decay::{Decay, Decayed, FINER, OpenTank, ZERO_CELSIUS_K};
 use super::line::{Line, fit};
-use super::{Absolute, Gauge, NotPossible};
+use super::warmth::{Coolant, VAPOUR_FROM_C, Warmth};
+use super::{Absolute, Gauge, NotPossible, above_0, not_below_0};
 
 /// A temperature is right within so many °C: our own default, no source.
 pub const TEMPERATURE_WITHIN_C: f64 = 0.5;
@@ -18,6 +19,22 @@ pub const UNREAD_STEP: Gauge = Gauge(super::PA_PER_PSI);
 /// The standard uncertainty of an air space that somebody stated, as a share of it: our own
 /// default, no source.
 pub const AIR_SPACE_SHARE: f64 = 0.2;
+/// A test is held for so long before it is called tight: public manuals hold it for 5 minutes.
+pub const LEAST_HOLD_S: f64 = 300.0;
+/// It is pressed to this share of the lowest rated part before it is called tight: our own default,
+/// no source.
+pub const LEAST_SHARE_OF_RATING: f64 = 0.5;
+/// The same where no rating is on record: our own default, no source.
+pub const LEAST_PRESSURE: Gauge = Gauge(30_000.0);
+/// A fall of more than this share of the absolute pressure at the start is no settling (ASTM E2930
+/// limits the total change of a test so).
+pub const SETTLES_WITHIN: f64 = 0.1;
+/// What has settled still stands at this share of the gauge pressure at the start: our own default,
+/// no source.
+pub const SETTLED_ABOVE: f64 = 0.5;
+/// So many times what a read change of temperature usually does, no loop does: our own default, no
+/// source. It tells a gross leak where the volumes are not known.
+pub const FOR_SURE: f64 = 5.0;
 /// What is within so many standard uncertainties is not told from nothing: about 95 %.
 pub const COVERAGE: f64 = 2.0;
 
@@ -67,6 +84,10 @@ pub struct Test {
     pub looks: Vec<Look>,
     /// The gas in the system.
     pub gas: Option<GasVolume>,
+    /// The coolant under it, where it is known how much of what.
+    pub coolant: Option<Coolant>,
+    /// The lowest rated part of the system.
+    pub rating: Option<Gauge>,
     /// The smallest step of the gauge.
     pub step: Option<Gauge>,
     /// The atmosphere at this height.
@@ -101,12 +122,31 @@ pub enum Reason {
         /// How much cooler it must have got for that, °C; below zero for warmer.
         cooling_c: f64,
     },
+    /// Too warm to leave the vapour out, and what vapour nobody knows.
+    TooWarm {
+        /// The warmest it was, °C.
+        t_c: f64,
+    },
     /// It rose by more than its error.
     Rose,
+    /// The temperature changed, and nobody knows how much coolant swells under how much gas.
+    VolumesUnknown {
+        /// How far it changed, °C.
+        change_c: f64,
+    },
     /// What the change of temperature did outweighs what is left of the fall.
     TemperatureOutweighs {
         /// How far it changed, °C.
         change_c: f64,
+    },
+    /// The looks between the ends do not stand where the ends do: gas was let in meanwhile.
+    PressedUp,
+    /// It was held for less than [`LEAST_HOLD_S`].
+    TooShort,
+    /// It was not pressed high enough.
+    TooLow {
+        /// The least it should have been.
+        least: Gauge,
     },
     /// Nobody wrote down the step of the gauge, and it did not fall far.
     StepUnknown,
@@ -189,11 +229,14 @@ impl Test {
     ///
     /// ```
     /// use domain::gas::verdict::{GasVolume, Look, Tank, Test, Verdict};
-    /// use domain::gas::{Gauge, atmosphere::SEA_LEVEL};
+    /// use domain::fluid::Glycol;
+    /// use domain::gas::{Gauge, atmosphere::SEA_LEVEL, warmth::Coolant};
     /// let look = |at_s, psi| Look { at_s, pressure: Gauge::from_psi(psi), t_c: Some(20.0) };
     /// let judged = Test {
     ///     looks: vec![look(0.0, 15.0), look(600.0, 14.5)],
     ///     gas: Some(GasVolume::stated(2.0)),
+    ///     coolant: Some(Coolant { l: 38.0, glycol: Glycol::Eg, fraction: 0.5 }),
+    ///     rating: Some(Gauge::from_psi(16.0)),
     ///     step: Some(Gauge::from_psi(0.1)),
     ///     atmosphere: SEA_LEVEL,
     ///     tank: Tank::Shut,
@@ -228,44 +271,83 @@ impl Test {
 
     /// The first reason against a verdict, else the verdict.
     fn verdict(&self, ends: &Ends, points: &[Corrected]) -> Verdict {
-        let fall = ends.fall;
-        let is_fall = fall.value > ends.told_from();
-        let not = Verdict::NotEvaluable;
+        let is_fall = ends.fall.value > ends.told_from();
+        match self.against(ends) {
+            Some(reason) => Verdict::NotEvaluable(reason),
+            None if is_fall => ends.fell(points),
+            None => match self.against_tight(ends, points) {
+                Some(reason) => Verdict::NotEvaluable(reason),
+                None => Verdict::Tight,
+            },
+        }
+    }
+
+    /// Why nothing is proved at all.
+    fn against(&self, ends: &Ends) -> Option<Reason> {
+        let (fall, told) = (ends.fall.value, ends.told_from());
         if ends.seconds <= 0.0 {
-            return not(Reason::NoTime);
+            return Some(Reason::NoTime);
         }
         if let Tank::Open(air) = self.tank {
-            return not(Reason::TankOpen {
+            return Some(Reason::TankOpen {
                 dilution: self.dilution(air, ends.seconds),
             });
         }
-        let Some(by_temperature) = ends.by_temperature else {
-            let could = UNREAD_CHANGE_C * ends.per_degree + ends.told_from();
-            if fall.value <= could {
-                return not(Reason::NoTemperature {
-                    cooling_c: fall.value / ends.per_degree,
-                });
-            }
-            return fell(points);
-        };
-        if fall.value < -ends.told_from() {
-            return not(Reason::Rose);
+        // Vapour takes off no more than all of itself.
+        if let Some(t_c) = self
+            .too_warm()
+            .filter(|t_c| fall <= told + ends.warmth.vapour_pa(*t_c))
+        {
+            return Some(Reason::TooWarm { t_c });
         }
-        let outweighs = if is_fall {
-            by_temperature.abs() + COVERAGE * ends.u_temperature > fall.value
-        } else {
-            by_temperature.abs() > ends.told_from()
-        };
-        if outweighs {
-            return not(Reason::TemperatureOutweighs {
-                change_c: ends.change_c,
+        let Some(by_temperature) = ends.by_temperature else {
+            return (fall <= told).then_some(Reason::NoTemperature {
+                cooling_c: fall / ends.per_degree,
             });
+        };
+        if fall < -told {
+            return Some(Reason::Rose);
+        }
+        let change_c = ends.change_c;
+        if !ends.warmth.is_known && change_c.abs() > TEMPERATURE_WITHIN_C {
+            let is_gross = fall > SETTLES_WITHIN * ends.first_pa
+                && fall > told
+                && fall > FOR_SURE * ends.most_by_temperature;
+            return (!is_gross).then_some(Reason::VolumesUnknown { change_c });
+        }
+        let outweighs = if fall > told {
+            by_temperature.abs() + COVERAGE * ends.u_warmth > fall
+        } else {
+            ends.most_by_temperature > told
+        };
+        outweighs.then_some(Reason::TemperatureOutweighs { change_c })
+    }
+
+    /// The warmest look, where the vapour counts and nobody knows of what.
+    fn too_warm(&self) -> Option<f64> {
+        let warmest = self.looks.iter().filter_map(|look| look.t_c);
+        let warmest = warmest.reduce(f64::max)?;
+        (self.coolant.is_none() && warmest > VAPOUR_FROM_C).then_some(warmest)
+    }
+
+    /// Why what did not fall is not tight all the same.
+    fn against_tight(&self, ends: &Ends, points: &[Corrected]) -> Option<Reason> {
+        if is_pressed_up(points, ends.told_from()) {
+            return Some(Reason::PressedUp);
+        }
+        if ends.seconds < LEAST_HOLD_S {
+            return Some(Reason::TooShort);
+        }
+        let least = self.rating.map_or(LEAST_PRESSURE, |rating| {
+            Gauge(LEAST_SHARE_OF_RATING * rating.0)
+        });
+        if ends.first.0 < least.0 {
+            return Some(Reason::TooLow { least });
         }
         match self.step {
-            _ if is_fall => fell(points),
-            None => not(Reason::StepUnknown),
-            Some(step) if FINER * step.0 > ends.first.0 => not(Reason::StepTooCoarse),
-            Some(_) => Verdict::Tight,
+            None => Some(Reason::StepUnknown),
+            Some(step) if FINER * step.0 > ends.first.0 => Some(Reason::StepTooCoarse),
+            Some(_) => None,
         }
     }
 
@@ -297,8 +379,7 @@ impl Test {
         let at = |fall: f64| ends.decay(self, gas, fall).work_out();
         let found = at(ends.fall.value)?;
         let told = ends.told_from();
-        let all_there_is = ends.first.absolute(self.atmosphere).0;
-        if told >= all_there_is {
+        if told >= ends.first_pa - ends.vapour_pa {
             return Ok(None);
         }
         let smallest = at(told)?;
@@ -332,19 +413,17 @@ impl Test {
             .iter()
             .filter_map(|look| Some((look.at_s, look.t_c?)))
             .collect();
-        let u = Gauge(
-            ends.u_step
-                .hypot(ends.u_temperature / std::f64::consts::SQRT_2),
-        );
+        let u = Gauge(ends.u_step.hypot(ends.u_warmth / std::f64::consts::SQRT_2));
         self.looks
             .iter()
             .map(|look| Corrected {
                 at_s: look.at_s - first.at_s,
                 read: look.pressure,
-                corrected: ends.t1_k.and_then(|t1_k| {
-                    let t_k = between(&known, look.at_s)? + ZERO_CELSIUS_K;
+                corrected: ends.t1_c.and_then(|t1_c| {
+                    let t_c = between(&known, look.at_s)?;
                     let p = look.pressure.absolute(self.atmosphere).0;
-                    Some(Absolute(p * t1_k / t_k).gauge(self.atmosphere))
+                    let brought = ends.warmth.brought((p, t_c), t1_c);
+                    Some(Absolute(brought).gauge(self.atmosphere))
                 }),
                 u,
             })
@@ -365,26 +444,34 @@ fn between(known: &[(f64, f64)], at_s: f64) -> Option<f64> {
 
 /// The two ends of a test, and how sure the fall between them is.
 struct Ends {
+    warmth: Warmth,
     first: Gauge,
-    /// Kelvin at the first look; none unless both ends were read.
-    t1_k: Option<f64>,
+    /// The same, absolute, Pa.
+    first_pa: f64,
+    last_corrected: Gauge,
+    /// At the first look, °C; none unless both ends were read.
+    t1_c: Option<f64>,
     change_c: f64,
     seconds: f64,
     step: Gauge,
     fall: Sure,
     by_temperature: Option<f64>,
-    /// What one °C does, Pa.
+    /// What the change of temperature did at most, Pa.
+    most_by_temperature: f64,
+    /// What cooling by one °C takes off at most, Pa.
     per_degree: f64,
+    /// What a temperature nobody read may have done, Pa; 0 where it was read.
+    unread: f64,
+    /// The vapour in it at the start, Pa.
+    vapour_pa: f64,
     /// Of one reading of the gauge, Pa.
     u_step: f64,
     /// Of the correction, Pa; 0 without one.
-    u_temperature: f64,
+    u_warmth: f64,
 }
 
 impl Ends {
     fn of(test: &Test) -> Result<Self, NotPossible> {
-        /// Without a temperature the gas is taken to be as warm as this to say what one °C does.
-        const USUAL_C: f64 = 20.0;
         let nothing = Look {
             at_s: 0.0,
             pressure: Gauge(0.0),
@@ -393,60 +480,69 @@ impl Ends {
         let first = test.looks.first().copied().unwrap_or(nothing);
         let last = test.looks.last().copied().unwrap_or(first);
         let both = first.t_c.zip(last.t_c);
-        let (t1_c, t2_c) = both.unwrap_or((USUAL_C, USUAL_C));
+        // The warmest at which vapour is left out: there one °C does the most.
+        let taken = first.t_c.or(last.t_c).unwrap_or(VAPOUR_FROM_C);
+        let (t1_c, t2_c) = both.unwrap_or((taken, taken));
         let step = test.step.unwrap_or(UNREAD_STEP);
-        let seconds = last.at_s - first.at_s;
-        // The volume and the time play no part in the fall; any will do to work it out.
-        let found = Decay {
-            p1: first.pressure,
-            p2: last.pressure,
-            t1_c,
-            t2_c,
-            gas_l: 1.0,
-            minutes: 1.0,
-            atmosphere: test.atmosphere,
-            step,
-        }
-        .work_out()?;
+        above_0("the temperature at the start, K,", t1_c + ZERO_CELSIUS_K)?;
+        above_0("the temperature at the end, K,", t2_c + ZERO_CELSIUS_K)?;
+        not_below_0("the step of the gauge, psi,", step.psi())?;
+        let p1 = first.pressure.absolute(test.atmosphere).0;
         let p2 = last.pressure.absolute(test.atmosphere).0;
-        let (t1_k, t2_k) = (t1_c + ZERO_CELSIUS_K, t2_c + ZERO_CELSIUS_K);
-        // A rectangle has its half-width divided by √3 as standard uncertainty.
-        let u_step = step.0 / 12.0_f64.sqrt();
-        let u_one_c = TEMPERATURE_WITHIN_C / 3.0_f64.sqrt();
-        let u_temperature = if both.is_some() {
-            (p2 / t2_k * u_one_c).hypot(p2 * t1_k / (t2_k * t2_k) * u_one_c)
+        above_0("the absolute pressure at the start, Pa,", p1)?;
+        above_0("the absolute pressure at the end, Pa,", p2)?;
+        let warmth = Warmth::of(test);
+        let end = (p2, t2_c);
+        let corrected = warmth.brought(end, t1_c);
+        let most = warmth.brought_at_most(end, t1_c) - p2;
+        let per_degree = warmth.taken_off(end, 1.0);
+        let (u_warmth, unread) = if both.is_some() {
+            // A rectangle has its half-width divided by √3 as standard uncertainty; two are read.
+            let u_read = TEMPERATURE_WITHIN_C * (2.0_f64 / 3.0).sqrt();
+            let u_warmth = (per_degree * u_read).hypot(warmth.u_of_swelling(end, t1_c));
+            (u_warmth, 0.0)
         } else {
-            0.0
+            (0.0, warmth.taken_off(end, UNREAD_CHANGE_C))
         };
+        let u_step = step.0 / 12.0_f64.sqrt();
         let of_steps = u_step * std::f64::consts::SQRT_2;
         Ok(Self {
+            warmth,
             first: first.pressure,
-            t1_k: both.map(|_| t1_k),
+            first_pa: p1,
+            last_corrected: Absolute(corrected).gauge(test.atmosphere),
+            t1_c: both.map(|_| t1_c),
             change_c: t2_c - t1_c,
-            seconds,
+            seconds: last.at_s - first.at_s,
             step,
             fall: Sure {
-                value: found.fall.0,
-                u: of_steps.hypot(u_temperature),
+                value: p1 - corrected,
+                u: of_steps.hypot(u_warmth).hypot(unread / 3.0_f64.sqrt()),
             },
-            by_temperature: both.map(|_| found.p2_corrected.0 - last.pressure.0),
-            per_degree: p2 / t2_k,
+            by_temperature: both.map(|_| corrected - p2),
+            most_by_temperature: most.abs().max((corrected - p2).abs()),
+            per_degree,
+            unread,
+            vapour_pa: warmth.vapour_pa(t1_c),
             u_step,
-            u_temperature,
+            u_warmth,
         })
     }
 
     /// A fall up to this is none: what the uncertainties leave open, and never less than one step of
-    /// the gauge, which a needle between two marks alone explains.
+    /// the gauge, which a needle between two marks alone explains, on top of what a temperature that
+    /// nobody read may have done.
     fn told_from(&self) -> f64 {
         // So much a step may have been rounded by.
         const ROUNDING: f64 = 1e-9;
-        self.fall.within().max(self.step.0 * (1.0 + ROUNDING))
+        let by_step = self.step.0 * (1.0 + ROUNDING);
+        self.fall.within().max(by_step + self.unread)
     }
 
-    /// A test of this length in which the pressure really fell by so much.
+    /// A test of this length in which the pressure really fell by so much. Vapour does not leak away,
+    /// so it is left out like the atmosphere's own pressure.
     fn decay(&self, test: &Test, gas: GasVolume, fall: f64) -> Decay {
-        let t_c = self.t1_k.map_or(20.0, |t1_k| t1_k - ZERO_CELSIUS_K);
+        let t_c = self.t1_c.unwrap_or(20.0);
         Decay {
             p1: self.first,
             p2: Gauge(self.first.0 - fall),
@@ -454,10 +550,33 @@ impl Ends {
             t2_c: t_c,
             gas_l: gas.l,
             minutes: self.seconds / 60.0,
-            atmosphere: test.atmosphere,
+            atmosphere: Absolute(test.atmosphere.0 - self.vapour_pa),
             step: self.step,
         }
     }
+
+    /// A real fall is a leak, unless it was small, only happened at first and left it under pressure.
+    fn fell(&self, points: &[Corrected]) -> Verdict {
+        let is_small = self.fall.value <= SETTLES_WITHIN * self.first_pa;
+        let stands = self.last_corrected.0 >= SETTLED_ABOVE * self.first.0;
+        match settled(points).filter(|_| is_small && stands) {
+            Some(since_s) => Verdict::NotEvaluable(Reason::Settling { since_s }),
+            None => Verdict::Leaks,
+        }
+    }
+}
+
+/// Some look stands further from the first, or from the one before it, than is told from nothing.
+fn is_pressed_up(points: &[Corrected], told_from: f64) -> bool {
+    let at = |point: &Corrected| point.corrected.unwrap_or(point.read).0;
+    let first = points.first().map(at);
+    let befores = std::iter::once(first).chain(points.iter().map(|point| Some(at(point))));
+    points.iter().zip(befores).any(|(point, before)| {
+        [first, before]
+            .into_iter()
+            .flatten()
+            .any(|other| (at(point) - other).abs() > told_from)
+    })
 }
 
 /// The line through looks.
@@ -468,14 +587,6 @@ fn line(points: &[Corrected]) -> Option<Line> {
         .map(|point| (point.at_s, point.corrected.unwrap_or(point.read).0))
         .collect();
     fit(&places, u)
-}
-
-/// A real fall is a leak, unless it only happened at first.
-fn fell(points: &[Corrected]) -> Verdict {
-    match settled(points) {
-        Some(since_s) => Verdict::NotEvaluable(Reason::Settling { since_s }),
-        None => Verdict::Leaks,
-    }
 }
 
 /// Since when it stood, if it only fell at first: the early line is steeper than the late one, the

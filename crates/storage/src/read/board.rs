@@ -31,8 +31,8 @@ pub struct LoopFigures {
     pub capacity_ml: Option<i64>,
     /// Its figures as of the last fact; none when no fact touched it yet.
     pub state: Option<LoopState>,
-    /// Its last pressure test.
-    pub pressure_test: Option<Arc<LastPressureTest>>,
+    /// Its last pressure tests.
+    pub pressure_tests: Arc<[LastPressureTest]>,
 }
 
 /// The figures of a loop as of the last fact about it.
@@ -141,7 +141,7 @@ impl Read {
         self.with_pressure_tests(figures).await
     }
 
-    /// The same loops, each with its last pressure test.
+    /// The same loops, each with its last pressure tests.
     pub(super) async fn with_pressure_tests(
         &mut self,
         mut figures: Vec<LoopFigures>,
@@ -149,7 +149,7 @@ impl Read {
         let places: Vec<PlaceId> = figures.iter().map(|each| each.place).collect();
         let tests = self.list_last_pressure_tests(&places).await?;
         for each in &mut figures {
-            each.pressure_test = tests.get(&each.place).cloned();
+            each.pressure_tests = tests.get(&each.place).cloned().unwrap_or_default();
         }
         Ok(figures)
     }
@@ -274,7 +274,7 @@ impl LoopRow {
             name: self.name,
             capacity_ml: self.capacity_ml,
             state,
-            pressure_test: None,
+            pressure_tests: Arc::default(),
         })
     }
 

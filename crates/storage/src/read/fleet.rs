@@ -168,7 +168,7 @@ impl Read {
             name: row.name,
             capacity_ml: row.capacity_ml,
             state: None,
-            pressure_test: None,
+            pressure_tests: Arc::default(),
         });
         let cards = Arc::new(cards.collect());
         self.kept.keep_cards(shop, at, &cards);

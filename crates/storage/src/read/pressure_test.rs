@@ -1,13 +1,19 @@
-//! The last pressure test of a loop that counts and has its figures.
+//! The last pressure tests of a loop that count and have their figures.
 
-use super::Read;
+use super::job::{Change, PlaceFigures};
+use super::{Read, card};
 use crate::error::StorageError;
 use crate::record::json;
+use domain::book::chemistry::Chemistry;
+use domain::book::outcome::Figures;
 use domain::fact::{Fact, What};
+use domain::fleet::Unit;
+use domain::gate;
 use domain::ids::{FactKey, PlaceId};
 use domain::job::Details;
 use domain::moment::Moment;
 use domain::pressure_test::PressureTest;
+use domain::quantity::GaugePressure;
 use std::collections::HashMap;
 use std::sync::Arc;
 use uuid::Uuid;
@@ -23,64 +29,105 @@ pub struct LastPressureTest {
     pub test: PressureTest,
     /// How high the shop lies it was done in, m.
     pub altitude_m: i64,
+    /// The lowest rated part on the loop's card.
+    pub rating: Option<GaugePressure>,
+    /// What the loop held then.
+    pub held: Option<(Figures, Chemistry)>,
     /// The loop was filled after it.
     pub filled_since: bool,
 }
 
+struct Stored {
+    seq: i64,
+    place: Uuid,
+    key: Uuid,
+    at: i64,
+    body: String,
+    changes: String,
+    unit: Option<Uuid>,
+    card: Option<String>,
+    altitude_m: i64,
+    filled_since: bool,
+}
+
+impl Stored {
+    fn into_test(self) -> Result<LastPressureTest, StorageError> {
+        let corrupt = |what: String| StorageError::corrupt("record", self.seq, what);
+        let fact: Fact =
+            serde_json::from_str(&self.body).map_err(|error| corrupt(error.to_string()))?;
+        let What::Job(job) = fact.what else {
+            return Err(corrupt("it is no job".to_owned()));
+        };
+        let Some(Details::PressureTest(test)) = job.details else {
+            return Err(corrupt("it is no pressure test".to_owned()));
+        };
+        let changes: Vec<Change> = serde_json::from_str(&self.changes)
+            .map_err(|error| StorageError::corrupt("outcomes", self.seq, error.to_string()))?;
+        let place = PlaceId(self.place);
+        let held = changes
+            .into_iter()
+            .find(|change| change.place == place)
+            .map(|change| PlaceFigures::from(change).before);
+        let unit: Option<Unit> = match (self.unit, &self.card) {
+            (Some(unit), Some(kept)) => Some(card::card("units", unit, kept)?),
+            _ => None,
+        };
+        let of = unit.and_then(|unit| unit.loops.into_iter().find(|each| each.id == place));
+        Ok(LastPressureTest {
+            key: FactKey(self.key),
+            at: Moment(self.at),
+            test: *test,
+            altitude_m: self.altitude_m,
+            rating: of.as_ref().and_then(gate::lowest_rating),
+            held,
+            filled_since: self.filled_since,
+        })
+    }
+}
+
 impl Read {
-    /// The last test of each of these loops that has one.
+    /// Of each of these loops that has any: its last test, and those before it that no fill came
+    /// after, the newest first.
     pub async fn list_last_pressure_tests(
         &mut self,
         places: &[PlaceId],
-    ) -> Result<HashMap<PlaceId, Arc<LastPressureTest>>, StorageError> {
+    ) -> Result<HashMap<PlaceId, Arc<[LastPressureTest]>>, StorageError> {
         let places = json(places)?;
-        let rows = sqlx::query!(
+        let rows = sqlx::query_as!(
+            Stored,
             r#"select jobs.seq as "seq!", jobs.place as "place!: Uuid", jobs.key as "key!: Uuid",
                       jobs.replayed_at as "at!", record.body as "body!",
-                      coalesce(shops.altitude_m, 0) as "altitude_m!: i64",
+                      outcomes.changes as "changes!", units.id as "unit?: Uuid",
+                      units.card as "card?", coalesce(shops.altitude_m, 0) as "altitude_m!: i64",
                       exists (select 1 from jobs as fill
-                              cross join outcomes on outcomes.seq = fill.seq
-                              where fill.unit = jobs.unit and fill.kind = 'fill'
-                                and fill.place = jobs.place
+                              cross join outcomes as filled on filled.seq = fill.seq
+                              where fill.kind = 'fill' and fill.place = jobs.place
                                 and (fill.replayed_at, fill.made_at, fill.key)
                                     > (jobs.replayed_at, jobs.made_at, jobs.key)
-                                and outcomes.standing = 'posted') as "filled_since!: bool"
+                                and filled.standing = 'posted') as "filled_since!: bool"
                from json_each(?1) as wanted
-               cross join jobs on jobs.seq =
-                 (select test.seq from jobs as test
-                  cross join outcomes on outcomes.seq = test.seq
-                  cross join record on record.seq = test.seq
-                  where test.place = unhex(wanted.value, '-') and test.kind = 'pressure_test'
-                    and outcomes.standing = 'posted'
-                    and json_type(record.body, '$.what.job.details.pressure_test') = 'object'
-                  order by test.replayed_at desc, test.made_at desc, test.key desc
-                  limit 1)
+               cross join jobs on jobs.place = unhex(wanted.value, '-')
+                 and jobs.kind = 'pressure_test'
+               cross join outcomes on outcomes.seq = jobs.seq and outcomes.standing = 'posted'
                cross join record on record.seq = jobs.seq
-               left join shops on shops.id = jobs.shop"#,
+               left join units on units.id = jobs.unit
+               left join shops on shops.id = jobs.shop
+               where json_type(record.body, '$.what.job.details.pressure_test') = 'object'
+               order by wanted.key, jobs.replayed_at desc, jobs.made_at desc, jobs.key desc"#,
             places
         )
         .fetch_all(self.connection())
         .await?;
-        let mut tests = HashMap::new();
+        let mut tests: HashMap<PlaceId, Vec<LastPressureTest>> = HashMap::new();
         for row in rows {
-            let corrupt = |what: String| StorageError::corrupt("record", row.seq, what);
-            let fact: Fact =
-                serde_json::from_str(&row.body).map_err(|error| corrupt(error.to_string()))?;
-            let What::Job(job) = fact.what else {
-                return Err(corrupt("it is no job".to_owned()));
-            };
-            let Some(Details::PressureTest(test)) = job.details else {
-                return Err(corrupt("it is no pressure test".to_owned()));
-            };
-            let last = LastPressureTest {
-                key: FactKey(row.key),
-                at: Moment(row.at),
-                test: *test,
-                altitude_m: row.altitude_m,
-                filled_since: row.filled_since,
-            };
-            tests.insert(PlaceId(row.place), Arc::new(last));
+            let of = tests.entry(PlaceId(row.place)).or_default();
+            if of.is_empty() || !row.filled_since {
+                of.push(row.into_test()?);
+            }
         }
-        Ok(tests)
+        Ok(tests
+            .into_iter()
+            .map(|(place, tests)| (place, tests.into()))
+            .collect())
     }
 }

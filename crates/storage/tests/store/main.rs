@@ -11,6 +11,7 @@ mod append;
 mod check_log;
 mod late;
 mod page;
+mod pressure_test;
 mod proof;
 mod read;
 mod shop;

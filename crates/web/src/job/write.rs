@@ -6,9 +6,10 @@ use axum::extract::{Path, RawQuery};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
 use domain::fact::{Fact, What};
-use domain::gate::Breach;
+use domain::gate::{self, Breach};
 use domain::ids::FactKey;
 use domain::job::{Account, Details, Job};
+use domain::moment::Moment;
 use serde::Serialize;
 use storage::{AppendError, Command, Refusal, StoredAnswer, Via};
 use uuid::Uuid;
@@ -291,7 +292,16 @@ fn judged(fact: &Fact, ground: &Ground) -> Option<ToldVerdict> {
     let Some(Details::PressureTest(test)) = &job.details else {
         return None;
     };
-    let proved = verdict::judge(test, i64::from(ground.shop.altitude_m))?;
+    let place = job.place.and_then(Account::place);
+    let card = ground.loops().iter().find(|each| Some(each.id) == place);
+    let known = place
+        .and_then(|place| ground.held_by(place))
+        .and_then(|held| held.known(Moment(ground.now.timestamp_millis())));
+    let of_loop = (
+        card.and_then(gate::lowest_rating),
+        known.map(|known| (known.figures, known.chemistry)),
+    );
+    let proved = verdict::judge(test, i64::from(ground.shop.altitude_m), of_loop)?;
     Some(ToldVerdict::of(&proved, ground.units()))
 }
 

@@ -31,7 +31,7 @@ impl Circuit {
     pub(super) fn of(
         desk: &Desk,
         circuit: &SubjectLoop,
-        (held, standing, test): (Option<&PlaceContents>, &Standing, Option<&LastPressureTest>),
+        (held, standing, tests): (Option<&PlaceContents>, &Standing, &[LastPressureTest]),
     ) -> Self {
         let mut readouts = vec![
             freeze_point(desk, (held, standing)),
@@ -39,7 +39,11 @@ impl Circuit {
             contents(desk, circuit, held),
             last_test(desk, held),
         ];
-        readouts.extend(test.and_then(|test| last_pressure_test(desk, test)));
+        readouts.extend(
+            tests
+                .first()
+                .and_then(|test| last_pressure_test(desk, test)),
+        );
         Self {
             name: circuit.name.clone(),
             status: standing.word.status(),
@@ -197,7 +201,7 @@ fn last_test(desk: &Desk, held: Option<&PlaceContents>) -> Readout {
 
 /// What the last pressure test proved; its job, in the history, has the readings.
 fn last_pressure_test(desk: &Desk, last: &LastPressureTest) -> Option<Readout> {
-    let proved = verdict::judge(&last.test, last.altitude_m)?;
+    let proved = verdict::judge_last(last)?;
     let told = ToldVerdict::of(&proved, desk.units());
     let day = figure::day(last.at, desk.zone());
     Some(Readout {

@@ -42,8 +42,7 @@ fn judge_one(
     let standings = loops.iter().map(|each| {
         let known = each.state.map(|state| state.known(now));
         (
-            Standing::of(known, each.capacity_ml, (winter_low, now))
-                .tested(each.pressure_test.as_deref()),
+            Standing::of(known, each.capacity_ml, (winter_low, now)).tested(&each.pressure_tests),
             each,
         )
     });

@@ -88,7 +88,7 @@ pub(crate) async fn show(
             let held = held.iter().find(|held| held.place == circuit.place);
             let known = held.and_then(|held| held.known(now));
             Standing::of(known, circuit.capacity_ml(), (shop.winter_low, now))
-                .tested(tests.get(&circuit.place).map(AsRef::as_ref))
+                .tested(tests.get(&circuit.place).map_or(&[][..], AsRef::as_ref))
         })
         .collect();
     let history = History::read(&desk, &mut read, (&subject.named_places(), before)).await?;
@@ -148,7 +148,7 @@ async fn balances(
 type Loops = (
     Vec<PlaceContents>,
     Vec<Standing>,
-    HashMap<PlaceId, Arc<LastPressureTest>>,
+    HashMap<PlaceId, Arc<[LastPressureTest]>>,
 );
 type Below = (History, Vec<QuestionLine>, Vec<BalanceTable>, Vec<Watch>);
 
@@ -196,7 +196,7 @@ fn lay_out(
             .zip(&standings)
             .map(|(circuit, standing)| {
                 let held = held.iter().find(|held| held.place == circuit.place);
-                let test = tests.get(&circuit.place).map(AsRef::as_ref);
+                let test = tests.get(&circuit.place).map_or(&[][..], AsRef::as_ref);
                 Circuit::of(desk, circuit, (held, standing, test))
             })
             .collect(),

@@ -177,13 +177,18 @@ impl Standing {
         }
     }
 
-    /// The same with its last pressure test: a loop that leaked and was not filled since is not
-    /// Ready.
-    pub(crate) fn tested(mut self, last: Option<&LastPressureTest>) -> Self {
-        let leaked = last.filter(|last| {
-            let proved = verdict::judge(&last.test, last.altitude_m);
-            !last.filled_since && proved.is_some_and(|it| it.verdict() == Verdict::Leaks)
-        });
+    /// The same with its last pressure tests, the newest first: a loop that leaked and was not filled
+    /// since is not Ready. A test that proves nothing does not clear it.
+    pub(crate) fn tested(mut self, last: &[LastPressureTest]) -> Self {
+        let leaked = last
+            .iter()
+            .filter(|test| !test.filled_since)
+            .find_map(|test| match verdict::judge_last(test)?.verdict() {
+                Verdict::Tight => Some(None),
+                Verdict::Leaks => Some(Some(test)),
+                Verdict::NotEvaluable(_) => None,
+            })
+            .flatten();
         self.leaked_at = leaked.map(|last| last.at);
         if leaked.is_some() && self.word == Word::Ready {
             self.word = Word::CheckSoon;
@@ -483,6 +488,8 @@ mod tests {
                 leak_place: None,
             },
             altitude_m: 0,
+            rating: None,
+            held: None,
             filled_since,
         };
         let told = Told {
@@ -492,7 +499,7 @@ mod tests {
         };
         let good = || standing(540_000, 5_000, Some(3), Some(-32));
         assert_eq!(good().word, Word::Ready);
-        let leaked = good().tested(Some(&test("99 kPa", false)));
+        let leaked = good().tested(&[test("99 kPa", false)]);
         assert_eq!(leaked.word, Word::CheckSoon);
         assert_eq!(leaked.next(), Next::PressureTest);
         assert!(
@@ -503,11 +510,18 @@ mod tests {
             leaked.why(told)
         );
         for last in [test("99 kPa", true), test("105 kPa", false)] {
-            assert_eq!(good().tested(Some(&last)), good());
+            assert_eq!(good().tested(&[last]), good());
         }
+        // One that proves nothing does not clear it, one that holds does.
+        let mut nothing = test("105 kPa", false);
+        nothing.test.temperature_end = None;
+        let then = [nothing, test("99 kPa", false)];
+        assert_eq!(good().tested(&then).word, Word::CheckSoon);
+        let held = [test("105 kPa", false), test("99 kPa", false)];
+        assert_eq!(good().tested(&held), good());
         // What is graver stays so.
         let weak = || standing(380_000, 5_000, Some(3), Some(-32));
-        let both = weak().tested(Some(&test("99 kPa", false)));
+        let both = weak().tested(&[test("99 kPa", false)]);
         assert_eq!(
             (both.word, both.next()),
             (Word::DoNotRelease, weak().next())

@@ -9,7 +9,8 @@ use askama::Template;
 use axum::extract::Path;
 use axum::response::Response;
 use domain::fleet::Role;
-use domain::job::Details;
+use domain::gate;
+use domain::job::{Account, Details};
 use domain::moment::Precision;
 use storage::Read;
 
@@ -175,7 +176,19 @@ async fn verdict(
         .await
         .map_err(WebError::fault)?;
     let altitude_m = shop.map_or(desk.shop.altitude_m, |shop| shop.altitude_m);
-    let proved = verdict::judge(test, i64::from(altitude_m));
+    let unit = match told.job.unit {
+        Some(unit) => read.find_unit(unit).await.map_err(WebError::fault)?,
+        None => None,
+    };
+    let place = told.job.place.and_then(Account::place);
+    let card = unit.and_then(|unit| unit.loops.into_iter().find(|it| Some(it.id) == place));
+    let changes = &told.stands.changes;
+    let change = changes.iter().find(|change| Some(change.place) == place);
+    let of_loop = (
+        card.as_ref().and_then(gate::lowest_rating),
+        change.map(|change| change.before),
+    );
+    let proved = verdict::judge(test, i64::from(altitude_m), of_loop);
     Ok(proved.map(|proved| ToldVerdict::of(&proved, desk.units())))
 }
 
