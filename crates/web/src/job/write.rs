@@ -172,6 +172,21 @@ fn refused(desk: &Desk, paper: Paper<'_>, form: &Form) -> Response {
         .into_response()
 }
 
+/// The key the form was given when it was opened.
+fn read_key(form: &mut Form) -> Option<FactKey> {
+    let key = Uuid::try_parse(form.typed("key").trim()).ok().map(FactKey);
+    if key.is_none() {
+        // Only a page that was tampered with or cut off has none; nothing can have been saved under it.
+        form.set("key", Uuid::new_v4().to_string());
+        form.note(
+            "",
+            "Form",
+            "the form had no key of its own; it has one now, save it again",
+        );
+    }
+    key
+}
+
 async fn submit(
     desk: &Desk,
     (sheet, ground): Paper<'_>,
@@ -194,18 +209,9 @@ async fn submit(
     }
     let parts = sheet.read(&mut form, ground);
     let shared = common::read(&mut form, ground);
-    let key = Uuid::try_parse(form.typed("key").trim()).map(FactKey);
-    if key.is_err() {
-        // Only a page that was tampered with or cut off has none; nothing can have been saved under it.
-        form.set("key", Uuid::new_v4().to_string());
-        form.note(
-            "",
-            "Form",
-            "the form had no key of its own; it has one now, save it again",
-        );
-    }
+    let key = read_key(&mut form);
     form.refuse_what_was_not_asked();
-    let (Some(parts), Some(shared), Ok(key), true) = (parts, shared, key, form.is_good()) else {
+    let (Some(parts), Some(shared), Some(key), true) = (parts, shared, key, form.is_good()) else {
         return Ok(refused(desk, (sheet, ground), &form));
     };
     if let Some(old) = shared.replaces.as_ref() {

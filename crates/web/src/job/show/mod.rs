@@ -87,10 +87,7 @@ pub(crate) async fn show(desk: Desk, Path(job): Path<String>) -> Result<Response
         && told.job.shop == desk.shop.id
         && desk.may(&[Role::Technician, Role::LeadHand, Role::Manager])
         && correct::can_be_corrected(&told.job);
-    let remarks = match &taken_out {
-        Some(_) => Vec::new(),
-        None => remark::of_job(&desk, &mut read, (&told, &names)).await?,
-    };
+    let remarks = remark::of_job(&desk, &mut read, (&told, &names)).await?;
     let undo = undo(&desk, &told).filter(|_| taken_out.is_none());
     let name = |place| wording.place(place);
     let shown = JobPage {

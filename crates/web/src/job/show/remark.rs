@@ -9,7 +9,7 @@ use domain::moment::DAY_MS;
 use storage::Read;
 
 use super::super::sample;
-use super::{Told, balance};
+use super::{Stands, Told, balance};
 use crate::WebError;
 use crate::desk::Desk;
 use crate::record::{Names, number};
@@ -44,12 +44,15 @@ impl Remark {
 /// Nobody has a result of a sample this long after it was taken: 21 days (our own default).
 const CHASED_DAYS: i64 = 21;
 
-/// Everything there is to say of a job that counts.
+/// Everything there is to say of a job, unless it was taken out of the book.
 pub(super) async fn of_job(
     desk: &Desk,
     read: &mut Read,
     (told, names): (&Told, &Names),
 ) -> Result<Vec<Remark>, WebError> {
+    if told.stands() == Stands::TakenOut {
+        return Ok(Vec::new());
+    }
     Ok(match &told.job.details {
         Some(Details::CapTest { .. }) => {
             let circuit = circuit(read, told).await?;
