@@ -35,7 +35,7 @@ export const PAGES = [
     { name: `plan-${kind}`, as: 'technician', path: unit('3307', `/plans/${kind}`) }
   )),
   { name: 'plan-draw-refused', as: 'technician', path: unit('3307', '/plans/draw?work_out=yes&volume=a'), status: 422 },
-  { name: 'plan-draw-stopped', as: 'technician', path: unit('3307', '/plans/draw'), then: fillAndPress({ '#temperature': '85', '#vacuum': '99' }, 'Work it out') },
+  { name: 'plan-stopped', as: 'technician', path: unit('3307', '/plans/correction?work_out=yes&target=50&source=water&present=54&capacity=54&temperature=85') },
   ...['top_up', 'recover', 'fill', 'exchange', 'correct', 'condition_test', 'pressure_test', 'fit_coupling', 'flush', 'cap_test', 'leak_repair', 'filter_change', 'sample', 'spill'].flatMap((kind) => sheet(kind, unit('3307', `/jobs/${kind}`))),
   ...['move', 'dip', 'clean_out', 'inspect'].flatMap((kind) => sheet(kind, vessel('Cart A', `/jobs/${kind}`))),
   ...sheet('receive', vessel('D-1', '/jobs/receive')),
@@ -165,14 +165,6 @@ export function linkOn(path, name) {
   return async (page, server) => {
     await page.goto(server.at(path));
     return page.getByRole('link', { name }).first().getAttribute('href');
-  };
-}
-
-/** Types into fields, then presses a button. */
-export function fillAndPress(typed, name) {
-  return async (page) => {
-    for (const [field, value] of Object.entries(typed)) await page.fill(field, value);
-    await press(name)(page);
   };
 }
 

@@ -60,12 +60,11 @@ fn takes((path, field): (&str, &str), bad: &str) -> bool {
         "distance" | "hours" | "nitrite" | "ph" | "leak_class" | "additive_units" | "price" => {
             (&["empty", "zero"], &[])
         }
-        "strength" | "other_value" | "vacuum_end" | "pressure_end" => (&["zero"], &[]),
+        "strength" | "other_value" | "vacuum_end" | "pressure_end" | "left" => (&["zero"], &[]),
         "gauge_step" | "second_volume" | "second_to" | "warm" | "looks[]" | "time" | "opened"
         | "hold_from" | "gas_volume" | "tank_open" | "tank_air" | "happened"
         | "after_heat_cycle" | "at_or_below" | "vacuum" | "lost" | "minutes" | "vacuum_valve"
         | "replaced_by" => (&["empty"], &[]),
-        "left" => (&["zero"], &[]),
         // Of a top-up it must be known.
         "mark" if !path.ends_with("/top_up") => (&["empty"], &[]),
         // Nothing may have been drained; what was typed about it is then named instead.
