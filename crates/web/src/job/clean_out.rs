@@ -9,6 +9,7 @@ use domain::quantity::Volume;
 use domain::quantity::entry::Typed;
 
 use super::common::{Common, read_volume};
+use super::gate;
 use super::ground::{Ground, KnownVessel};
 use super::plain::{self, Step};
 use super::sheet::{DoneOn, Drawn, Moved, Parts, Sheet, Steps};
@@ -207,12 +208,7 @@ fn note_not_emptied(
     if own.shown_ml() <= clings {
         return;
     }
-    breaches.insert(Breach::NotEmptied);
-    if !form.ticked("happened") {
-        let held = figure::volume(ground.units(), own.shown_ml());
-        let problem = format!(
-            "the book has {held} in it; log first where that went, or tick \"It has already happened\" to log it"
-        );
-        form.note(LEFT.0, LEFT.1, problem);
-    }
+    let held = figure::volume(ground.units(), own.shown_ml());
+    let why = format!("the book has {held} in it; log first where that went");
+    gate::has_happened(form, LEFT, &why, (Breach::NotEmptied, breaches));
 }

@@ -4,7 +4,9 @@ use domain::ids::FactKey;
 use domain::job::{Account, Meter, MeterRead, MeterSource, Planned};
 use domain::moment::When;
 use domain::quantity::entry::Typed;
-use domain::quantity::{Distance, RunningTime, Unit, UnitsOfMeasure, Volume};
+use domain::quantity::{
+    Distance, RunningTime, Temperature, TemperatureDifference, Unit, UnitsOfMeasure, Volume,
+};
 use domain::words::Text;
 
 use super::before_after::BeforeAfter;
@@ -256,6 +258,18 @@ pub(crate) fn read_place(form: &mut Form, ground: &Ground) -> Option<Account> {
         Subject::Unit(_) => read_loop(form, ground).map(|each| Account::Loop(each.id)),
         Subject::Vessel(vessel) => Some(Account::Vessel(vessel.id)),
     }
+}
+
+/// What counts where nobody read how warm a fluid was.
+pub(super) fn left_empty(units: UnitsOfMeasure) -> String {
+    let at = Temperature::from_millicelsius(20_000);
+    let within = TemperatureDifference::from_millikelvin(15_000);
+    let at = at.map_or_else(|_| String::new(), |at| units.temperature(at));
+    let within = within.map_or_else(
+        |_| String::new(),
+        |within| units.temperature_difference(within),
+    );
+    format!("Left empty, {at} give or take {within} counts.")
 }
 
 /// A volume that moved: nothing cannot have moved.

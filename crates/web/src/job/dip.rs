@@ -5,7 +5,7 @@ use domain::ids::FluidId;
 use domain::job::{Account, DipRead, FluidNamed, Job, JobKind, Line};
 use domain::quantity::{Temperature, Volume};
 
-use super::common::Common;
+use super::common::{self, Common};
 use super::ground::Ground;
 use super::sheet::{DoneOn, Drawn, Parts, Sheet};
 use super::{source, transfer};
@@ -101,7 +101,7 @@ impl Sheet for Dip {
                 TEMPERATURE,
                 Offered::Temperature,
                 units,
-                "Left empty, 20 °C give or take 15 °C counts.",
+                common::left_empty(units),
             ),
             fluid: is_asked(form, ground).then(|| fluid_field(form, ground)),
             common,

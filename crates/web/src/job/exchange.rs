@@ -9,7 +9,7 @@ use domain::job::{Account, Job, JobKind, Line, Movement};
 use domain::moment::Moment;
 use domain::quantity::Temperature;
 
-use super::common::{Common, read_loop, read_volume};
+use super::common::{self, Common, read_loop, read_volume};
 use super::drained::{Drained, DrainedFields, out_of_a_loop};
 use super::gate::{self, GateFields};
 use super::ground::Ground;
@@ -170,7 +170,7 @@ impl Sheet for Exchange {
                 TEMPERATURE,
                 Offered::Temperature,
                 units,
-                "Left empty, 20 °C give or take 15 °C counts.",
+                common::left_empty(units),
             ),
             mark: mark::field(form, MARK, "Kept with the job."),
             end_caution: Caution {

@@ -7,7 +7,7 @@ use domain::job::{Account, Details, FillMethod, Job, JobKind, Line};
 use domain::quantity::entry::Typed;
 use domain::quantity::{Temperature, Vacuum};
 
-use super::common::{Common, read_loop, read_volume};
+use super::common::{self, Common, read_loop, read_volume};
 use super::ground::Ground;
 use super::hold;
 use super::sheet::{DoneOn, Drawn, Moved, Parts, Sheet, Steps};
@@ -172,7 +172,7 @@ impl Sheet for Fill {
                 TEMPERATURE,
                 Offered::Temperature,
                 units,
-                "Left empty, 20 °C give or take 15 °C counts.",
+                common::left_empty(units),
             ),
             end_caution: Caution {
                 text: "Bleed before unhooking. Look at the level again after the first heat cycle.",

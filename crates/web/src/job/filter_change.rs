@@ -55,14 +55,12 @@ impl Sheet for FilterChange {
         let (circuit, charged) = (circuit?, charged?);
         let mut breaches = BTreeSet::new();
         if charged && !takes_additive(&circuit) {
-            breaches.insert(Breach::ChargedFilter);
-            if !form.ticked("happened") {
-                let problem = format!(
-                    "this loop holds {}, which takes no additive from a filter; fit one without, or tick \"It has already happened\" to log it",
-                    circuit.class.word()
-                );
-                form.note(CHARGED.0, CHARGED.1, problem);
-            }
+            let why = format!(
+                "this loop holds {}, which takes no additive from a filter; fit one without",
+                circuit.class.word()
+            );
+            let breach = (Breach::ChargedFilter, &mut breaches);
+            gate::has_happened(form, CHARGED, &why, breach);
         }
         Some(gate.into_parts(Parts {
             place: Some(Account::Loop(circuit.id)),

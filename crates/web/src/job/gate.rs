@@ -23,6 +23,22 @@ pub(super) const LET_IT_COOL: Caution = Caution {
     text: "Let it cool. Key out: the fan can start. A cold system may still hold pressure.",
 };
 
+/// What should not be done: it is kept with the job as passed over when it has already happened, and
+/// is a problem of its field until then. `why` says what speaks against it and what to do instead.
+pub(super) fn has_happened(
+    form: &mut Form,
+    (name, label): (&str, &str),
+    why: &str,
+    (breach, breaches): (Breach, &mut BTreeSet<Breach>),
+) -> bool {
+    breaches.insert(breach);
+    let happened = form.ticked("happened");
+    if !happened {
+        form.note(name, label, format!("{why}, or {ANYWAY}"));
+    }
+    happened
+}
+
 /// The two fields.
 #[derive(Clone, Debug)]
 pub(super) struct GateFields {

@@ -22,6 +22,8 @@ struct Page {
 #[derive(Clone, Debug)]
 pub(super) struct Step {
     legend: &'static str,
+    /// What it asks keeps the job from being started.
+    gate: bool,
     said: Vec<String>,
     caution: Option<Caution>,
     fields: Vec<Field>,
@@ -31,6 +33,7 @@ impl Step {
     pub(super) fn new(legend: &'static str) -> Self {
         Self {
             legend,
+            gate: false,
             said: Vec::new(),
             caution: None,
             fields: Vec::new(),
@@ -41,6 +44,7 @@ impl Step {
     pub(super) fn before_opening(form: &Form, ground: &Ground) -> Self {
         let gate = GateFields::of(form, ground.units());
         Self {
+            gate: true,
             caution: Some(gate::LET_IT_COOL),
             ..Self::new("Before opening")
         }

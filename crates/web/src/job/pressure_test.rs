@@ -12,6 +12,7 @@ use domain::quantity::entry::Typed;
 use domain::quantity::{GaugePressure, Temperature, Typeable, Unit, UnitsOfMeasure, Volume};
 
 use super::common::{Common, read_loop};
+use super::gate::has_happened;
 use super::ground::Ground;
 use super::sheet::{DoneOn, Drawn, Foreseen, Parts, Sheet, Steps};
 use super::{hold, leak};
@@ -403,14 +404,14 @@ fn read_gate(
             );
         }
     }
-    let happened = form.ticked("happened");
+    form.ticked("happened");
     let mut breaches = BTreeSet::new();
     for (named, typed) in read {
         let Some(breach) = typed.and_then(|typed| gate::pressure_on(typed.value, rating)) else {
             continue;
         };
         // One problem is enough for both ends.
-        if breaches.insert(breach) && !happened {
+        if !breaches.contains(&breach) {
             let found = typed.map_or_else(String::new, |typed| units.gauge_pressure(typed.value));
             let why = match rating {
                 Some(rating) => format!(
@@ -421,11 +422,7 @@ fn read_gate(
                     "it is {found}, and no rating is on record for this loop; have it put on the unit's card"
                 ),
             };
-            form.note(
-                named.0,
-                named.1,
-                format!("{why}, or choose \"It has already happened\" to log it"),
-            );
+            has_happened(form, *named, &why, (breach, &mut breaches));
         }
     }
     breaches

@@ -8,7 +8,8 @@ use domain::ids::FluidId;
 use domain::job::{Account, Job, JobKind, Line};
 use domain::quantity::{FractionByVolume, Temperature};
 
-use super::common::{Common, read_volume};
+use super::common::{self, Common, read_volume};
+use super::gate;
 use super::ground::{Ground, KnownVessel};
 use super::plain::{self, Step};
 use super::sheet::{DoneOn, Drawn, Moved, Parts, Sheet};
@@ -143,7 +144,7 @@ impl Sheet for Receive {
                 TEMPERATURE,
                 Offered::Temperature,
                 units,
-                "Left empty, 20 °C give or take 15 °C counts.",
+                common::left_empty(units),
             ));
         plain::page(common, [delivery, papers])
     }
@@ -197,15 +198,13 @@ fn read_fluid(
         return None;
     };
     if let Some(against) = reason_against(fluid, own) {
-        if !form.ticked("happened") {
-            let problem = format!(
-                "{} should not go in here: {against}; choose another, or tick \"It has already happened\" to log it",
-                fluid.name
-            );
-            form.note(FLUID.0, FLUID.1, problem);
+        let why = format!(
+            "{} should not go in here: {against}; choose another",
+            fluid.name
+        );
+        if !gate::has_happened(form, FLUID, &why, (Breach::FluidNotOffered, breaches)) {
             return None;
         }
-        breaches.insert(Breach::FluidNotOffered);
     }
     Some(fluid.clone())
 }

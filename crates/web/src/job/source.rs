@@ -8,6 +8,7 @@ use domain::gate::Breach;
 use domain::job::{Account, FluidNamed, Movement};
 use domain::quantity::{FractionByVolume, Volume};
 
+use super::gate;
 use super::ground::Ground;
 use super::vessel_choice::{self, ONLY_LOGGED, Purpose};
 use crate::component::{Choice, ChoiceField};
@@ -125,15 +126,14 @@ pub(super) fn read(
     {
         form.ask(SOURCE.0);
         if !is_of_the_kind(fluid, circuit) {
-            if !form.ticked("happened") {
-                let problem = format!(
-                    "{} is another kind of coolant than this loop holds; choose another, or choose \"It has already happened\" to log it",
-                    fluid.name
-                );
-                form.note(SOURCE.0, SOURCE.1, problem);
+            let why = format!(
+                "{} is another kind of coolant than this loop holds; choose another",
+                fluid.name
+            );
+            let breach = (Breach::FluidNotOffered, breaches);
+            if !gate::has_happened(form, SOURCE, &why, breach) {
                 return None;
             }
-            breaches.insert(Breach::FluidNotOffered);
         }
         return Some(from_outside(Some(named(fluid))));
     }

@@ -6,7 +6,7 @@ use askama::Template;
 use domain::job::{Account, Job, JobKind, Line};
 use domain::quantity::{Temperature, Volume};
 
-use super::common::{Common, read_volume};
+use super::common::{self, Common, read_volume};
 use super::ground::{Ground, KnownVessel};
 use super::sheet::{DoneOn, Drawn, Moved, Parts, Sheet};
 use super::vessel_choice::{self, Purpose};
@@ -112,7 +112,7 @@ impl Sheet for Transfer {
                 TEMPERATURE,
                 Offered::Temperature,
                 units,
-                "Left empty, 20 °C give or take 15 °C counts.",
+                common::left_empty(units),
             ),
             common,
         })

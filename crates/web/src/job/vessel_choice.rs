@@ -14,6 +14,7 @@ use domain::ids::PlaceId;
 
 use storage::PlaceContents;
 
+use super::gate;
 use super::ground::{Ground, KnownVessel, Subject};
 use crate::component::{Choice, ChoiceField, ChoiceLook};
 use crate::figure;
@@ -199,18 +200,14 @@ pub(crate) fn read(
         return None;
     };
     if let Some(against) = reason_against(vessel, purpose, ground) {
-        if !form.ticked("happened") {
-            form.note(
-                name,
-                label,
-                format!(
-                    "{} should not be used: {against}; choose another, or choose \"It has already happened\" to log it",
-                    vessel.card.name
-                ),
-            );
+        let why = format!(
+            "{} should not be used: {against}; choose another",
+            vessel.card.name
+        );
+        let breach = (Breach::VesselNotOffered, breaches);
+        if !gate::has_happened(form, (name, label), &why, breach) {
             return None;
         }
-        breaches.insert(Breach::VesselNotOffered);
     }
     Some(vessel.card.id)
 }
