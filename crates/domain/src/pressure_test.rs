@@ -84,7 +84,7 @@ impl Tested {
     }
 
     /// None where the coolant has no curve.
-    fn coolant(&self) -> Option<Coolant> {
+    pub(crate) fn coolant(&self) -> Option<Coolant> {
         let (figures, chemistry) = self.held?;
         Some(Coolant {
             l: float(figures.shown_ml) / 1e3,

@@ -7,8 +7,11 @@
     reason = "figures are written in the units of the trade and read as such"
 )]
 
+use domain::book::outcome::{Figures, Knowledge};
+use domain::condition::Chemistry;
 use domain::fluid::Glycol;
 use domain::fluid::dosing::Exchange;
+use domain::gas::verdict::Reason;
 use domain::gas::{Absolute, PA_PER_INHG, PA_PER_PSI};
 use domain::plan::correction::Correction;
 use domain::plan::draw::Draw;
@@ -16,6 +19,7 @@ use domain::plan::fill::{FOR_THE_HOSE, Fill, OF_RELIEF, Push};
 use domain::plan::plug_swap::PlugSwap;
 use domain::plan::pressure_test::PressureTest;
 use domain::plan::{Against, Liquid, Tank, air_at};
+use domain::pressure_test::Tested;
 use domain::quantity::{FractionByVolume, GaugePressure, Height, Temperature, Vacuum, Volume};
 use proptest::prelude::*;
 
@@ -331,32 +335,54 @@ fn a_plug_is_swapped_above_what_its_column_needs() {
     ));
 }
 
-/// 2 L, 0.1 psi, 10 min: 1.36 standard mL/min, 13.6 with the rule of ten; 2 + 40 L left open: 21
-/// times; 1 °C is 0.10 psi at 15 psi (physics reference, 4d).
+/// 2 L, 0.1 psi, 10 min: ten steps are 13.6 standard mL/min; 2 + 40 L left open: 21 times (physics
+/// reference, 4d).
 #[test]
 fn a_pressure_test_says_what_it_could_see() {
+    let half = Figures {
+        shown_ml: 38_000,
+        fraction_millionths: 500_000,
+        sigma_millionths: 5_000,
+        knowledge: Knowledge::Tested,
+    };
     let test = PressureTest {
         pressure: Some(psi(15.0)),
-        loop_rating: Some(psi(15.0)),
+        of: Tested {
+            atmosphere: air_at(0).unwrap(),
+            rating: Some(psi(15.0)),
+            held: Some((half, Chemistry::One(Glycol::Eg))),
+        },
         air_space: Some(l(2)),
         tank_air: None,
         minutes: 10.0,
         step: psi(0.1),
         temperature: c(20.0),
-        air: air_at(0).unwrap(),
     };
     let plan = test.plan();
-    assert_eq!(plan.against, []);
+    assert_eq!((&plan.against[..], plan.falls_short), (&[][..], None));
     let sees = plan.sees.unwrap();
-    assert!((sees.air_ml_min - 1.36).abs() < 5e-3, "{sees:?}");
-    assert!((sees.believed().air_ml_min - 13.6).abs() < 5e-2);
-    assert!((plan.per_degree.unwrap().pa() as f64 / PA_PER_PSI - 0.101).abs() < 1e-3);
+    assert!((sees.ten_steps_ml_min - 13.6).abs() < 0.05, "{sees:?}");
+    // No less than one step, which is 1.36 standard mL/min.
+    assert!((1.36..13.6).contains(&sees.air_ml_min), "{sees:?}");
+    // By hand, a degree: 204.7 kPa ÷ 293 K by the gas, and 38 L × 4.0e-4 ÷ 2 L × 204.7 kPa by the
+    // coolant, of which three quarters count: 0.70 + 1.17 kPa.
+    let cooling = plan.cooling.unwrap().pa() as f64;
+    assert!((cooling / 5.0 - 1_870.0).abs() < 100.0, "{cooling}");
     let open = PressureTest {
         tank_air: Some(l(40)),
         ..test
     };
     assert!((open.plan().dilution.unwrap() - 21.0).abs() < 1e-9);
-    assert!((open.plan().sees.unwrap().air_ml_min / sees.air_ml_min - 21.0).abs() < 1e-6);
+    let short = PressureTest {
+        minutes: 1.0,
+        ..test
+    };
+    assert_eq!(short.plan().falls_short, Some(Reason::TooShort));
+    let longer = PressureTest {
+        minutes: 60.0,
+        ..test
+    };
+    assert!(longer.plan().sees.unwrap().coolant_ml_min < sees.coolant_ml_min / 5.0);
     let above = PressureTest {
         pressure: Some(psi(18.0)),
         ..test
@@ -371,7 +397,10 @@ fn a_pressure_test_says_what_it_could_see() {
         "nothing above the rating is proposed"
     );
     let unrated = PressureTest {
-        loop_rating: None,
+        of: Tested {
+            rating: None,
+            ..test.of
+        },
         ..test
     };
     assert_eq!(unrated.plan().against, [Against::NoLoopRating]);
@@ -415,6 +444,7 @@ fn correction(strength: f64, target: f64, refill: f64) -> Correction {
         u_strength: 0.01,
         target: share(target),
         refill: share(refill),
+        held: None,
         most_drained: l(40),
         drained_at: c(20.0),
         glycol: Some(Glycol::Eg),
@@ -466,6 +496,16 @@ fn a_correction_names_what_stands_in_its_way() {
     assert!(matches!(unreachable.way, Exchange::Unreachable { .. }));
     assert_eq!(unreachable.drain, l(40));
     assert_eq!(unreachable.reached, share(45.0));
+    // 12.3 L of concentrate are wanted.
+    let from = |held| Correction {
+        held: Some(held),
+        ..correction(30.0, 50.0, 95.0)
+    };
+    assert_eq!(from(l(13)).plan().unwrap().against, []);
+    assert!(matches!(
+        from(l(12)).plan().unwrap().against[..],
+        [Against::TooLittle { .. }]
+    ));
     let in_two = Correction {
         most_drained: l(8),
         ..correction(30.0, 50.0, 95.0)
@@ -659,16 +699,16 @@ proptest! {
             column: lift, air_space: Some(ml(held)), vacuum, rated_vacuum: vacuum, liquid, air,
         }.plan();
         let tested = PressureTest {
-            pressure: Some(gauge), loop_rating: Some(gauge), air_space: Some(ml(held)),
-            tank_air: Some(ml(wanted)), minutes: 10.0, step: gauge,
-            temperature: liquid.temperature, air,
+            pressure: Some(gauge), of: Tested { rating: Some(gauge), ..Tested::unknown(air) },
+            air_space: Some(ml(held)), tank_air: Some(ml(wanted)), minutes: 10.0, step: gauge,
+            temperature: liquid.temperature,
         }.plan();
         if let Some(sees) = tested.sees {
             prop_assert!(sees.air_ml_min.is_finite() && sees.coolant_ml_min.is_finite());
         }
         let corrected = Correction {
             capacity: ml(capacity), present: ml(held), strength: Some(liquid.strength), u_strength: 0.1,
-            target: liquid.strength, refill: liquid.strength, most_drained: ml(wanted),
+            target: liquid.strength, refill: liquid.strength, held: vacuum.map(|_| ml(held)), most_drained: ml(wanted),
             drained_at: liquid.temperature, glycol,
         }.plan();
         if let Ok(Some(recipe)) = corrected.map(|plan| plan.recipe) {

@@ -3,9 +3,8 @@
 
 use super::{Against, degrees_c, litres, share, temperature, too_hot, volume};
 use crate::fluid::Glycol;
-use crate::fluid::composition::contraction_percent;
 use crate::fluid::density::expansion_at_or_beyond;
-use crate::fluid::dosing::{Exchange, NotASystem, System, drain_and_replace};
+use crate::fluid::dosing::{Exchange, NotASystem, Portion, System, drain_and_replace, mixed};
 use crate::fluid::freeze_point::freeze_c;
 use crate::fluid::uncertainty::{Amounts, Exchanged, exchange_of};
 use crate::quantity::{FractionByVolume, Temperature, Volume};
@@ -33,6 +32,8 @@ pub struct Correction {
     pub target: FractionByVolume,
     /// The strength of what is put in.
     pub refill: FractionByVolume,
+    /// How much of that the vessel holds; none for what there is enough of.
+    pub held: Option<Volume>,
     /// The most that can be drained at once.
     pub most_drained: Volume,
     /// How warm it is when it is drained.
@@ -73,6 +74,11 @@ pub struct Recipe {
 }
 
 impl Recipe {
+    /// What is put in without the water in it.
+    pub fn fluid(&self) -> Volume {
+        self.put_in.checked_sub(self.water).unwrap_or(Volume::MIN)
+    }
+
     /// The freeze point of what it comes to.
     pub fn freezes_at(&self) -> Temperature {
         temperature(self.sure.freeze_c)
@@ -100,6 +106,7 @@ impl Correction {
     ///     u_strength: 0.01,
     ///     target: percent(50),
     ///     refill: percent(95),
+    ///     held: None,
     ///     most_drained: full,
     ///     drained_at: Temperature::from_millicelsius(20_000)?,
     ///     glycol: Some(Glycol::Eg),
@@ -126,6 +133,14 @@ impl Correction {
             Some((strength, glycol)) => Some(self.recipe(strength.as_ratio(), glycol)?),
             None => None,
         };
+        if let Some((recipe, held)) = recipe.zip(self.held)
+            && recipe.fluid() > held
+        {
+            against.push(Against::TooLittle {
+                wanted: recipe.fluid(),
+                held,
+            });
+        }
         if let Some(Recipe {
             way: Exchange::Unreachable { .. },
             reached,
@@ -186,6 +201,10 @@ impl Correction {
                 u_c_refill: U_REFILL,
             },
         );
+        let portion = |shown_l: f64, f| Portion {
+            shown_l: shown_l.max(0.0),
+            f,
+        };
         let swelled = expansion_at_or_beyond(glycol, degrees_c(self.drained_at), c0).ratio;
         Ok(Recipe {
             way,
@@ -198,11 +217,13 @@ impl Correction {
             }),
             reached: share(sure.c_end),
             sure,
-            level_falls: volume(falls_l(
-                glycol,
-                (present_l - drain_l, c0),
-                (put_in_l, refill),
-            )),
+            level_falls: volume(
+                mixed(
+                    glycol,
+                    &[portion(present_l - drain_l, c0), portion(put_in_l, refill)],
+                )?
+                .drop_l,
+            ),
             hot_drain: volume(drain_l * (swelled - 1.0)),
         })
     }
@@ -217,17 +238,6 @@ fn nearest_drain(system: System, (c_refill, c_reached): (f64, f64), most_l: f64)
     } else {
         most_l
     }
-}
-
-/// What two mixtures lose in volume when they are put together, L.
-fn falls_l(glycol: Glycol, (kept_l, c0): (f64, f64), (put_in_l, c_refill): (f64, f64)) -> f64 {
-    let shrunk = |l: f64, c: f64| l * contraction_percent(glycol, c) / 100.0;
-    let whole_l = kept_l + put_in_l;
-    if whole_l <= 0.0 {
-        return 0.0;
-    }
-    let c_end = (kept_l * c0 + put_in_l * c_refill) / whole_l;
-    (shrunk(kept_l, c0) + shrunk(put_in_l, c_refill) - shrunk(whole_l, c_end)).max(0.0)
 }
 
 /// The freeze point of a strength, for a page that has to show where it started.

@@ -1,17 +1,25 @@
 //! Before a pressure test: how high it may go, and what it could prove at all.
+//!
+//! What it could see is asked of the judgement itself, with a gauge that stands still: a plan never
+//! promises what the verdict would not give.
 
 use super::{Against, above, degrees_c, gauge, litres, too_hot};
 use crate::gas;
-use crate::gas::decay::{Decay, FINER, OpenTank, ZERO_CELSIUS_K};
+use crate::gas::decay::OpenTank;
+use crate::gas::verdict::{GasVolume, Judged, Look, Reason, Tank, Test, Verdict};
+use crate::pressure_test::Tested;
 use crate::quantity::{GaugePressure, Temperature, Volume};
+
+/// The cooling that a plan tells of: 5 °C, which is 9 °F and shows on a gauge.
+pub const COOLING_C: f64 = 5.0;
 
 /// A test as it is meant to be done.
 #[derive(Clone, Copy, PartialEq, Debug)]
 pub struct PressureTest {
     /// The pressure; none for as high as may be.
     pub pressure: Option<GaugePressure>,
-    /// The lowest rated part of the loop.
-    pub loop_rating: Option<GaugePressure>,
+    /// What card and book know of the loop.
+    pub of: Tested,
     /// Air in the loop.
     pub air_space: Option<Volume>,
     /// Air of a tank that is left open to it.
@@ -22,8 +30,6 @@ pub struct PressureTest {
     pub step: GaugePressure,
     /// How warm it is.
     pub temperature: Temperature,
-    /// The air outside.
-    pub air: gas::Absolute,
 }
 
 /// The plan of a test.
@@ -33,10 +39,12 @@ pub struct Planned {
     pub against: Vec<Against>,
     /// What it is held at; none where that is not to be planned.
     pub pressure: Option<GaugePressure>,
-    /// What one degree of cooling takes off the gauge.
-    pub per_degree: Option<GaugePressure>,
+    /// What cooling by [`COOLING_C`] takes off the gauge.
+    pub cooling: Option<GaugePressure>,
     /// What it could see.
     pub sees: Option<Sees>,
+    /// Why even a gauge that stands still would prove nothing.
+    pub falls_short: Option<Reason>,
     /// A tank that is left open makes every leak look so many times smaller.
     pub dilution: Option<f64>,
 }
@@ -44,21 +52,13 @@ pub struct Planned {
 /// The leaks that a test could see.
 #[derive(Clone, Copy, PartialEq, Debug)]
 pub struct Sees {
-    /// The smallest that moves the gauge by one step, standard mL of air a minute.
+    /// The smallest that is told from none, standard mL of air a minute.
     pub air_ml_min: f64,
     /// The same as coolant, mL a minute.
     pub coolant_ml_min: f64,
-}
-
-impl Sees {
-    /// The smallest it may be believed about: ten times as large (ASTM E2930).
-    #[must_use]
-    pub fn believed(self) -> Self {
-        Self {
-            air_ml_min: FINER * self.air_ml_min,
-            coolant_ml_min: FINER * self.coolant_ml_min,
-        }
-    }
+    /// The leak that moves the gauge by ten of its steps (the ten-times rule of ASTM E2930), standard
+    /// mL of air a minute.
+    pub ten_steps_ml_min: f64,
 }
 
 impl PressureTest {
@@ -66,26 +66,31 @@ impl PressureTest {
     pub fn plan(&self) -> Planned {
         let mut against: Vec<Against> = too_hot(self.temperature).into_iter().collect();
         // Nothing is planned above the rating, and nothing where there is none.
-        let pressure = match (self.pressure, self.loop_rating) {
+        let pressure = match (self.pressure, self.of.rating) {
             (Some(wanted), Some(rating)) => (wanted <= rating).then_some(wanted),
             (None, rating) => rating,
             (Some(_), None) => None,
         };
-        match (self.pressure, self.loop_rating) {
+        match (self.pressure, self.of.rating) {
             (_, None) => against.push(Against::NoLoopRating),
             (Some(wanted), Some(rating)) if wanted > rating => {
                 against.push(Against::AboveLoopRating { wanted, rating });
             }
             _ => {}
         }
-        let kelvin = degrees_c(self.temperature) + ZERO_CELSIUS_K;
-        let per_degree = pressure
-            .map(|pressure| gauge(gas::Gauge(above(pressure).absolute(self.air).0 / kelvin)));
+        let still = pressure.and_then(|pressure| self.judged(pressure, 0.0));
+        let cooled = pressure.and_then(|pressure| self.judged(pressure, COOLING_C));
         Planned {
             against,
             pressure,
-            per_degree,
-            sees: pressure.and_then(|pressure| self.sees(pressure)),
+            cooling: cooled
+                .and_then(|judged| judged.by_temperature)
+                .map(|pa| gauge(gas::Gauge(pa.abs()))),
+            sees: still.as_ref().and_then(Sees::of),
+            falls_short: still.and_then(|judged| match judged.verdict {
+                Verdict::NotEvaluable(reason) => Some(reason),
+                Verdict::Tight | Verdict::Leaks => None,
+            }),
             dilution: self.open().and_then(|open| open.dilution().ok()),
         }
     }
@@ -98,26 +103,34 @@ impl PressureTest {
         })
     }
 
-    /// One step of the gauge, taken as a fall.
-    fn sees(&self, pressure: GaugePressure) -> Option<Sees> {
-        let gas_l = litres(self.air_space?) + self.tank_air.map_or(0.0, litres);
+    /// The test with a gauge that stands still while the loop cools.
+    fn judged(&self, pressure: GaugePressure, cooling_c: f64) -> Option<Judged> {
         let t_c = degrees_c(self.temperature);
-        let p1 = above(pressure);
-        let found = Decay {
-            p1,
-            p2: gas::Gauge(p1.0 - above(self.step).0),
-            t1_c: t_c,
-            t2_c: t_c,
-            gas_l,
-            minutes: self.minutes,
-            atmosphere: self.air,
-            step: above(self.step),
-        }
-        .work_out()
-        .ok()?;
-        Some(Sees {
-            air_ml_min: found.standard_ml_min,
-            coolant_ml_min: found.coolant_ml_min,
+        let look = |at_s, t_c| Look {
+            at_s,
+            pressure: above(pressure),
+            t_c: Some(t_c),
+        };
+        let test = Test {
+            looks: vec![look(0.0, t_c), look(60.0 * self.minutes, t_c - cooling_c)],
+            gas: self.air_space.map(|air| GasVolume::stated(litres(air))),
+            coolant: self.of.coolant(),
+            rating: self.of.rating.map(above),
+            step: Some(above(self.step)),
+            atmosphere: self.of.atmosphere,
+            tank: Tank::Shut,
+        };
+        test.judge().ok()
+    }
+}
+
+impl Sees {
+    fn of(judged: &Judged) -> Option<Self> {
+        let rates = judged.rates?;
+        Some(Self {
+            air_ml_min: rates.smallest,
+            coolant_ml_min: rates.smallest_coolant,
+            ten_steps_ml_min: rates.ten_steps,
         })
     }
 }

@@ -3,12 +3,12 @@
 use domain::fluid::dosing::Exchange;
 use domain::fluid::freeze_point;
 use domain::job::{JobKind, Planned};
-use domain::plan::{Against, correction as plan};
+use domain::plan::correction as plan;
 use domain::quantity::rounding::{float, nearest};
 use domain::quantity::{FractionByVolume, TemperatureDifference, Unit, UnitsOfMeasure, Volume};
 
 use super::given::{self, preset, readout, temperature_field};
-use super::{Planner, Worked, words};
+use super::{About, Planner, Worked, words};
 use crate::component::{Caution, Field, Readout};
 use crate::figure;
 use crate::form::{Form, Offered, Presence};
@@ -24,20 +24,13 @@ const CAPACITY: (&str, &str) = ("capacity", "How much it takes");
 const MOST: (&str, &str) = ("most_drained", "Most that drains at once (optional)");
 
 impl Planner for Correction {
-    fn code(&self) -> &'static str {
-        "correction"
-    }
-
-    fn word(&self) -> &'static str {
-        "Plan a correction"
-    }
-
-    fn question(&self) -> &'static str {
-        "What to drain and what to put in to reach a strength?"
-    }
-
-    fn job(&self) -> JobKind {
-        JobKind::Correct
+    fn about(&self) -> About {
+        About {
+            code: "correction",
+            word: "Plan a correction",
+            question: "What to drain and what to put in to reach a strength?",
+            job: JobKind::Correct,
+        }
     }
 
     fn preset(&self, form: &mut Form, ground: &Ground) {
@@ -89,6 +82,7 @@ impl Planner for Correction {
             }),
             target: target?.value,
             refill: from.strength?,
+            held: from.held,
             most_drained: most.map_or(present, |typed| typed.value),
             drained_at: temperature?,
             glycol: known.map_or(circuit.base.glycol(), |(known, _)| known.chemistry.glycol()),
@@ -140,22 +134,7 @@ fn tell(
     (from, ground): (&source::ToPlan, &Ground),
 ) -> Worked {
     let units = ground.units();
-    let mut against: Vec<String> = from.against.iter().cloned().collect();
-    if let (Some(held), Some(recipe)) = (from.held, found.recipe)
-        && recipe.put_in > held
-    {
-        let short = Against::TooLittle {
-            wanted: recipe.put_in,
-            held,
-        };
-        against.push(words::sentence(&short, units));
-    }
-    against.extend(
-        found
-            .against
-            .iter()
-            .map(|each| words::sentence(each, units)),
-    );
+    let against = words::all(from.against.clone(), &found.against, units);
     let (steps, remarks) = found.recipe.map_or_else(Default::default, |recipe| {
         (
             steps(&recipe, &from.name, units),
@@ -211,10 +190,6 @@ fn tell(
 fn steps(recipe: &plan::Recipe, name: &str, units: UnitsOfMeasure) -> Vec<String> {
     let drain = format!("Take out {}.", units.volume(recipe.drain));
     let put_in = units.volume(recipe.put_in);
-    let fluid = recipe
-        .put_in
-        .checked_sub(recipe.water)
-        .unwrap_or(Volume::MIN);
     if is_nothing(recipe) {
         return Vec::new();
     }
@@ -222,7 +197,7 @@ fn steps(recipe: &plan::Recipe, name: &str, units: UnitsOfMeasure) -> Vec<String
         Exchange::TopUpPasses { .. } => vec![
             format!(
                 "Drain nothing. Mix {} of {name} with {} of water: the fluid alone would make it too strong.",
-                units.volume(fluid),
+                units.volume(recipe.fluid()),
                 units.volume(recipe.water)
             ),
             format!("Put in the {put_in} and run it until it is mixed, then test it."),

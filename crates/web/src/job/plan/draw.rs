@@ -7,7 +7,7 @@ use domain::quantity::rounding::nearest;
 use domain::quantity::{Density, UnitsOfMeasure, Vacuum};
 
 use super::given::{self, air, air_in_words, liquid, preset, readout, tank, temperature_field};
-use super::{Planner, Worked, words};
+use super::{About, Planner, Worked, words};
 use crate::component::{Caution, Field, Readout};
 use crate::form::{Form, Offered, Presence};
 use crate::job::common::{read_loop, read_volume};
@@ -22,20 +22,13 @@ const LIFT: (&str, &str) = ("lift", "Tank's inlet above the level when all is ou
 const VACUUM: (&str, &str) = ("vacuum", "Vacuum to pull to (optional)");
 
 impl Planner for Draw {
-    fn code(&self) -> &'static str {
-        "draw"
-    }
-
-    fn word(&self) -> &'static str {
-        "Plan a draw"
-    }
-
-    fn question(&self) -> &'static str {
-        "How deep a vacuum, how many pulls, and does it fit?"
-    }
-
-    fn job(&self) -> JobKind {
-        JobKind::Recover
+    fn about(&self) -> About {
+        About {
+            code: "draw",
+            word: "Plan a draw",
+            question: "How deep a vacuum, how many pulls, and does it fit?",
+            job: JobKind::Recover,
+        }
     }
 
     fn preset(&self, form: &mut Form, ground: &Ground) {
@@ -119,13 +112,7 @@ fn tell(
 ) -> Worked {
     let units = ground.units();
     let found = asked.plan();
-    let mut against: Vec<String> = not_offered.into_iter().collect();
-    against.extend(
-        found
-            .against
-            .iter()
-            .map(|each| words::sentence(each, units)),
-    );
+    let against = words::all(not_offered, &found.against, units);
     let planned = Planned {
         out: Some(asked.wanted),
         vacuum: found.vacuum,

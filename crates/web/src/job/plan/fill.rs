@@ -7,7 +7,7 @@ use domain::quantity::{GaugePressure, UnitsOfMeasure, Volume};
 
 use super::draw::weight;
 use super::given::{self, air, air_in_words, liquid, preset, readout, tank, temperature_field};
-use super::{Planner, Worked, words};
+use super::{About, Planner, Worked, words};
 use crate::component::{Caution, Choice, ChoiceLook, Field, Readout};
 use crate::form::{Form, Offered, Presence};
 use crate::job::common::{read_loop, read_volume};
@@ -24,20 +24,13 @@ const REGULATOR: (&str, &str) = ("regulator", "Air supply is set to (optional)")
 const FILLER: (&str, &str) = ("filler", "Is the filler open?");
 
 impl Planner for Fill {
-    fn code(&self) -> &'static str {
-        "fill"
-    }
-
-    fn word(&self) -> &'static str {
-        "Plan a fill from below"
-    }
-
-    fn question(&self) -> &'static str {
-        "How high is the tank charged, so that it finishes and does not spill?"
-    }
-
-    fn job(&self) -> JobKind {
-        JobKind::Fill
+    fn about(&self) -> About {
+        About {
+            code: "fill",
+            word: "Plan a fill from below",
+            question: "How high is the tank charged, so that it finishes and does not spill?",
+            job: JobKind::Fill,
+        }
     }
 
     fn preset(&self, form: &mut Form, ground: &Ground) {
@@ -149,13 +142,7 @@ fn tell(
 ) -> Worked {
     let units = ground.units();
     let found = asked.plan();
-    let mut against: Vec<String> = not_offered.into_iter().collect();
-    against.extend(
-        found
-            .against
-            .iter()
-            .map(|each| words::sentence(each, units)),
-    );
+    let against = words::all(not_offered, &found.against, units);
     Worked {
         to_be_done: true,
         steps: match found.push.filter(|_| against.is_empty()) {

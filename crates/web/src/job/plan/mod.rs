@@ -32,17 +32,7 @@ use crate::{WebError, page};
 
 /// One kind of plan.
 trait Planner: Send + Sync {
-    /// In the address.
-    fn code(&self) -> &'static str;
-
-    /// "Draw coolant".
-    fn word(&self) -> &'static str;
-
-    /// What it answers, in one line.
-    fn question(&self) -> &'static str;
-
-    /// The job it leads to.
-    fn job(&self) -> JobKind;
+    fn about(&self) -> About;
 
     /// Puts into a form that was just opened what is on record or most likely.
     fn preset(&self, form: &mut Form, ground: &Ground);
@@ -52,6 +42,18 @@ trait Planner: Send + Sync {
 
     /// The fields, with what was typed and what is wrong with it.
     fn fields(&self, form: &Form, ground: &Ground) -> Vec<Field>;
+}
+
+/// How a kind of plan is found and named.
+struct About {
+    /// In the address.
+    code: &'static str,
+    /// "Plan a draw".
+    word: &'static str,
+    /// What it answers, in one line.
+    question: &'static str,
+    /// The job it leads to.
+    job: JobKind,
 }
 
 /// What a plan comes to.
@@ -138,8 +140,8 @@ pub(crate) async fn show_list(desk: Desk, Path(unit): Path<String>) -> Result<Re
             .iter()
             .map(|planner| Way {
                 address: address(*planner, &ground),
-                word: planner.word(),
-                question: planner.question(),
+                word: planner.about().word,
+                question: planner.about().question,
             })
             .collect(),
     }))
@@ -154,7 +156,7 @@ pub(crate) async fn show(
     let planner = PLANNERS
         .iter()
         .copied()
-        .find(|planner| planner.code() == kind)
+        .find(|planner| planner.about().code == kind)
         .ok_or(WebError::NotFound)?;
     let ground = Ground::of_unit(&desk, id(&unit)?).await?;
     let mut form = Form::from_query(query.as_deref());
@@ -175,12 +177,14 @@ pub(crate) async fn show(
 
 /// Where a job of this kind is planned; none where nothing is to be planned.
 pub(super) fn address_for(kind: JobKind, ground: &Ground) -> Option<String> {
-    let planner = PLANNERS.iter().find(|planner| planner.job() == kind)?;
+    let planner = PLANNERS
+        .iter()
+        .find(|planner| planner.about().job == kind)?;
     ground.unit().map(|_| address(*planner, ground))
 }
 
 fn address(planner: &dyn Planner, ground: &Ground) -> String {
-    format!("{}/plans/{}", ground.address(), planner.code())
+    format!("{}/plans/{}", ground.address(), planner.about().code)
 }
 
 fn lay_out(
@@ -188,7 +192,7 @@ fn lay_out(
     (planner, ground): (&dyn Planner, &Ground),
     (form, worked): (&Form, Option<Worked>),
 ) -> Response {
-    let heading = format!("{}: {}", planner.word(), ground.name());
+    let heading = format!("{}: {}", planner.about().word, ground.name());
     let (status, title) = if form.is_good() {
         (StatusCode::OK, heading.clone())
     } else {
@@ -197,7 +201,7 @@ fn lay_out(
             format!("Not worked out: {heading}"),
         )
     };
-    let log = format!("{}/jobs/{}", ground.address(), planner.job().code());
+    let log = format!("{}/jobs/{}", ground.address(), planner.about().job.code());
     let begin = worked
         .as_ref()
         .map_or_else(String::new, |worked| begin(&log, form, worked, ground));
@@ -208,7 +212,7 @@ fn lay_out(
     let page = PlanPage {
         frame: desk.frame(title),
         heading,
-        question: planner.question(),
+        question: planner.about().question,
         address: address(planner, ground),
         back: ground.address(),
         back_label: ground.name().to_owned(),

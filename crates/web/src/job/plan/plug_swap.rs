@@ -6,7 +6,7 @@ use domain::quantity::{Vacuum, Volume};
 
 use super::draw::weight;
 use super::given::{self, air, air_in_words, liquid, readout, temperature_field};
-use super::{Planner, Worked, words};
+use super::{About, Planner, Worked, words};
 use crate::component::{Caution, Field, Readout};
 use crate::form::{Form, Offered, Presence};
 use crate::job::common::read_loop;
@@ -21,20 +21,13 @@ const AIR: (&str, &str) = ("air_space", "Air above the coolant (optional)");
 const VACUUM: (&str, &str) = ("vacuum", "Vacuum to pull to (optional)");
 
 impl Planner for PlugSwap {
-    fn code(&self) -> &'static str {
-        "plug_swap"
-    }
-
-    fn word(&self) -> &'static str {
-        "Plan a plug swap"
-    }
-
-    fn question(&self) -> &'static str {
-        "What vacuum keeps the coolant in while the port is open?"
-    }
-
-    fn job(&self) -> JobKind {
-        JobKind::FitCoupling
+    fn about(&self) -> About {
+        About {
+            code: "plug_swap",
+            word: "Plan a plug swap",
+            question: "What vacuum keeps the coolant in while the port is open?",
+            job: JobKind::FitCoupling,
+        }
     }
 
     fn preset(&self, form: &mut Form, ground: &Ground) {
@@ -108,13 +101,7 @@ impl Planner for PlugSwap {
 fn tell(asked: &plan::PlugSwap, not_offered: Option<String>, ground: &Ground) -> Worked {
     let units = ground.units();
     let found = asked.plan();
-    let mut against: Vec<String> = not_offered.into_iter().collect();
-    against.extend(
-        found
-            .against
-            .iter()
-            .map(|each| words::sentence(each, units)),
-    );
+    let against = words::all(not_offered, &found.against, units);
     Worked {
         to_be_done: true,
         steps: match found.vacuum.filter(|_| against.is_empty()) {

@@ -1,13 +1,15 @@
 //! Before a loop is tested under pressure.
 
+use domain::gas::verdict::{LEAST_HOLD_S, Reason};
 use domain::gate::lowest_rating;
 use domain::job::{JobKind, Planned};
 use domain::plan::pressure_test as plan;
+use domain::pressure_test::Tested;
 use domain::quantity::rounding::float;
-use domain::quantity::{GaugePressure, TemperatureDifference, UnitsOfMeasure, Volume};
+use domain::quantity::{GaugePressure, TemperatureDifference, Volume};
 
 use super::given::{self, air, air_in_words, readout, temperature_field};
-use super::{Planner, Worked, words};
+use super::{About, Planner, Worked, words};
 use crate::component::{Caution, Field, Readout};
 use crate::figure;
 use crate::form::{Form, Offered, Presence};
@@ -24,20 +26,13 @@ const STEP: (&str, &str) = ("step", "Smallest step of the gauge");
 const TANK_AIR: (&str, &str) = ("tank_air", "Air of a tank left open to it (optional)");
 
 impl Planner for PressureTest {
-    fn code(&self) -> &'static str {
-        "pressure_test"
-    }
-
-    fn word(&self) -> &'static str {
-        "Plan a pressure test"
-    }
-
-    fn question(&self) -> &'static str {
-        "How high may it go, and how small a leak could it see?"
-    }
-
-    fn job(&self) -> JobKind {
-        JobKind::PressureTest
+    fn about(&self) -> About {
+        About {
+            code: "pressure_test",
+            word: "Plan a pressure test",
+            question: "How high may it go, and how small a leak could it see?",
+            job: JobKind::PressureTest,
+        }
     }
 
     fn preset(&self, form: &mut Form, ground: &Ground) {
@@ -68,15 +63,20 @@ impl Planner for PressureTest {
         let tank_air = form.quantity::<Volume>(TANK_AIR, units.volume.unit(), Presence::Optional);
         let hold_s = hold::read(form, HOLD, Presence::Needed);
         let temperature = given::read_temperature(form, units);
+        let circuit = circuit?;
+        let known = given::known(ground.held_by(circuit.id), ground);
         let asked = plan::PressureTest {
             pressure: pressure.map(|typed| typed.value),
-            loop_rating: lowest_rating(&circuit?),
+            of: Tested {
+                atmosphere: air(ground),
+                rating: lowest_rating(&circuit),
+                held: known.map(|known| (known.figures, known.chemistry)),
+            },
             air_space: air_space.map(|typed| typed.value),
             tank_air: tank_air.map(|typed| typed.value),
             minutes: float(hold_s?) / 60.0,
             step: step?.value,
             temperature: temperature?,
-            air: air(ground),
         };
         Some(tell(&asked, ground))
     }
@@ -107,17 +107,27 @@ impl Planner for PressureTest {
 fn tell(asked: &plan::PressureTest, ground: &Ground) -> Worked {
     let units = ground.units();
     let found = asked.plan();
-    let against: Vec<String> = found
-        .against
-        .iter()
-        .map(|each| words::sentence(each, units))
-        .collect();
+    let against = words::all(None, &found.against, units);
     let mut remarks = Vec::new();
     if asked.air_space.is_none() {
         remarks.push(
             "How much air stands above the coolant is not known: what leak it could see cannot be said."
                 .to_owned(),
         );
+    }
+    match found.falls_short {
+        Some(Reason::TooShort) => remarks.push(format!(
+            "Hold it for {} min at least: a shorter test is not called tight.",
+            figure::decimal(units, LEAST_HOLD_S / 60.0, 0)
+        )),
+        Some(Reason::TooLow { .. }) => {
+            remarks.push("Press it up higher: so low a test is not called tight.".to_owned());
+        }
+        Some(Reason::TooWarm { .. }) => remarks.push(
+            "Above 40 °C vapour adds to the gauge: let it cool, or test the coolant so that it is known."
+                .to_owned(),
+        ),
+        _ => {}
     }
     if let Some(dilution) = found.dilution {
         remarks.push(format!(
@@ -157,20 +167,12 @@ fn tell(asked: &plan::PressureTest, ground: &Ground) -> Worked {
     }
 }
 
-/// Coarse enough to show on a gauge: 5 °C, which is 9 °F.
+/// What a plan tells the cooling of: [`plan::COOLING_C`].
 const FIVE_C: TemperatureDifference = match TemperatureDifference::from_millikelvin(5_000) {
     Ok(five) => five,
     // Never taken.
     Err(_) => TemperatureDifference::MAX,
 };
-
-fn five_times(of_one: GaugePressure) -> GaugePressure {
-    GaugePressure::from_pa(of_one.pa().saturating_mul(5)).unwrap_or(GaugePressure::MAX)
-}
-
-fn leak(units: UnitsOfMeasure, sees: plan::Sees) -> String {
-    format!("{} mL/min", figure::decimal(units, sees.coolant_ml_min, 1))
-}
 
 fn readouts(asked: &plan::PressureTest, found: &plan::Planned, ground: &Ground) -> Vec<Readout> {
     let units = ground.units();
@@ -184,13 +186,14 @@ fn readouts(asked: &plan::PressureTest, found: &plan::Planned, ground: &Ground) 
         units.gauge_pressure(asked.step),
         air_in_words(ground),
     );
+    let of_one = |ml_min: f64| format!("{} mL/min", figure::decimal(units, ml_min, 1));
     let as_air = |sees: plan::Sees| {
         format!(
             "As air that escapes it is {} standard mL/min.",
             figure::decimal(units, sees.air_ml_min, 1)
         )
     };
-    let source = "Source: the ideal gas with absolute pressures and kelvin, as in ASTM E2930; standard is 20 °C and 101.325 kPa.".to_owned();
+    let source = "Source: the ideal gas with absolute pressures and kelvin, as in ASTM E2930; the coolant swells after ASHRAE 2001; standard is 20 °C and 101.325 kPa.".to_owned();
     vec![
         readout(
             "Press up to",
@@ -200,10 +203,12 @@ fn readouts(asked: &plan::PressureTest, found: &plan::Planned, ground: &Ground) 
             vec!["At most the lowest rated part on record: cap, radiator, heater core.".to_owned()],
         ),
         readout(
-            "One step is a leak of",
-            found.sees.map_or_else(none, |sees| leak(units, sees)),
+            "Smallest leak it sees",
+            found
+                .sees
+                .map_or_else(none, |sees| of_one(sees.coolant_ml_min)),
             [
-                Some("Coolant that leaks below its level while the gauge falls by one step: Vg × (p₁ ÷ p₂ − 1) ÷ t.".to_owned()),
+                Some("Coolant that leaks below its level. What steps of the gauge and both temperatures leave open is told from none only beyond twice its standard uncertainty: Vg × (p₁ ÷ p₂ − 1) ÷ t of such a fall.".to_owned()),
                 found.sees.map(as_air),
                 Some(given),
                 Some(source.clone()),
@@ -213,22 +218,22 @@ fn readouts(asked: &plan::PressureTest, found: &plan::Planned, ground: &Ground) 
             .collect(),
         ),
         readout(
-            "To be believed from",
+            "Ten steps of the gauge",
             found
                 .sees
-                .map_or_else(none, |sees| leak(units, sees.believed())),
+                .map_or_else(none, |sees| format!("{} of air", of_one(sees.ten_steps_ml_min))),
             vec![
-                "Ten times as much: the gauge should be ten times finer than the leak that is looked for (ASTM E2930).".to_owned(),
+                "Standard mL: the gauge should be ten times finer than the leak that is looked for (ASTM E2930).".to_owned(),
                 "A longer hold, a finer gauge or less air above the coolant sees a smaller one.".to_owned(),
             ],
         ),
         readout(
             format!("{} colder takes off", units.temperature_difference(FIVE_C)),
             found
-                .per_degree
-                .map_or_else(none, |of_one| units.gauge_pressure(five_times(of_one))),
+                .cooling
+                .map_or_else(none, |pressure| units.gauge_pressure(pressure)),
             vec![
-                "The absolute pressure divided by the temperature in kelvin. Without both temperatures such a fall looks like a leak.".to_owned(),
+                "The air presses less, and the coolant that shrinks makes it room; hoses take some of that back. Without both temperatures such a fall looks like a leak.".to_owned(),
                 source,
             ],
         ),

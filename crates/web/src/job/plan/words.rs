@@ -3,6 +3,16 @@
 use domain::plan::Against;
 use domain::quantity::UnitsOfMeasure;
 
+/// Every reason, that of a vessel or fluid that is not offered first.
+pub(super) fn all(
+    not_offered: Option<String>,
+    against: &[Against],
+    units: UnitsOfMeasure,
+) -> Vec<String> {
+    let worked_out = against.iter().map(|each| sentence(each, units));
+    not_offered.into_iter().chain(worked_out).collect()
+}
+
 #[expect(
     clippy::too_many_lines,
     reason = "a table: one sentence for each reason"
