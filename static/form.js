@@ -31,6 +31,16 @@ for (const field of all("[data-pair]")) {
   field.addEventListener("input", () => showOtherUnit(field));
   showOtherUnit(field);
 }
+// A unit that somebody chooses holds for the fields of its kind that are still empty.
+document.addEventListener("change", ({ target }) => {
+  if (!target.matches("[data-factor]")) return;
+  for (const field of all("[data-pair]", target.form)) {
+    const same = all("[data-factor]", field).find((unit) => unit.value === target.value);
+    if (!same || same.checked || field.querySelector("input").value) continue;
+    same.checked = true;
+    showOtherUnit(field);
+  }
+});
 // A page that is come back to has its answers again, and says so.
 addEventListener("pageshow", () => all("[data-pair]").forEach(showOtherUnit));
 

@@ -133,7 +133,15 @@ fn one_decimal(units: UnitsOfMeasure, number: f64) -> String {
 
 /// A bare number with so many decimals.
 pub(crate) fn decimal(units: UnitsOfMeasure, number: f64, decimals: usize) -> String {
-    let text = format!("{number:.decimals$}").replace('-', &MINUS.to_string());
+    let text = format!("{number:.decimals$}");
+    let text = match text.strip_prefix('-') {
+        Some(digits) if digits.contains(|digit: char| ('1'..='9').contains(&digit)) => {
+            format!("{MINUS}{digits}")
+        }
+        // Less than nothing by less than is shown.
+        Some(digits) => digits.to_owned(),
+        None => text,
+    };
     if units.decimal_mark == DecimalMark::Comma {
         text.replace('.', ",")
     } else {

@@ -7,7 +7,7 @@ use domain::gas::atmosphere::{SEA_LEVEL, standard};
 use domain::gas::verdict::{COVERAGE, Judged, LEAST_HOLD_S, Rates, Reason, Sure, Verdict};
 use domain::gas::{Gauge, PA_PER_PSI};
 use domain::pressure_test::{PressureTest, Proved, Tested};
-use domain::quantity::format::{DecimalMark, PressureUnit};
+use domain::quantity::format::PressureUnit;
 use domain::quantity::{
     GaugePressure, Temperature, TemperatureDifference, UnitsOfMeasure, rounding::float,
     rounding::nearest,
@@ -197,7 +197,7 @@ impl Tell {
 
     /// Three digits that count.
     fn number(self, value: f64) -> String {
-        self.to_decimals(value, decimals(value))
+        figure::decimal(self.units, value, decimals(value))
     }
 
     /// With its ±, to the same digit.
@@ -205,24 +205,9 @@ impl Tell {
         let digits = decimals(figure.value);
         format!(
             "{} ± {}",
-            self.to_decimals(figure.value, digits),
-            self.to_decimals(figure.within(), digits)
+            figure::decimal(self.units, figure.value, digits),
+            figure::decimal(self.units, figure.within(), digits)
         )
-    }
-
-    fn to_decimals(self, value: f64, decimals: usize) -> String {
-        let text = format!("{value:.decimals$}");
-        let text = match text.strip_prefix('-') {
-            Some(digits) if digits.contains(|digit: char| ('1'..='9').contains(&digit)) => {
-                format!("\u{2212}{digits}")
-            }
-            Some(digits) => digits.to_owned(),
-            None => text,
-        };
-        match self.units.decimal_mark {
-            DecimalMark::Point => text,
-            DecimalMark::Comma => text.replace('.', ","),
-        }
     }
 
     fn minutes(self, seconds: f64) -> String {
