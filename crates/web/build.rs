@@ -17,6 +17,8 @@ use flate2::{Compression, write::GzEncoder};
 use sha2::{Digest, Sha256};
 
 const FOLDER: &str = "../../static";
+/// What the pages are made of; with the files it makes up the version of a build.
+const TEMPLATES: &str = "../../templates";
 /// For people who work on the files, not for browsers.
 const NOT_SERVED: [&str; 2] = ["README.md", "checksums.txt"];
 /// Hash digits in a name: 64 bits, far beyond what a handful of files can collide in.
@@ -36,6 +38,7 @@ const KINDS: [(&str, &str, bool); 6] = [
 
 fn main() -> Result<(), Stopped> {
     println!("cargo::rerun-if-changed={FOLDER}");
+    println!("cargo::rerun-if-changed={TEMPLATES}");
     let into = PathBuf::from(env::var_os("OUT_DIR").ok_or("cargo names no folder to build in")?);
     let mut waiting = list(Path::new(FOLDER))?;
     waiting.sort();
@@ -63,6 +66,8 @@ fn main() -> Result<(), Stopped> {
         writeln!(code, "pub(crate) const {name}: &str = \"{address}\";")?;
     }
     writeln!(code, "static ASSETS: &[Asset] = &[\n{list}];")?;
+    let version = version(&addresses)?;
+    writeln!(code, "pub(crate) const VERSION: &str = \"{version}\";")?;
     fs::write(into.join("assets.rs"), code)?;
     Ok(())
 }
@@ -252,6 +257,21 @@ fn const_name(path: &Path) -> String {
             }
         })
         .collect()
+}
+
+/// Another one whenever a file or a page is another one: what a tablet keeps of one version must not
+/// be mixed with another's.
+fn version(addresses: &BTreeMap<PathBuf, String>) -> Result<String, Stopped> {
+    let mut pages = list(Path::new(TEMPLATES))?;
+    pages.sort();
+    let mut all = env::var("CARGO_PKG_VERSION")?.into_bytes();
+    for address in addresses.values() {
+        all.extend(address.bytes());
+    }
+    for page in pages {
+        all.extend(fs::read(page)?);
+    }
+    hash(&all)
 }
 
 fn hash(contents: &[u8]) -> Result<String, Stopped> {

@@ -26,6 +26,32 @@ pub enum Proved {
     Import,
 }
 
+impl Proved {
+    const ALL: [Self; 5] = [
+        Self::Pin,
+        Self::Badge,
+        Self::Password,
+        Self::Unconfirmed,
+        Self::Import,
+    ];
+
+    /// The code used beside the record: by sessions, events and tablets.
+    pub const fn code(self) -> &'static str {
+        match self {
+            Self::Pin => "pin",
+            Self::Badge => "badge",
+            Self::Password => "password",
+            Self::Unconfirmed => "unconfirmed",
+            Self::Import => "import",
+        }
+    }
+
+    /// What a code stands for.
+    pub fn from_code(code: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|proved| proved.code() == code)
+    }
+}
+
 /// Whose fact it is.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]

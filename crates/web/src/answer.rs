@@ -14,7 +14,7 @@ use tracing::Instrument;
 use uuid::Uuid;
 
 use crate::{
-    AppState, Transport, WebError,
+    AppState, Transport, WebError, asset,
     desk::{Cookies, Frame},
     error::Problem,
 };
@@ -23,6 +23,9 @@ use crate::{
 const ANSWER_WITHIN: Duration = Duration::from_secs(20);
 
 const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
+/// Tells an answer of ours from what something on the way answered in our place, and one build's
+/// pages from another's.
+const APP_VERSION: HeaderName = HeaderName::from_static("x-app-version");
 
 const CONTENT_SECURITY_POLICY: HeaderValue = HeaderValue::from_static(
     "default-src 'none'; script-src 'self'; style-src 'self'; font-src 'self'; connect-src 'self'; \
@@ -61,26 +64,32 @@ pub(crate) enum Wish {
 impl Wish {
     /// A browser lists HTML; a program lists JSON, sends JSON, or uses the JSON interface's addresses.
     fn of(request: &Request) -> Self {
-        let mentions = |name: HeaderName, word: &str| {
-            request.headers().get_all(name).iter().any(|value| {
-                value
-                    .to_str()
-                    .is_ok_and(|value| value.to_ascii_lowercase().contains(word))
-            })
-        };
-        if mentions(header::ACCEPT, "text/html") {
-            return Self::Page;
-        }
         let path = request.uri().path();
         let in_json_interface = path == "/api" || path.starts_with("/api/");
-        if in_json_interface
-            || mentions(header::ACCEPT, "json")
-            || mentions(header::CONTENT_TYPE, "json")
-        {
-            return Self::Json;
+        let sends_json = || mentions(request.headers(), &header::CONTENT_TYPE, "json");
+        match Self::accepted(request.headers()) {
+            Some(wish) => wish,
+            None if in_json_interface || sends_json() => Self::Json,
+            None => Self::Page,
         }
-        Self::Page
     }
+
+    /// What the client says it takes; nothing where it names neither.
+    pub(crate) fn accepted(headers: &HeaderMap) -> Option<Self> {
+        let takes = |word| mentions(headers, &header::ACCEPT, word);
+        if takes("text/html") {
+            return Some(Self::Page);
+        }
+        takes("json").then_some(Self::Json)
+    }
+}
+
+fn mentions(headers: &HeaderMap, name: &HeaderName, word: &str) -> bool {
+    headers.get_all(name).iter().any(|value| {
+        value
+            .to_str()
+            .is_ok_and(|value| value.to_ascii_lowercase().contains(word))
+    })
 }
 
 /// The outermost layer.
@@ -193,6 +202,7 @@ fn set_headers(headers: &mut HeaderMap, transport: &Transport) {
             HeaderName::from_static("permissions-policy"),
             PERMISSIONS_POLICY,
         ),
+        (APP_VERSION, HeaderValue::from_static(asset::VERSION)),
     ] {
         headers.insert(name, value);
     }

@@ -34,6 +34,7 @@ mod tablet;
 mod unit;
 mod verdict;
 mod vessel;
+mod waiting;
 
 pub use answer::RequestId;
 pub use api_token::{ApiToken, ApiTokenUnfit};

@@ -22,7 +22,7 @@ use crate::{
     desk::{self, Asked, Who},
     error, health, help, intake, job, own_name, person, record, setting,
     sign_on::{enter, own_password, prove, set_up, stay, tablet as enrolling},
-    tablet, unit, vessel,
+    tablet, unit, vessel, waiting,
 };
 
 use Role::{Administrator, ComplianceOfficer, LeadHand, Manager, Reader, Technician};
@@ -148,6 +148,8 @@ fn open_to_all() -> Vec<Entry> {
         get("/static/{name}", Who::Anybody, asset::serve),
         post("/api/v1/jobs", Who::Program, intake::post),
         get("/help", Who::Anybody, help::show),
+        get("/waiting", Who::Anybody, waiting::show),
+        get("/offline", Who::Anybody, waiting::show_offline),
         post("/look", Who::Anybody, stay::choose_look),
         get("/", Who::SignedOn, board::show),
     ]
@@ -174,6 +176,7 @@ fn signing_on() -> Vec<Entry> {
 
 fn jobs() -> Vec<Entry> {
     vec![
+        get("/offline/jobs/{kind}", WORK, job::write::show_offline),
         get("/units/{unit}/jobs", WORK, job::kinds::show_on_unit),
         get("/units/{unit}/plans", SEE, job::plan::show_list),
         get("/units/{unit}/plans/{kind}", SEE, job::plan::show),

@@ -148,7 +148,9 @@ fn fill(pattern: &str, subjects: &Subjects, whose: Whose) -> Filled {
             "{seq}" if whose == Whose::Nowhere => ("99999999".to_owned(), true),
             "{seq}" => (subjects.seq.to_string(), true),
             "{kind}" if pattern.contains("/plans/") => ("draw".to_owned(), false),
-            "{kind}" if pattern.starts_with("/units/") => ("top_up".to_owned(), false),
+            "{kind}" if pattern.starts_with("/units/") || pattern.starts_with("/offline/") => {
+                ("top_up".to_owned(), false)
+            }
             "{kind}" => ("dip".to_owned(), false),
             plain => {
                 assert!(

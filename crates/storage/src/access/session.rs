@@ -122,7 +122,7 @@ impl Access {
         let id = token::kept(token.as_str())?;
         let shop = new.shop.map(|shop| shop.0);
         let tablet = new.tablet.map(|tablet| tablet.0);
-        let proved = code_of(new.proved);
+        let proved = new.proved.code();
         let mut writer = self.write().await?;
         let too_old = now.plus_ms(-LONGEST_SESSION_MS).0;
         sqlx::query!("delete from sessions where started_at < ?1", too_old)
@@ -205,7 +205,7 @@ impl Access {
         let Some(row) = row.filter(|row| row.tablet_is_good) else {
             return Ok(None);
         };
-        let proved = proved_of(&row.proved).ok_or_else(|| {
+        let proved = Proved::from_code(&row.proved).ok_or_else(|| {
             StorageError::corrupt("sessions", hex(key), format!("proved by {}", row.proved))
         })?;
         Ok(Some(Session {
@@ -343,26 +343,4 @@ impl Access {
         writer.commit().await?;
         Ok(ended)
     }
-}
-
-const PROVED: [Proved; 5] = [
-    Proved::Pin,
-    Proved::Badge,
-    Proved::Password,
-    Proved::Unconfirmed,
-    Proved::Import,
-];
-
-const fn code_of(proved: Proved) -> &'static str {
-    match proved {
-        Proved::Pin => "pin",
-        Proved::Badge => "badge",
-        Proved::Password => "password",
-        Proved::Unconfirmed => "unconfirmed",
-        Proved::Import => "import",
-    }
-}
-
-fn proved_of(code: &str) -> Option<Proved> {
-    PROVED.into_iter().find(|proved| code_of(*proved) == code)
 }

@@ -1,6 +1,9 @@
 //! What stands around every page: the mark of invented figures, the shop, the links, who is signed on.
 
+use domain::fact::Proved;
 use domain::fleet::Role;
+use domain::ids::PersonId;
+use storage::access::TabletId;
 
 use super::{Desk, Look};
 
@@ -16,6 +19,9 @@ pub(crate) struct Link {
 /// Who is signed on.
 #[derive(Clone, Debug)]
 pub(crate) struct Whose {
+    pub(crate) person: PersonId,
+    /// How they showed who they are.
+    pub(crate) proved: Proved,
     /// Short, as on a tile: "P3".
     pub(crate) handle: String,
     pub(crate) name: String,
@@ -33,6 +39,8 @@ pub(crate) struct Frame {
     pub(crate) look: Look,
     pub(crate) paper_letter: bool,
     pub(crate) whose: Option<Whose>,
+    /// The enrolled tablet that shows it.
+    pub(crate) tablet: Option<TabletId>,
     pub(crate) links: Vec<Link>,
     /// So long without use and the session ends, in milliseconds.
     pub(crate) idle_ms: Option<i64>,
@@ -49,10 +57,16 @@ impl Frame {
             look,
             paper_letter: false,
             whose: None,
+            tablet: None,
             links: Vec::new(),
             idle_ms: None,
             here: "/".to_owned(),
         }
+    }
+
+    /// The same on an enrolled tablet.
+    pub(crate) fn on(self, tablet: Option<TabletId>) -> Self {
+        Self { tablet, ..self }
     }
 
     /// The title of the window.
@@ -148,7 +162,10 @@ impl Desk {
             mark: self.state.mark,
             look: self.look,
             paper_letter: self.shop.paper == domain::fleet::Paper::Letter,
+            tablet: self.session.tablet,
             whose: Some(Whose {
+                person: self.person.id,
+                proved: self.session.proved,
                 handle: self.person.handle.clone(),
                 name: self
                     .name

@@ -53,6 +53,8 @@ pub(crate) struct Common {
     pub(crate) replaces: Option<Replacing>,
     /// The earlier job this one goes on from; empty for none.
     pub(crate) follows: String,
+    /// The unit is not known yet: the tablet's script asks for it.
+    pub(crate) unit_to_come: bool,
     /// "It has already happened" is ticked.
     pub(crate) happened: bool,
     /// All of it is filled in on one page.
@@ -171,12 +173,27 @@ impl Common {
                 ),
             }),
             follows: form.put_back(FOLLOWS.0),
+            unit_to_come: false,
             happened: form.typed("happened") == "yes",
             one_page: sheet.steps() == Steps::OnePage,
             preview: preview(sheet, form),
             before_after: None,
             judged: None,
         }
+    }
+}
+
+impl Common {
+    /// The sheet of a unit that is named once it is filled in: nothing on it is of any one unit.
+    pub(super) fn for_a_unit_to_come(&mut self, sheet: &dyn Sheet) {
+        let word = sentence_case(sheet.kind().word());
+        self.heading.clone_from(&word);
+        self.frame.title = word;
+        "/".clone_into(&mut self.back);
+        "Shop board".clone_into(&mut self.back_label);
+        self.plan_first = None;
+        self.preview = None;
+        self.unit_to_come = true;
     }
 }
 

@@ -4,7 +4,7 @@ use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 use domain::book::component::{Base, InhibitorClass};
 use domain::fleet::{Fluid, Instrument, Loop, Shop, Unit, Vessel};
-use domain::ids::{PlaceId, UnitId};
+use domain::ids::{PlaceId, ShopId, UnitId};
 use domain::job::JobKind;
 use domain::quantity::UnitsOfMeasure;
 use storage::PlaceContents;
@@ -208,6 +208,13 @@ impl Ground {
         Self::around(desk, &mut read, Subject::Unit(unit), held).await
     }
 
+    /// For a unit that is not known yet: the shop around it, and one loop nothing is known of.
+    pub(crate) async fn of_a_unit_to_come(desk: &Desk) -> Result<Self, WebError> {
+        let unit = stand_in(UnitId(Uuid::nil()), PlaceId(Uuid::nil()), desk.shop.id);
+        let mut read = desk.read().await?;
+        Self::around(desk, &mut read, Subject::Unit(unit), Vec::new()).await
+    }
+
     /// Loads it for a vessel, which must belong to a shop the person sees.
     pub(crate) async fn of_vessel(desk: &Desk, vessel: Uuid) -> Result<Self, WebError> {
         let mut read = desk.read().await?;
@@ -262,6 +269,31 @@ impl Ground {
             today: desk.today(),
             shop,
         })
+    }
+}
+
+/// A unit that has no card here.
+fn stand_in(id: UnitId, circuit: PlaceId, shop: ShopId) -> Unit {
+    Unit {
+        id,
+        number: "this unit".to_owned(),
+        kind: "unit".to_owned(),
+        shop,
+        engine_family: None,
+        loops: vec![Loop {
+            id: circuit,
+            name: "engine".to_owned(),
+            base: Base::Unknown,
+            class: InhibitorClass::Unknown,
+            capacity: None,
+            target_strength: None,
+            cap_rating: None,
+            lowest_part_rating: None,
+            air_space: None,
+            high_voltage: false,
+            coupling_fitted: None,
+        }],
+        reason: None,
     }
 }
 

@@ -37,6 +37,7 @@ mod sheet;
 pub(crate) mod show;
 mod source;
 mod spill;
+mod take;
 mod take_back;
 mod taken_out;
 mod told;

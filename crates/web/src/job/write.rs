@@ -6,28 +6,26 @@ use axum::extract::{Path, RawQuery};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
 use domain::fact::{Fact, What};
-use domain::gate::{self, Breach};
+use domain::gate;
 use domain::ids::FactKey;
 use domain::job::{Account, Details, Job};
 use domain::moment::Moment;
 use serde::Serialize;
-use storage::{AppendError, Command, Refusal, StoredAnswer, Via};
+use storage::{AppendError, Command, StoredAnswer};
 use uuid::Uuid;
 
 use super::before_after;
-use super::common::{self, Common, Notice, Shared};
-use super::correct;
+use super::common::{self, Common, Notice};
 use super::find_sheet;
-use super::ground::{Ground, Subject};
-use super::sheet::{DoneOn, Foreseen, Parts, Sheet};
+use super::ground::Ground;
+use super::sheet::{DoneOn, Foreseen, Sheet};
+use super::take::{self, Paper, Sent};
+use crate::answer::Wish;
 use crate::desk::Desk;
 use crate::form::Form;
 use crate::intake::derived;
 use crate::verdict::{self, ToldVerdict};
 use crate::{WebError, sign_on};
-
-/// A sheet and what it is filled in on.
-type Paper<'a> = (&'a dyn Sheet, &'a Ground);
 
 /// GET /units/{unit}/jobs/{kind}
 pub(crate) async fn show_on_unit(
@@ -60,10 +58,7 @@ pub(crate) async fn submit_on_unit(
     let sheet = sheet_for(&kind, DoneOn::Unit)?;
     let ground = Ground::of_unit(&desk, id(&unit)?).await?;
     let form = Form::from_body(&headers, &body)?;
-    if wants_to_be_somebody_else(&form) {
-        return for_somebody_else(&desk, (sheet, &ground), (&headers, &form)).await;
-    }
-    submit(&desk, (sheet, &ground), form).await
+    answer(&desk, (sheet, &ground), (&headers, form)).await
 }
 
 /// POST /vessels/{vessel}/jobs/{kind}
@@ -75,14 +70,42 @@ pub(crate) async fn submit_on_vessel(
     let sheet = sheet_for(&kind, DoneOn::Vessel)?;
     let ground = Ground::of_vessel(&desk, id(&vessel)?).await?;
     let form = Form::from_body(&headers, &body)?;
+    answer(&desk, (sheet, &ground), (&headers, form)).await
+}
+
+async fn answer(
+    desk: &Desk,
+    paper: Paper<'_>,
+    (headers, mut form): (&HeaderMap, Form),
+) -> Result<Response, WebError> {
     if wants_to_be_somebody_else(&form) {
-        return for_somebody_else(&desk, (sheet, &ground), (&headers, &form)).await;
+        return for_somebody_else(desk, paper, (headers, &form)).await;
     }
-    submit(&desk, (sheet, &ground), form).await
+    if form.ticked("check") {
+        return Ok(check(paper, &mut form));
+    }
+    let done = submit(desk, paper, form).await?;
+    Ok(done.told(headers))
 }
 
 pub(super) fn id(text: &str) -> Result<Uuid, WebError> {
     Uuid::try_parse(text).map_err(|_| WebError::NotFound)
+}
+
+/// GET /offline/jobs/{kind}: the sheet of a unit that is named only once it is filled in, kept by a
+/// tablet for units whose own page it does not hold.
+pub(crate) async fn show_offline(
+    desk: Desk,
+    Path(kind): Path<String>,
+) -> Result<Response, WebError> {
+    let sheet = sheet_for(&kind, DoneOn::Unit)?;
+    let ground = Ground::of_a_unit_to_come(&desk).await?;
+    let mut form = Form::default();
+    give_key(&mut form, &ground);
+    sheet.preset(&mut form, &ground);
+    Ok(drawn(&desk, (sheet, &ground), &form, |common| {
+        common.for_a_unit_to_come(sheet);
+    }))
 }
 
 fn sheet_for(kind: &str, on: DoneOn) -> Result<&'static dyn Sheet, WebError> {
@@ -172,92 +195,98 @@ fn refused(desk: &Desk, paper: Paper<'_>, form: &Form) -> Response {
         .into_response()
 }
 
-/// The key the form was given when it was opened.
-fn read_key(form: &mut Form) -> Option<FactKey> {
-    let key = Uuid::try_parse(form.typed("key").trim()).ok().map(FactKey);
-    if key.is_none() {
-        // Only a page that was tampered with or cut off has none; nothing can have been saved under it.
-        form.set("key", Uuid::new_v4().to_string());
-        form.note(
-            "",
-            "Form",
-            "the form had no key of its own; it has one now, save it again",
-        );
-    }
-    key
+/// What became of a form.
+enum Done {
+    /// It is on record.
+    Saved(FactKey),
+    /// Nothing was saved, or nobody can say; the page tells.
+    Page(Response),
 }
 
-async fn submit(
-    desk: &Desk,
-    (sheet, ground): Paper<'_>,
-    mut form: Form,
-) -> Result<Response, WebError> {
-    let as_sent = as_sent(desk, (sheet, ground), &form);
-    // "Save as another job" brings the key of that other job.
-    let fresh = form.ask("fresh_key");
-    if !fresh.is_empty() {
-        form.set("key", fresh);
-        form.set("fresh_key", "");
+/// What a script is told that sends a form by itself.
+#[derive(Serialize)]
+struct Saved {
+    key: String,
+    address: String,
+}
+
+impl Done {
+    /// The way to the job. A script that asked for JSON is told the same, and that it is to send the
+    /// form as a form where a page has something to ask.
+    fn told(self, headers: &HeaderMap) -> Response {
+        let to_script = Wish::accepted(headers) == Some(Wish::Json);
+        match self {
+            Self::Saved(key) if to_script => {
+                let saved = Saved {
+                    key: key.to_string(),
+                    address: format!("/jobs/{key}"),
+                };
+                (StatusCode::CREATED, Json(saved)).into_response()
+            }
+            Self::Saved(key) => Redirect::to(&format!("/jobs/{key}")).into_response(),
+            Self::Page(page) if to_script && !page.status().is_server_error() => {
+                (StatusCode::UNPROCESSABLE_ENTITY, page).into_response()
+            }
+            Self::Page(page) => page,
+        }
     }
-    if form.ticked("check") {
-        return Ok(check((sheet, ground), &mut form));
-    }
+}
+
+async fn submit(desk: &Desk, (sheet, ground): Paper<'_>, mut form: Form) -> Result<Done, WebError> {
+    let as_sent = take::as_sent(desk, (sheet, ground), &form);
+    take::take_fresh_key(&mut form);
     let foresees = form.ticked("preview");
     form.set("preview", "");
-    if !foresees && let Some(job) = find_saved(desk, &form, &as_sent).await {
-        return Ok(job);
+    if !foresees && let Some((key, _)) = take::find_saved(desk, &form, &as_sent).await {
+        return Ok(Done::Saved(key));
     }
-    let parts = sheet.read(&mut form, ground);
-    let shared = common::read(&mut form, ground);
-    let key = read_key(&mut form);
-    form.refuse_what_was_not_asked();
-    let (Some(parts), Some(shared), Some(key), true) = (parts, shared, key, form.is_good()) else {
-        return Ok(refused(desk, (sheet, ground), &form));
+    let (key, fact) = match take::read(desk, (sheet, ground), &mut form).await? {
+        Sent::Ready(key, fact) => (key, *fact),
+        Sent::Refused => return Ok(Done::Page(refused(desk, (sheet, ground), &form))),
+        Sent::Asked(page) => return Ok(Done::Page(page)),
     };
-    if let Some(old) = shared.replaces.as_ref() {
-        if let Some(answer) = correct::judge(desk, &mut form, (key, old.job)).await? {
-            return Ok(answer);
-        }
-        if !form.is_good() {
-            return Ok(refused(desk, (sheet, ground), &form));
-        }
-    }
-    if let Some(earlier) = shared.follows
-        && !correct::is_of_the_same(desk, ground, earlier).await?
-    {
-        form.note(
-            "",
-            "Form",
-            "the job it goes on from is not on record here; open the page anew from that job",
-        );
-        return Ok(refused(desk, (sheet, ground), &form));
-    }
-    let fact = fact(desk, (sheet, ground), parts, shared);
     if foresees {
-        if sheet.foreseen() == Foreseen::Judged {
-            let judged = judged(&fact, ground);
-            return Ok(drawn(desk, (sheet, ground), &form, |common| {
-                common.judged = judged;
-            }));
-        }
-        let what_comes = before_after::foresee(desk, ground, (key, fact)).await;
-        return Ok(drawn(desk, (sheet, ground), &form, |common| {
-            common.before_after = Some(what_comes);
-        }));
+        let page = foreseen(desk, (sheet, ground), &form, (key, fact)).await;
+        return Ok(Done::Page(page));
     }
-    let appended = desk.append(command(key, fact, as_sent)).await;
-    let (status, notice) = match appended {
-        Ok(_) => return Ok(Redirect::to(&format!("/jobs/{key}")).into_response()),
+    let command = Command {
+        answer: Box::new(move |_| StoredAnswer {
+            status: StatusCode::SEE_OTHER.as_u16(),
+            body: format!("/jobs/{key}").into_bytes(),
+        }),
+        ..take::command(key, fact, as_sent)
+    };
+    let (status, notice) = match desk.append(command).await {
+        Ok(_) => return Ok(Done::Saved(key)),
         Err(AppendError::Refused(refusal)) => {
             form.note("", "Job", refusal.to_string());
-            return Ok(refused(desk, (sheet, ground), &form));
+            return Ok(Done::Page(refused(desk, (sheet, ground), &form)));
         }
         Err(error) => not_taken(&error, key),
     };
     let page = drawn(desk, (sheet, ground), &form, |common| {
         common.notice = Some(notice);
     });
-    Ok((status, page).into_response())
+    Ok(Done::Page((status, page).into_response()))
+}
+
+/// What the job would come to, with the form as it is.
+async fn foreseen(
+    desk: &Desk,
+    (sheet, ground): Paper<'_>,
+    form: &Form,
+    (key, fact): (FactKey, Fact),
+) -> Response {
+    if sheet.foreseen() == Foreseen::Judged {
+        let judged = judged(&fact, ground);
+        return drawn(desk, (sheet, ground), form, |common| {
+            common.judged = judged;
+        });
+    }
+    let what_comes = before_after::foresee(desk, ground, (key, fact)).await;
+    drawn(desk, (sheet, ground), form, |common| {
+        common.before_after = Some(what_comes);
+    })
 }
 
 /// What a form would be asked to put right, for a page that shows it at the step it belongs to.
@@ -311,16 +340,6 @@ fn judged(fact: &Fact, ground: &Ground) -> Option<ToldVerdict> {
     Some(ToldVerdict::of(&proved, ground.units()))
 }
 
-/// The way to the job, when this very form is on record: what it was judged by then may have changed
-/// since, by the job itself to begin with.
-async fn find_saved(desk: &Desk, form: &Form, as_sent: &[u8]) -> Option<Response> {
-    let key = FactKey(Uuid::try_parse(form.typed("key").trim()).ok()?);
-    let answered = desk.state.store.answered(key, as_sent).await;
-    // A key that stands for another job is found again when the form is taken in.
-    answered.ok().flatten()?;
-    Some(Redirect::to(&format!("/jobs/{key}")).into_response())
-}
-
 /// What is said when the record did not take it.
 fn not_taken(error: &AppendError, key: FactKey) -> (StatusCode, Notice) {
     let (heading, sentence) = match error {
@@ -354,63 +373,4 @@ fn not_taken(error: &AppendError, key: FactKey) -> (StatusCode, Notice) {
         StatusCode::SERVICE_UNAVAILABLE,
         Notice::SendAgain(heading, sentence),
     )
-}
-
-/// What a repeat is told by: the form, where it was sent, and in whose name.
-fn as_sent(desk: &Desk, (sheet, ground): Paper<'_>, form: &Form) -> Vec<u8> {
-    let mut sent = format!("{} {}\n", desk.person.id, common::address(sheet, ground)).into_bytes();
-    sent.extend(form.as_sent());
-    sent
-}
-
-fn fact(desk: &Desk, (sheet, ground): Paper<'_>, parts: Parts, shared: Shared) -> Fact {
-    let place = parts.place.or(match &ground.subject {
-        Subject::Vessel(vessel) => Some(Account::Vessel(vessel.id)),
-        Subject::Unit(_) => None,
-    });
-    Fact {
-        when: shared.when,
-        by: desk.by(),
-        what: What::Job(Job {
-            kind: sheet.kind(),
-            shop: ground.shop.id,
-            unit: ground.unit(),
-            place,
-            typed: None,
-            lines: parts.lines,
-            mark: parts.mark,
-            after_heat_cycle: parts.after_heat_cycle,
-            gate_temperature: parts.gate_temperature,
-            gate_pressure: parts.gate_pressure,
-            looks: parts.looks,
-            meters: shared.meters,
-            details: parts.details,
-            planned: shared.planned,
-            cautions: parts
-                .breaches
-                .into_iter()
-                .map(Breach::code)
-                .map(str::to_owned)
-                .collect(),
-            note: shared.note,
-            replaces: shared.replaces,
-            follows: shared.follows,
-        }),
-    }
-}
-
-/// Known again by the form as it was sent: "now" is another moment the second time.
-fn command(key: FactKey, fact: Fact, sent: Vec<u8>) -> Command {
-    Command {
-        as_sent: Some(sent),
-        judge: Box::new(move |_, fact| match &fact.what {
-            What::Job(job) => domain::job::judge(key, job).map_err(Refusal::Job),
-            _ => Ok(()),
-        }),
-        answer: Box::new(move |_| StoredAnswer {
-            status: StatusCode::SEE_OTHER.as_u16(),
-            body: format!("/jobs/{key}").into_bytes(),
-        }),
-        ..Command::plain(key, fact, Via::Form)
-    }
 }

@@ -5,7 +5,7 @@ use domain::fleet::Person;
 use domain::ids::PersonId;
 use domain::moment::Moment;
 use storage::Read;
-use storage::access::{Held, Tablet};
+use storage::access::{Held, Tablet, TabletId};
 
 use crate::desk::{Cookies, Kept};
 use crate::{AppState, Clock, WebError};
@@ -14,11 +14,11 @@ use crate::{AppState, Clock, WebError};
 pub(super) const TILES: usize = 12;
 
 /// A browser, with the tablet it is when it is one.
-pub(super) struct Door {
-    pub(super) cookies: Cookies,
-    pub(super) tablet: Option<Tablet>,
+pub(crate) struct Door {
+    pub(crate) cookies: Cookies,
+    pub(crate) tablet: Option<Tablet>,
     /// By the machine's clock: no business clock moves the terms of security.
-    pub(super) now: Moment,
+    pub(crate) now: Moment,
 }
 
 /// Somebody whose name stands on the sign-on page of a tablet.
@@ -31,7 +31,7 @@ pub(super) struct Tile {
 }
 
 impl Door {
-    pub(super) async fn find(state: &AppState, headers: &HeaderMap) -> Result<Self, WebError> {
+    pub(crate) async fn find(state: &AppState, headers: &HeaderMap) -> Result<Self, WebError> {
         let now = Clock::system().now().into();
         let cookies = Cookies::of(headers, &state.transport);
         let tablet = match cookies.find(Kept::Tablet) {
@@ -47,6 +47,10 @@ impl Door {
             tablet,
             now,
         })
+    }
+
+    pub(crate) fn tablet_id(&self) -> Option<TabletId> {
+        self.tablet.as_ref().map(|tablet| tablet.id)
     }
 }
 

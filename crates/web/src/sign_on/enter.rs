@@ -245,7 +245,7 @@ async fn draw(
     }
     let touched = |name: &str| !form.typed(name).is_empty() || !form.problem_of(name).is_empty();
     Ok(page::shown(&SignOnPage {
-        frame: Frame::bare(title, state.mark, door.cookies.look()),
+        frame: Frame::bare(title, state.mark, door.cookies.look()).on(door.tablet_id()),
         problems: form.problems(),
         keeps_form: kept.is_some(),
         hidden,

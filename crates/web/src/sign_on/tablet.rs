@@ -52,7 +52,7 @@ pub(crate) async fn show(
         "Not enrolled"
     };
     let page = page::shown(&EnrolPage {
-        frame: Frame::bare(title, state.mark, door.cookies.look()),
+        frame: Frame::bare(title, state.mark, door.cookies.look()).on(door.tablet_id()),
         offered,
     });
     Ok((status, page).into_response())
@@ -83,7 +83,8 @@ pub(crate) async fn enrol(
     let door = Door::find(&state, &headers).await?;
     let Some(tablet) = state.enrolments.take(form.typed(CODE), door.now) else {
         let page = page::shown(&EnrolPage {
-            frame: Frame::bare("Not enrolled", state.mark, door.cookies.look()),
+            frame: Frame::bare("Not enrolled", state.mark, door.cookies.look())
+                .on(door.tablet_id()),
             offered: None,
         });
         return Ok((StatusCode::NOT_FOUND, page).into_response());
