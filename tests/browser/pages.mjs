@@ -164,11 +164,18 @@ export async function visit(page, server, { name, path, status = 200, then }) {
   await page.evaluate(() => document.fonts.ready.then(() => undefined));
 }
 
+/** Addresses found so far, by server: a subject keeps its page. */
+const found = new Map();
+
 /** Where a link on another page leads; a `path` is made with it: path: linkOn('/units', '3307'). */
 export function linkOn(path, name) {
   return async (page, server) => {
-    await page.goto(server.at(path));
-    return page.getByRole('link', { name }).first().getAttribute('href');
+    const key = `${server.address} ${path} ${name}`;
+    if (!found.has(key)) {
+      await page.goto(server.at(path));
+      found.set(key, await page.getByRole('link', { name }).first().getAttribute('href'));
+    }
+    return found.get(key);
   };
 }
 

@@ -36,6 +36,9 @@ export class Bench {
   browser;
   #own = false;
   #contexts = [];
+  /** Browsers that are used again, and the pages open in them. */
+  #kept = new Map();
+  #pages = [];
 
   async start(shop) {
     const notes = readNotes();
@@ -56,14 +59,32 @@ export class Bench {
    * which nobody is signed on. Who was signed on once in this file stays so in further pages, as on one device.
    */
   async open({ screen = 'desk', look = 'day', as = 'nobody', script = true } = {}) {
-    const context = await this.browser.newContext({ ...SCREENS[screen], javaScriptEnabled: script, reducedMotion: 'reduce' });
+    const context = await this.#context({ screen, look, as, script });
     this.#contexts.push(context);
-    context.setDefaultTimeout(PATIENCE_MS);
-    await choose(context, look, this.server.address);
-    if (as !== 'nobody') await context.addCookies(await this.#cookiesOf(as));
     const page = await context.newPage();
     watch(page, this.server.address);
     return page;
+  }
+
+  /**
+   * A page in a browser that was used before, or in a new one: for whoever looks at many pages and changes nothing. The
+   * browser keeps what browsers keep, so that style, script and fonts come once.
+   */
+  async another({ screen = 'desk', as = 'nobody', script = true } = {}) {
+    const key = `${screen} ${as} ${script}`;
+    if (!this.#kept.has(key)) this.#kept.set(key, await this.#context({ screen, as, script }));
+    const page = await this.#kept.get(key).newPage();
+    this.#pages.push(page);
+    watch(page, this.server.address);
+    return page;
+  }
+
+  async #context({ screen, look = 'day', as, script }) {
+    const context = await this.browser.newContext({ ...SCREENS[screen], javaScriptEnabled: script, reducedMotion: 'reduce' });
+    context.setDefaultTimeout(PATIENCE_MS);
+    await choose(context, look, this.server.address);
+    if (as !== 'nobody') await context.addCookies(await this.#cookiesOf(as));
+    return context;
   }
 
   async #cookiesOf(as) {
@@ -89,8 +110,8 @@ export class Bench {
   /** After each test: whatever was opened behaved, and is closed. */
   async clear() {
     const contexts = this.#contexts.splice(0);
-    const pages = contexts.flatMap((context) => context.pages());
-    await Promise.all(contexts.map((context) => context.close()));
+    const pages = [...contexts.flatMap((context) => context.pages()), ...this.#pages];
+    await Promise.all([...contexts, ...this.#pages.splice(0)].map((opened) => opened.close()));
     for (const page of pages) {
       noThirdParty(page);
       noConsoleErrors(page);
@@ -101,6 +122,7 @@ export class Bench {
     try {
       if (this.#own && this.server) await bookIsClosed(this.server);
     } finally {
+      await Promise.all([...this.#kept.values()].map((context) => context.close()));
       await this.server?.stop();
       await this.browser?.close();
     }

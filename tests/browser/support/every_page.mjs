@@ -7,7 +7,7 @@ import { axe } from './axe.mjs';
 import { useBench } from './bench.mjs';
 import { tabStopsAreSeen } from './keyboard.mjs';
 import { noSidewaysScroll } from './reflow.mjs';
-import { choose, isTablet, LOOKS } from './screen.mjs';
+import { choose, isTablet, LOOKS, SCREENS } from './screen.mjs';
 import { targetsAreBigEnough } from './target.mjs';
 import { wordsArePlain } from './word.mjs';
 
@@ -20,28 +20,36 @@ const LEFT_TO_PEOPLE = [
   { rule: 'label-content-name-mismatch', where: /button/ },
 ];
 
-/** Every page on one screen, in all looks: accessibility, reflow, sizes under a glove. */
-export function everyPageOn(screen) {
-  describe(`every page on the screen "${screen}", in ${LOOKS.join(', ')}`, () => {
+/**
+ * Every page on these screens, in all looks: accessibility, reflow, sizes under a glove. In the short run a page comes
+ * once, on the first screen, and is then given the size of the others.
+ */
+export function everyPageOn(screens) {
+  describe(`every page on the screens ${screens.join(' and ')}, in ${LOOKS.join(', ')}`, () => {
     const bench = useBench('shared');
-    for (const entry of PAGES) test(entry.name, () => looksAt(bench, entry, screen));
+    for (const entry of PAGES) test(entry.name, () => looksAt(bench, entry, screens));
   });
 }
 
-async function looksAt(bench, entry, screen) {
-  const page = await bench.open({ screen, as: entry.as });
-  for (const look of LOOKS) {
-    await show(page, bench, { entry, look });
-    const only_colours = look !== LOOKS[0] && !process.env.LONG_RUNS;
-    assert.deepEqual((await axe(page, { only_colours })).flatMap(notLeftToPeople), [], `axe could not judge these on ${page.url()}`);
-    await noSidewaysScroll(page);
+async function looksAt(bench, entry, screens) {
+  let page;
+  for (const screen of screens) {
+    const comes = !page || Boolean(process.env.LONG_RUNS);
+    if (comes) page = await bench.another({ screen, as: entry.as });
+    else await page.setViewportSize(SCREENS[screen].viewport);
+    for (const look of LOOKS) {
+      await show(page, bench, { entry, look, comes: comes && (look === LOOKS[0] || Boolean(process.env.LONG_RUNS)) });
+      const only_colours = look !== LOOKS[0] && !process.env.LONG_RUNS;
+      assert.deepEqual((await axe(page, { only_colours })).flatMap(notLeftToPeople), [], `axe could not judge these on ${page.url()}`);
+      await noSidewaysScroll(page);
+    }
+    if (isTablet(screen)) await targetsAreBigEnough(page);
   }
-  if (isTablet(screen)) await targetsAreBigEnough(page);
 }
 
-/** A look is one attribute of the page. In the short run only the first one is asked of the server, the others are set here. */
-async function show(page, bench, { entry, look }) {
-  if (look === LOOKS[0] || process.env.LONG_RUNS) {
+/** A look is one attribute of the page: it is asked of the server where the page comes anew, and else set here. */
+async function show(page, bench, { entry, look, comes }) {
+  if (comes) {
     await choose(page.context(), look, bench.server.address);
     await visit(page, bench.server, entry);
     assert.equal(await page.locator('html').getAttribute('data-look'), look, 'the page has the look that was chosen');
@@ -68,7 +76,7 @@ export function everyPageInOtherHands() {
 }
 
 async function walks(bench, entry) {
-  const page = await bench.open({ as: entry.as });
+  const page = await bench.another({ as: entry.as });
   await visit(page, bench.server, entry);
   await wordsArePlain(page);
   assert.match(await page.locator('body').innerText(), /Demonstration, invented/);
@@ -76,7 +84,7 @@ async function walks(bench, entry) {
 }
 
 async function readsWithoutScript(bench, entry) {
-  const page = await bench.open({ screen: 'narrow', as: entry.as, script: false });
+  const page = await bench.another({ screen: 'narrow', as: entry.as, script: false });
   await visit(page, bench.server, entry);
   await noSidewaysScroll(page);
   assert.equal(await page.getByRole('heading', { level: 1 }).count(), 1);

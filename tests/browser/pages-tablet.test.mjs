@@ -1,3 +1,0 @@
-import { everyPageOn } from './support/every_page.mjs';
-
-everyPageOn('tablet');
