@@ -23,7 +23,7 @@ pub(super) fn plan(plan: &mut Plan) -> Made<()> {
 
 /// Straight from the road, and ten degrees cooler at the end.
 fn cooled_meanwhile(floor: &mut Floor, at: At) -> Made<()> {
-    let looks = [(0, "108", Some(44)), (10, "104.5", Some(36))];
+    let looks = [(0, "108", Some(44)), (10, "96", Some(36))];
     read(floor, at, 3302, &looks, |_| {})
 }
 
