@@ -7,7 +7,7 @@
 use domain::book::outcome::{Figures, Knowledge};
 use domain::condition::{
     Chemistry, FreezeJudged, FreezePolicy, FreezeReason as Why, FreezeVerdict as Verdict, Known,
-    judge,
+    Setting, judge,
 };
 use domain::fluid::Glycol;
 use domain::moment::{DAY_MS, Moment};
@@ -37,7 +37,11 @@ fn after(days: i64) -> Moment {
 }
 
 fn judged(known: &Known, low: Option<i32>, days: i64) -> FreezeJudged {
-    judge(known, low.map(celsius), after(days), FreezePolicy::OURS)
+    let setting = Setting {
+        winter_low: low.map(celsius),
+        ..Setting::default()
+    };
+    judge(known, setting, after(days), FreezePolicy::OURS)
 }
 
 fn with(change: impl FnOnce(&mut Known)) -> Known {
@@ -317,8 +321,12 @@ fn the_lines_are_where_the_policy_draws_them() {
     let strict = FreezePolicy {
         margin_watch: TemperatureDifference::from_millikelvin(10_000).unwrap(),
         test_older_than_days: 30,
+        ..FreezePolicy::OURS
     };
-    let low = Some(celsius(-31_000));
+    let low = Setting {
+        winter_low: Some(celsius(-31_000)),
+        ..Setting::default()
+    };
     assert_eq!(
         judge(&HALF, low, after(30), strict).verdict,
         Verdict::CheckSoon

@@ -15,7 +15,7 @@
 
 mod fleet;
 
-use domain::condition::{FreezePolicy, FreezeVerdict, judge};
+use domain::condition::{FreezePolicy, FreezeVerdict, Setting, judge};
 use domain::fact::What;
 use domain::fleet::Tool;
 use domain::ids::{FactKey, PlaceId, UnitId};
@@ -173,14 +173,17 @@ async fn after_a_fact(store: &Store, n: u64) -> usize {
 
 async fn board(store: &Store) -> usize {
     let now = Moment(START);
-    let low = Some(Temperature::from_millicelsius(-31_000).unwrap());
+    let setting = Setting {
+        winter_low: Some(Temperature::from_millicelsius(-31_000).unwrap()),
+        ..Setting::default()
+    };
     let mut read = store.read().await.unwrap();
     let loops = read.list_loop_figures(SHOP).await.unwrap();
     let ready = loops
         .iter()
         .filter_map(|row| row.state)
         .filter(|state| {
-            let judged = judge(&state.known(now), low, now, FreezePolicy::OURS);
+            let judged = judge(&state.known(now), setting, now, FreezePolicy::OURS);
             judged.verdict == FreezeVerdict::Ready
         })
         .count();

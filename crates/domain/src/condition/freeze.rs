@@ -1,6 +1,8 @@
 //! Whether the coolant of a loop is ready for the lowest temperature its shop must expect.
 
-use crate::book::contents::MILLION;
+use super::figures::degrees_c;
+use super::probability::probability_at_or_below;
+use crate::book::contents::{MILLION, share};
 use crate::book::outcome::{Figures, Knowledge};
 use crate::condition::figures::{Chemistry, DEVIATIONS_AT_95, Freeze, freeze};
 use crate::fluid::freeze_point;
@@ -28,10 +30,24 @@ pub struct FreezePolicy {
     pub margin_watch: TemperatureDifference,
     /// A test older than so many days is not recent.
     pub test_older_than_days: i64,
+    /// A loop that holds less of its capacity is not ready, however strong: millionths.
+    pub least_level_millionths: i64,
+}
+
+/// The loop that the coolant is in, as far as its readiness depends on it.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub struct Setting {
+    /// Lowest temperature to be ready for.
+    pub winter_low: Option<Temperature>,
+    /// Its nominal capacity, mL.
+    pub capacity_ml: Option<i64>,
+    /// A question about a job that changed it is open.
+    pub has_open_question: bool,
 }
 
 impl FreezePolicy {
-    /// 3 °C, and 180 days. Both are our own defaults, no source.
+    /// 3 °C, 180 days and 85 %, as in the first version of the policy table. All are our own
+    /// defaults, no source.
     pub const OURS: Self = Self {
         margin_watch: match TemperatureDifference::from_millikelvin(3_000) {
             Ok(three) => three,
@@ -39,6 +55,7 @@ impl FreezePolicy {
             Err(_) => TemperatureDifference::MAX,
         },
         test_older_than_days: 180,
+        least_level_millionths: 850_000,
     };
 }
 
@@ -106,8 +123,12 @@ pub enum FreezeReason {
     NoCurve,
     /// The curve ends above the winter low, so how much deeper it protects is not known.
     CurveEndsAboveWinterLow,
+    /// It holds too little for its capacity.
+    LowLevel,
     /// The margin is small.
     SmallMargin,
+    /// A question about a job that changed it is open.
+    OpenQuestion,
     /// The shop has no winter low on its card.
     NoWinterLow,
     /// The last test is too old.
@@ -135,6 +156,10 @@ pub struct FreezeJudged {
     pub winter_low: Option<Temperature>,
     /// Winter low − warm side; below zero it may freeze.
     pub margin: Option<TemperatureDifference>,
+    /// How sure it is not to freeze at the winter low, 0 to 1, from the mean and its spread.
+    pub probability: Option<f64>,
+    /// How much of its capacity it holds, millionths.
+    pub level_millionths: Option<i64>,
     /// Whole days since a reading last counted.
     pub test_age_days: Option<i64>,
 }
@@ -143,11 +168,11 @@ pub struct FreezeJudged {
 ///
 /// It is held against the warm side of what is known: the mean and 1.96 standard deviations. What
 /// may freeze comes before everything else, however old the test is; without a recent test nothing
-/// reads as ready.
+/// reads as ready, and neither does a loop that holds too little or whose book is in question.
 ///
 /// ```
 /// use domain::book::outcome::{Figures, Knowledge};
-/// use domain::condition::{Chemistry, FreezePolicy, FreezeVerdict, Known, judge};
+/// use domain::condition::{Chemistry, FreezePolicy, FreezeVerdict, Known, Setting, judge};
 /// use domain::fluid::Glycol;
 /// use domain::moment::{DAY_MS, Moment};
 /// use domain::quantity::Temperature;
@@ -162,22 +187,22 @@ pub struct FreezeJudged {
 ///     chemistry: Chemistry::One(Glycol::Eg),
 ///     last_reading_at: Some(Moment(0)),
 /// };
-/// let low = Some(Temperature::from_millicelsius(-31_000)?);
-/// let judged = judge(&known, low, Moment(DAY_MS), FreezePolicy::OURS);
+/// let here = Setting {
+///     winter_low: Some(Temperature::from_millicelsius(-31_000)?),
+///     capacity_ml: Some(41_000),
+///     has_open_question: false,
+/// };
+/// let judged = judge(&known, here, Moment(DAY_MS), FreezePolicy::OURS);
 /// assert_eq!(judged.verdict, FreezeVerdict::Ready);
-/// let later = judge(&known, low, Moment(181 * DAY_MS), FreezePolicy::OURS);
+/// let later = judge(&known, here, Moment(181 * DAY_MS), FreezePolicy::OURS);
 /// assert_eq!(later.verdict, FreezeVerdict::NoRecentTest);
 /// # Ok::<(), domain::quantity::OutOfBounds>(())
 /// ```
-pub fn judge(
-    known: &Known,
-    winter_low: Option<Temperature>,
-    now: Moment,
-    policy: FreezePolicy,
-) -> FreezeJudged {
+pub fn judge(known: &Known, setting: Setting, now: Moment, policy: FreezePolicy) -> FreezeJudged {
     let freeze = freeze(&known.figures, known.chemistry).filter(|_| known.figures.shown_ml > 0);
     let warm_side = freeze.map(|freeze| warm_side(known, &freeze));
-    let margin = winter_low
+    let margin = setting
+        .winter_low
         .zip(warm_side)
         .map(|(low, warm)| low.difference_from(warm));
     let age_ms = known.last_reading_at.map(|read| now.ms_since(read).max(0));
@@ -186,12 +211,27 @@ pub fn judge(
         reason: FreezeReason::WideMargin,
         freeze,
         warm_side,
-        winter_low,
+        winter_low: setting.winter_low,
         margin,
+        probability: freeze.and(setting.winter_low).and_then(|low| {
+            probability_at_or_below(&known.figures, known.chemistry, degrees_c(low))
+        }),
+        level_millionths: setting
+            .capacity_ml
+            .filter(|capacity| *capacity > 0)
+            .map(|capacity| share(MILLION, known.figures.shown_ml, capacity)),
         test_age_days: age_ms.and_then(|age| age.checked_div(DAY_MS)),
     };
     let is_old = age_ms.is_some_and(|age| age > policy.test_older_than_days.saturating_mul(DAY_MS));
+    let is_low = judged
+        .level_millionths
+        .is_some_and(|level| level < policy.least_level_millionths);
     (judged.verdict, judged.reason) = verdict(known, &judged, is_old, policy);
+    if judged.verdict != FreezeVerdict::DoNotRelease && is_low {
+        (judged.verdict, judged.reason) = (FreezeVerdict::CheckSoon, FreezeReason::LowLevel);
+    } else if judged.verdict == FreezeVerdict::Ready && setting.has_open_question {
+        (judged.verdict, judged.reason) = (FreezeVerdict::CheckSoon, FreezeReason::OpenQuestion);
+    }
     judged
 }
 

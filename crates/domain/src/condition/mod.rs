@@ -1,14 +1,21 @@
 //! What the book's figures say about the coolant in a place: strength and freeze point with their
 //! spread, and whether a unit is ready for its winter.
 //!
-//! Corrosion protection is not judged here: a verdict on the freeze point says nothing about it.
+//! There are two verdicts on a loop and they are never merged: [`freeze`] and [`corrosion`]. Where the
+//! lines are drawn is data, see [`policy`].
 
 pub mod balance;
 pub mod cap;
+pub mod composition;
+pub mod corrosion;
 pub mod figures;
 pub mod freeze;
+pub mod leak;
+pub mod policy;
+pub mod probability;
+pub mod readiness;
 pub mod vessel;
 
 pub use figures::{Chemistry, DEVIATIONS_AT_95, Freeze};
-pub use freeze::{FreezeJudged, FreezePolicy, FreezeReason, FreezeVerdict, Known, judge};
+pub use freeze::{FreezeJudged, FreezePolicy, FreezeReason, FreezeVerdict, Known, Setting, judge};
 pub use vessel::{HeldNow, VesselRemark};

@@ -1,6 +1,7 @@
 //! What there is to say about a vessel before it is used: full, out of date, mixed, without a date.
 
-use crate::book::component::{Base, Component, InhibitorClass};
+use super::composition::foreign_share;
+use crate::book::component::{Base, InhibitorClass};
 use crate::book::contents::Contents;
 use crate::fleet::{Holds, Vessel};
 use chrono::NaiveDate;
@@ -56,7 +57,7 @@ impl VesselRemark {
 
 /// So much of another kind is no more than what clings to the walls: 1 % (decided from memory, to be
 /// confirmed by the shop).
-const FOREIGN_SHARE_MILLIONTHS: i64 = 10_000;
+const FOREIGN_SHARE_MILLIONTHS: i32 = 10_000;
 
 /// Everything there is to say, the gravest first.
 pub fn remarks(card: &Vessel, held: Option<HeldNow<'_>>, today: NaiveDate) -> Vec<VesselRemark> {
@@ -115,21 +116,9 @@ fn fullness(card: &Vessel, shown_ml: i64) -> Option<VesselRemark> {
 /// Whether more than a trace of its concentrate is of another base or class than its card says, or
 /// than the most of it where the card does not say.
 fn is_mixed(card: &Vessel, held: HeldNow<'_>) -> bool {
-    let contents = held.contents;
-    let all = contents.concentrate_ml();
     let meant = held.dedicated.unwrap_or((card.base, card.class));
-    let is_said = meant.0 != Base::Unknown && meant.1 != InhibitorClass::Unknown;
-    let own = if is_said {
-        Some(meant)
-    } else {
-        contents.main_concentrate()
-    };
-    let Some((base, class)) = own else {
-        return false;
-    };
-    let own_ml = contents.ml_of(Component::Concentrate(base, class));
-    let foreign = all.saturating_sub(own_ml);
-    foreign.saturating_mul(1_000_000) > all.saturating_mul(FOREIGN_SHARE_MILLIONTHS)
+    foreign_share(held.contents, meant)
+        .is_some_and(|foreign| foreign.millionths() > FOREIGN_SHARE_MILLIONTHS)
 }
 
 #[cfg(test)]

@@ -17,7 +17,7 @@ mod measure;
 pub mod notation;
 mod profile;
 mod span;
-mod table;
+pub(crate) mod table;
 
 pub use exact::{Exact, NotExact};
 pub use profile::{

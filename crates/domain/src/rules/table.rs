@@ -67,7 +67,7 @@ pub struct Unusable {
 }
 
 impl Unusable {
-    pub(super) fn new(place: impl fmt::Display, problem: impl fmt::Display) -> Self {
+    pub(crate) fn new(place: impl fmt::Display, problem: impl fmt::Display) -> Self {
         Self {
             place: place.to_string(),
             problem: problem.to_string(),
@@ -76,7 +76,7 @@ impl Unusable {
 }
 
 /// The rows of a table that has `N` columns. Lines with `#` tell sources; cells hold no comma.
-pub(super) fn rows<'a, const N: usize>(
+pub(crate) fn rows<'a, const N: usize>(
     text: &'a str,
     columns: [&str; N],
 ) -> Result<Vec<[&'a str; N]>, Unusable> {
@@ -109,7 +109,7 @@ struct Stated<'a> {
 
 /// What one profile states, before it is understood.
 #[derive(Clone, Debug)]
-pub(super) struct Fields<'a> {
+pub(crate) struct Fields<'a> {
     id: &'a str,
     stated: BTreeMap<&'a str, Stated<'a>>,
 }
@@ -118,7 +118,7 @@ pub(super) struct Fields<'a> {
 const LIKE: &str = "like";
 
 /// All profiles of a table, each with what it takes from the one it is like.
-pub(super) fn profiles(text: &str) -> Result<Vec<Fields<'_>>, Unusable> {
+pub(crate) fn profiles(text: &str) -> Result<Vec<Fields<'_>>, Unusable> {
     let columns = ["profile", "field", "value", "section", "mark"];
     let mut found: Vec<Fields<'_>> = Vec::new();
     for [id, field, value, section, mark] in rows(text, columns)? {
@@ -153,7 +153,7 @@ pub(super) fn profiles(text: &str) -> Result<Vec<Fields<'_>>, Unusable> {
 }
 
 impl<'a> Fields<'a> {
-    pub(super) fn id(&self) -> &'a str {
+    pub(crate) fn id(&self) -> &'a str {
         self.id
     }
 
@@ -180,13 +180,25 @@ impl<'a> Fields<'a> {
         Ok(())
     }
 
+    /// Every field stated or taken over, with its value, section and mark, in the order of names.
+    pub(crate) fn stated(&self) -> impl Iterator<Item = (&'a str, Cited<&'a str>)> + '_ {
+        self.stated.iter().map(|(field, stated)| {
+            let cited = Cited {
+                value: stated.value,
+                section: stated.section.to_owned(),
+                mark: stated.mark,
+            };
+            (*field, cited)
+        })
+    }
+
     /// Whether the field is stated.
-    pub(super) fn has(&self, field: &str) -> bool {
+    pub(crate) fn has(&self, field: &str) -> bool {
         self.stated.contains_key(field)
     }
 
     /// A figure that must be there. It is taken out, so that what is left was not understood.
-    pub(super) fn take<T>(
+    pub(crate) fn take<T>(
         &mut self,
         field: &str,
         read: impl FnOnce(&str) -> Result<T, String>,
@@ -202,7 +214,7 @@ impl<'a> Fields<'a> {
     }
 
     /// A figure that may be "none": then the section says why there is none.
-    pub(super) fn take_or_none<T>(
+    pub(crate) fn take_or_none<T>(
         &mut self,
         field: &str,
         read: impl FnOnce(&str) -> Result<T, String>,
@@ -214,7 +226,7 @@ impl<'a> Fields<'a> {
     }
 
     /// A figure that need not be there.
-    pub(super) fn take_if_any<T>(
+    pub(crate) fn take_if_any<T>(
         &mut self,
         field: &str,
         read: impl FnOnce(&str) -> Result<T, String>,
@@ -227,7 +239,7 @@ impl<'a> Fields<'a> {
     }
 
     /// Everything has to be understood: a misspelt field must not go unheard.
-    pub(super) fn nothing_left(&self) -> Result<(), Unusable> {
+    pub(crate) fn nothing_left(&self) -> Result<(), Unusable> {
         match self.stated.keys().next() {
             None => Ok(()),
             Some(field) => Err(Unusable::new(

@@ -6,11 +6,14 @@
 use chrono_tz::Tz;
 use domain::book::outcome::{Figures, Knowledge};
 use domain::condition::{
-    Chemistry, Freeze, FreezeJudged, FreezePolicy, FreezeReason, FreezeVerdict, Known, judge,
+    Chemistry, Freeze, FreezeJudged, FreezePolicy, FreezeReason, FreezeVerdict, Known, Setting,
+    judge,
 };
 use domain::gas::verdict::Verdict;
 use domain::moment::Moment;
-use domain::quantity::{Temperature, TemperatureDifference, UnitsOfMeasure, rounding::float};
+use domain::quantity::{
+    Temperature, TemperatureDifference, UnitsOfMeasure, Volume, rounding::float,
+};
 use storage::LastPressureTest;
 
 use crate::component::{Shape, Status};
@@ -162,7 +165,12 @@ impl Standing {
     ) -> Self {
         let untouched = known.is_none();
         let known = known.unwrap_or(UNTOUCHED);
-        let mut judged = judge(&known, winter_low, now, FreezePolicy::OURS);
+        let setting = Setting {
+            winter_low,
+            capacity_ml,
+            has_open_question: false,
+        };
+        let mut judged = judge(&known, setting, now, FreezePolicy::OURS);
         if untouched {
             // It is not empty: nobody has looked.
             judged.verdict = FreezeVerdict::NoTestYet;
@@ -238,6 +246,12 @@ impl Standing {
                 units.temperature_difference(FreezePolicy::OURS.margin_watch)
             ),
             FreezeReason::NoWinterLow => format!("{freezes}; {low}"),
+            FreezeReason::LowLevel => {
+                format!("{}; {freezes}, {low}", self.level(units))
+            }
+            FreezeReason::OpenQuestion => {
+                format!("a question about its last jobs is open; {freezes}, {low}")
+            }
             FreezeReason::OldTest => format!(
                 "last test {}, the limit is {} days; {freezes} by the book",
                 self.known.last_reading_at.map_or_else(
@@ -256,8 +270,8 @@ impl Standing {
     /// The one step that helps most.
     pub(crate) fn next(&self) -> Next {
         match self.judged.reason {
-            FreezeReason::Empty => Next::Fill,
-            FreezeReason::NoWinterLow | FreezeReason::WideMargin => {
+            FreezeReason::Empty | FreezeReason::LowLevel => Next::Fill,
+            FreezeReason::NoWinterLow | FreezeReason::WideMargin | FreezeReason::OpenQuestion => {
                 if self.leaked_at.is_some() {
                     Next::PressureTest
                 } else {
@@ -280,6 +294,18 @@ impl Standing {
                     Next::Correct
                 }
             }
+        }
+    }
+
+    /// "holds 13.0 L of 40.0 L".
+    fn level(&self, units: UnitsOfMeasure) -> String {
+        let litres = |ml: i64| {
+            Volume::from_ml(ml).map_or_else(|_| format!("{ml} mL"), |held| units.volume(held))
+        };
+        let held = litres(self.known.figures.shown_ml);
+        match self.capacity_ml {
+            Some(capacity) => format!("holds {held} of {}", litres(capacity)),
+            None => format!("holds {held}"),
         }
     }
 
@@ -376,6 +402,13 @@ mod tests {
         Standing::of(Some(known), Some(41_000), (low, NOW))
     }
 
+    fn a_third_full() -> Standing {
+        let mut known = *standing(500_000, 5_000, Some(3), Some(-30)).known();
+        known.figures.shown_ml = 13_000;
+        let low = Temperature::from_millicelsius(-30_000).ok();
+        Standing::of(Some(known), Some(41_000), (low, NOW))
+    }
+
     #[test]
     fn each_word_names_the_numbers_it_rests_on_and_the_step_that_helps() {
         let told = Told {
@@ -421,6 +454,12 @@ mod tests {
                 Word::NoRecentTest,
                 "last test 200 days ago, the limit is 180 days; freezes at \u{2212}37.1 °C ± 1.4 °C by the book",
                 Next::Test,
+            ),
+            (
+                a_third_full(),
+                Word::CheckSoon,
+                "holds 13.0 L of 41.0 L; freezes at \u{2212}37.1 °C ± 1.4 °C, winter low \u{2212}30.0 °C",
+                Next::Fill,
             ),
             (
                 standing(500_000, 5_000, None, Some(-30)),

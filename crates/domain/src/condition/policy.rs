@@ -1,0 +1,338 @@
+//! The policy by which a loop's condition is judged, as data: every line drawn, with its source, its
+//! version and the day it takes effect. A change re-judges what is shown; it rewrites nothing.
+
+use std::sync::LazyLock;
+
+use chrono::NaiveDate;
+
+use super::composition::ForeignPolicy;
+use super::corrosion::{ClassPolicy, CorrosionPolicy, Proof};
+use super::freeze::FreezePolicy;
+use super::leak::{LeakPolicy, RatePolicy};
+use super::readiness::WinterPolicy;
+use crate::book::component::{INHIBITOR_CLASSES, InhibitorClass};
+use crate::quantity::rounding::nearest;
+use crate::quantity::{Distance, FractionByVolume, RunningTime, TemperatureDifference};
+use crate::rules::table::{self, Cited, Fields};
+use crate::rules::{Mark, Unusable};
+
+/// One line of the policy as a page lists it.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct PolicyRow {
+    /// What it is about, as `freeze_margin_watch`.
+    pub field: String,
+    /// Its figure with its unit; "none" where there is no limit.
+    pub figure: Cited<String>,
+}
+
+impl PolicyRow {
+    /// Where the figure comes from, as a page says it.
+    pub fn standing(&self) -> &'static str {
+        match self.figure.mark {
+            Mark::Seen => "read in the source",
+            Mark::SecondHand => "second-hand, confirm with the engine maker",
+            Mark::Memory => "trade default, confirm with the engine maker",
+            Mark::Choice => "our own default, no source",
+        }
+    }
+}
+
+/// The policy from one day on.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Policy {
+    /// Its version.
+    pub version: String,
+    /// What it is, for people.
+    pub about: String,
+    /// The first day it is in force.
+    pub effective_from: NaiveDate,
+    /// Every line of it with its source, in the order of names.
+    pub rows: Vec<PolicyRow>,
+    /// Freeze protection.
+    pub freeze: FreezePolicy,
+    /// Readiness for the winter.
+    pub winter: WinterPolicy,
+    /// Foreign coolant.
+    pub foreign: ForeignPolicy,
+    /// Corrosion protection.
+    pub corrosion: CorrosionPolicy,
+    /// Consumption and leaks.
+    pub leak: LeakPolicy,
+}
+
+/// All versions of the policy.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Policies(Vec<Policy>);
+
+impl Policies {
+    /// Reads a table of the columns `profile,field,value,section,mark`.
+    ///
+    /// # Errors
+    /// [`Unusable`] names the line or field that cannot be used, or that is missing.
+    pub fn read(text: &str) -> Result<Self, Unusable> {
+        let mut found: Vec<Policy> = Vec::new();
+        for fields in table::profiles(text)? {
+            let next = policy(fields)?;
+            let twin = found
+                .iter()
+                .find(|known| known.effective_from == next.effective_from);
+            if let Some(twin) = twin {
+                return Err(Unusable::new(
+                    format_args!("{} effective_from", next.version),
+                    format_args!("is that of {}", twin.version),
+                ));
+            }
+            found.push(next);
+        }
+        Ok(Self(found))
+    }
+
+    /// The versions that come with the program.
+    ///
+    /// # Errors
+    /// [`Unusable`] when they were changed into something that cannot be used.
+    pub fn built_in() -> Result<&'static Self, &'static Unusable> {
+        static BUILT_IN: LazyLock<Result<Policies, Unusable>> =
+            LazyLock::new(|| Policies::read(include_str!("../../tables/condition_policy.csv")));
+        BUILT_IN.as_ref()
+    }
+
+    /// The version in force on a day; before the first one, none.
+    pub fn in_force(&self, on: NaiveDate) -> Option<&Policy> {
+        self.0
+            .iter()
+            .filter(|policy| policy.effective_from <= on)
+            .max_by_key(|policy| policy.effective_from)
+    }
+
+    /// All of them.
+    pub fn iter(&self) -> impl Iterator<Item = &Policy> {
+        self.0.iter()
+    }
+}
+
+fn policy(mut fields: Fields<'_>) -> Result<Policy, Unusable> {
+    let rows = fields.stated().map(|(field, stated)| PolicyRow {
+        field: field.to_owned(),
+        figure: Cited {
+            value: stated.value.to_owned(),
+            section: stated.section,
+            mark: stated.mark,
+        },
+    });
+    let rows = rows.collect();
+    let found = Policy {
+        version: fields.id().to_owned(),
+        about: fields.take("about", |text| Ok(text.to_owned()))?.value,
+        effective_from: fields.take("effective_from", day)?.value,
+        rows,
+        freeze: freeze(&mut fields)?,
+        winter: winter(&mut fields)?,
+        foreign: foreign(&mut fields)?,
+        corrosion: corrosion(&mut fields)?,
+        leak: leak(&mut fields)?,
+    };
+    fields.nothing_left()?;
+    Ok(found)
+}
+
+fn freeze(fields: &mut Fields<'_>) -> Result<FreezePolicy, Unusable> {
+    Ok(FreezePolicy {
+        margin_watch: fields.take("freeze_margin_watch", difference)?.value,
+        test_older_than_days: fields.take("freeze_test_within", days)?.value,
+        least_level_millionths: fields
+            .take("freeze_least_level", |text| {
+                share(text).map(|share| i64::from(share.millionths()))
+            })?
+            .value,
+    })
+}
+
+fn winter(fields: &mut Fields<'_>) -> Result<WinterPolicy, Unusable> {
+    Ok(WinterPolicy {
+        margin: fields.take("winter_margin", difference)?.value,
+        probability: fields.take("winter_probability", ratio)?.value,
+        coverage: fields.take("winter_coverage", ratio)?.value,
+        test_minutes: fields.take("winter_test_time", minutes)?.value,
+        correct_minutes: fields.take("winter_correct_time", minutes)?.value,
+        minute_hundredths: fields.take("winter_minute_price", price)?.value,
+        test_hundredths: fields.take("winter_test_price", price)?.value,
+        litre_hundredths: fields.take("winter_concentrate_price", price)?.value,
+        concentrate: fields.take("winter_concentrate_strength", ratio)?.value,
+        concentrate_sigma: fields.take("winter_concentrate_spread", ratio)?.value,
+        reading_sigma: fields.take("winter_reading_spread", ratio)?.value,
+    })
+}
+
+fn foreign(fields: &mut Fields<'_>) -> Result<ForeignPolicy, Unusable> {
+    let found = ForeignPolicy {
+        tainted_from: fields.take("foreign_tainted_from", share)?.value,
+        mixed_from: fields.take("foreign_mixed_from", share)?.value,
+        lost_above: fields.take("foreign_lost_above", share)?.value,
+    };
+    if found.tainted_from > found.mixed_from || found.mixed_from > found.lost_above {
+        return Err(Unusable::new(
+            format_args!("{} foreign_lost_above", fields.id()),
+            "lies below another of the foreign shares",
+        ));
+    }
+    Ok(found)
+}
+
+fn corrosion(fields: &mut Fields<'_>) -> Result<CorrosionPolicy, Unusable> {
+    let due_soon = fields.take("corrosion_due_soon", ratio)?.value;
+    let known = INHIBITOR_CLASSES
+        .into_iter()
+        .filter(|class| *class != InhibitorClass::Unknown);
+    let classes = known
+        .map(|class| Ok((class, class_policy(fields, class)?)))
+        .collect::<Result<_, Unusable>>()?;
+    Ok(CorrosionPolicy { due_soon, classes })
+}
+
+fn class_policy(fields: &mut Fields<'_>, class: InhibitorClass) -> Result<ClassPolicy, Unusable> {
+    let field = |name: &str| format!("{name}.{}", class.word());
+    let proof = fields.take_or_none(&field("proof"), |text| {
+        Proof::from_word(text).ok_or_else(|| format!("\"{text}\" is no proof of protection"))
+    })?;
+    let (least, most) = match proof.value {
+        None => (None, None),
+        Some(proof) => {
+            let amount = |text: &str| thousandths(text, proof.unit());
+            (
+                fields.take_or_none(&field("proof_least"), amount)?.value,
+                fields.take_or_none(&field("proof_most"), amount)?.value,
+            )
+        }
+    };
+    Ok(ClassPolicy {
+        change_days: fields.take(&field("change"), days)?.value,
+        change_distance: fields
+            .take_or_none(&field("change_distance"), distance)?
+            .value,
+        change_hours: fields.take_or_none(&field("change_hours"), hours)?.value,
+        test_days: fields.take(&field("test"), days)?.value,
+        proof: proof.value,
+        least_thousandths: least,
+        most_thousandths: most,
+        ph_thousandths: fields.take_or_none(&field("ph"), ph_band)?.value,
+        ph_replace_below_thousandths: fields
+            .take_or_none(&field("ph_replace_below"), |text| thousandths(text, ""))?
+            .value,
+    })
+}
+
+fn leak(fields: &mut Fields<'_>) -> Result<LeakPolicy, Unusable> {
+    let count = |text: &str| {
+        text.parse()
+            .map_err(|_| format!("\"{text}\" is no whole number"))
+    };
+    Ok(LeakPolicy {
+        distance: rates(fields, "distance", ("L/10000 km", "km"))?,
+        hours: rates(fields, "hours", ("L/100 h", "h"))?,
+        decision_l: fields
+            .take("leak_decision", |text| amount(text, "L"))?
+            .value,
+        count: fields.take("leak_count", count)?.value,
+        count_days: fields.take("leak_count_within", days)?.value,
+        average_weight: fields.take("leak_average_weight", ratio)?.value,
+        peer_deviations: fields
+            .take("leak_peer_deviations", |text| amount(text, ""))?
+            .value,
+        least_peers: fields.take("leak_least_peers", count)?.value,
+    })
+}
+
+fn rates(
+    fields: &mut Fields<'_>,
+    per: &str,
+    (rate, day): (&str, &str),
+) -> Result<RatePolicy, Unusable> {
+    let mut take = |name: &str, unit: &str| {
+        fields
+            .take(&format!("leak_{name}.{per}"), |text| amount(text, unit))
+            .map(|cited| cited.value)
+    };
+    Ok(RatePolicy {
+        normal: take("normal", rate)?,
+        watch: take("watch", rate)?,
+        act: take("act", rate)?,
+        reference: take("reference", rate)?,
+        usual_per_day: take("usual_day", day)?,
+    })
+}
+
+fn day(text: &str) -> Result<NaiveDate, String> {
+    text.parse()
+        .map_err(|_| format!("\"{text}\" is no date written as 2026-10-05"))
+}
+
+/// A number that is not below zero, with the unit it has to carry.
+pub(super) fn amount(text: &str, unit: &str) -> Result<f64, String> {
+    let problem = || format!("\"{text}\" is no number in {unit}");
+    let number = text.strip_suffix(unit).ok_or_else(problem)?;
+    let number: f64 = number.trim().parse().map_err(|_| problem())?;
+    if number.is_finite() && number >= 0.0 {
+        Ok(number)
+    } else {
+        Err(problem())
+    }
+}
+
+fn raw(text: &str, unit: &str, per_unit: f64) -> Result<i64, String> {
+    nearest(amount(text, unit)? * per_unit).ok_or_else(|| format!("\"{text}\" is too much"))
+}
+
+fn thousandths(text: &str, unit: &str) -> Result<i64, String> {
+    raw(text, unit, 1e3)
+}
+
+pub(super) fn days(text: &str) -> Result<i64, String> {
+    raw(text, "d", 1.0)
+}
+
+fn minutes(text: &str) -> Result<i64, String> {
+    raw(text, "min", 1.0)
+}
+
+/// Money, in hundredths of the shop's currency.
+fn price(text: &str) -> Result<i64, String> {
+    raw(text, "", 100.0)
+}
+
+fn difference(text: &str) -> Result<TemperatureDifference, String> {
+    let millikelvin = raw(text, "°C", 1e3)?;
+    i32::try_from(millikelvin)
+        .ok()
+        .and_then(|it| TemperatureDifference::from_millikelvin(it).ok())
+        .ok_or_else(|| format!("\"{text}\" is too much"))
+}
+
+/// A share in percent, as a plain number from 0 to 1.
+pub(super) fn ratio(text: &str) -> Result<f64, String> {
+    share(text).map(FractionByVolume::as_ratio)
+}
+
+fn share(text: &str) -> Result<FractionByVolume, String> {
+    FractionByVolume::from_ratio(amount(text, "%")? / 100.0)
+        .ok_or_else(|| format!("\"{text}\" is no share from 0 to 100 %"))
+}
+
+pub(super) fn distance(text: &str) -> Result<Distance, String> {
+    Distance::from_m(raw(text, "km", 1e3)?).map_err(|it| it.to_string())
+}
+
+pub(super) fn hours(text: &str) -> Result<RunningTime, String> {
+    RunningTime::from_s(raw(text, "h", 3.6e3)?).map_err(|it| it.to_string())
+}
+
+fn ph_band(text: &str) -> Result<(i64, i64), String> {
+    let problem = || format!("\"{text}\" is no range like \"7.0 to 9.5\"");
+    let (low, high) = text.split_once(" to ").ok_or_else(problem)?;
+    let band = (thousandths(low, "")?, thousandths(high, "")?);
+    if band.0 < band.1 && band.1 <= 14_000 {
+        Ok(band)
+    } else {
+        Err(problem())
+    }
+}
