@@ -4,10 +4,13 @@
 //! There are two verdicts on a loop and they are never merged: [`freeze`] and [`corrosion`]. Where the
 //! lines are drawn is data, see [`policy`].
 
+pub mod agreement;
 pub mod balance;
 pub mod cap;
+pub mod capacity;
 pub mod composition;
 pub mod corrosion;
+pub mod due;
 pub mod figures;
 pub mod freeze;
 pub mod leak;

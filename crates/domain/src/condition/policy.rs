@@ -5,8 +5,10 @@ use std::sync::LazyLock;
 
 use chrono::NaiveDate;
 
+use super::capacity::{CapacityPolicy, DrainMethod};
 use super::composition::ForeignPolicy;
 use super::corrosion::{ClassPolicy, CorrosionPolicy, Proof};
+use super::due::DuePolicy;
 use super::freeze::FreezePolicy;
 use super::leak::{LeakPolicy, RatePolicy};
 use super::readiness::WinterPolicy;
@@ -58,6 +60,10 @@ pub struct Policy {
     pub corrosion: CorrosionPolicy,
     /// Consumption and leaks.
     pub leak: LeakPolicy,
+    /// Capacities and drains.
+    pub capacity: CapacityPolicy,
+    /// Due work.
+    pub due: DuePolicy,
 }
 
 /// All versions of the policy.
@@ -131,6 +137,8 @@ fn policy(mut fields: Fields<'_>) -> Result<Policy, Unusable> {
         foreign: foreign(&mut fields)?,
         corrosion: corrosion(&mut fields)?,
         leak: leak(&mut fields)?,
+        capacity: capacity(&mut fields)?,
+        due: due(&mut fields)?,
     };
     fields.nothing_left()?;
     Ok(found)
@@ -243,6 +251,31 @@ fn leak(fields: &mut Fields<'_>) -> Result<LeakPolicy, Unusable> {
     })
 }
 
+fn capacity(fields: &mut Fields<'_>) -> Result<CapacityPolicy, Unusable> {
+    let residual = DrainMethod::ALL.into_iter().map(|method| {
+        let field = format!("capacity_residual.{}", method.word());
+        Ok((method, fields.take(&field, ratio)?.value))
+    });
+    let residual = residual.collect::<Result<_, Unusable>>()?;
+    Ok(CapacityPolicy {
+        capacity_spread: fields.take("capacity_spread", ratio)?.value,
+        residual,
+        residual_spread: fields.take("capacity_residual_spread", ratio)?.value,
+        job_scatter: fields.take("capacity_job_scatter", ratio)?.value,
+        gauge_l: fields
+            .take("capacity_gauge", |text| amount(text, "L"))?
+            .value,
+    })
+}
+
+fn due(fields: &mut Fields<'_>) -> Result<DuePolicy, Unusable> {
+    Ok(DuePolicy {
+        window: fields.take("due_window", ratio)?.value,
+        winter_opens_days: fields.take("due_winter_opens", days)?.value,
+        on_time: fields.take("due_on_time", ratio)?.value,
+    })
+}
+
 fn rates(
     fields: &mut Fields<'_>,
     per: &str,
@@ -268,7 +301,7 @@ fn day(text: &str) -> Result<NaiveDate, String> {
 }
 
 /// A number that is not below zero, with the unit it has to carry.
-pub(super) fn amount(text: &str, unit: &str) -> Result<f64, String> {
+fn amount(text: &str, unit: &str) -> Result<f64, String> {
     let problem = || format!("\"{text}\" is no number in {unit}");
     let number = text.strip_suffix(unit).ok_or_else(problem)?;
     let number: f64 = number.trim().parse().map_err(|_| problem())?;
@@ -287,7 +320,7 @@ fn thousandths(text: &str, unit: &str) -> Result<i64, String> {
     raw(text, unit, 1e3)
 }
 
-pub(super) fn days(text: &str) -> Result<i64, String> {
+fn days(text: &str) -> Result<i64, String> {
     raw(text, "d", 1.0)
 }
 
@@ -309,7 +342,7 @@ fn difference(text: &str) -> Result<TemperatureDifference, String> {
 }
 
 /// A share in percent, as a plain number from 0 to 1.
-pub(super) fn ratio(text: &str) -> Result<f64, String> {
+fn ratio(text: &str) -> Result<f64, String> {
     share(text).map(FractionByVolume::as_ratio)
 }
 
@@ -318,11 +351,11 @@ fn share(text: &str) -> Result<FractionByVolume, String> {
         .ok_or_else(|| format!("\"{text}\" is no share from 0 to 100 %"))
 }
 
-pub(super) fn distance(text: &str) -> Result<Distance, String> {
+fn distance(text: &str) -> Result<Distance, String> {
     Distance::from_m(raw(text, "km", 1e3)?).map_err(|it| it.to_string())
 }
 
-pub(super) fn hours(text: &str) -> Result<RunningTime, String> {
+fn hours(text: &str) -> Result<RunningTime, String> {
     RunningTime::from_s(raw(text, "h", 3.6e3)?).map_err(|it| it.to_string())
 }
 
