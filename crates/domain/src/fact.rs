@@ -64,6 +64,13 @@ pub struct By {
     pub proved: Proved,
 }
 
+impl By {
+    /// Whether somebody is named who did not show that it is them.
+    pub fn is_to_be_confirmed(&self) -> bool {
+        self.person.is_some() && self.proved == Proved::Unconfirmed
+    }
+}
+
 /// What was in a place when the book began.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]

@@ -78,6 +78,7 @@ pub struct Permission {
 pub enum For {
     Anybody,
     Program,
+    Tablet,
     SignedOn,
     Roles(&'static [Role]),
 }
@@ -120,6 +121,7 @@ pub fn permissions() -> Vec<Permission> {
             roles: match entry.who {
                 Who::Anybody => For::Anybody,
                 Who::Program => For::Program,
+                Who::Tablet => For::Tablet,
                 Who::SignedOn => For::SignedOn,
                 Who::Roles(roles) => For::Roles(roles),
             },
@@ -147,6 +149,9 @@ fn open_to_all() -> Vec<Entry> {
         get("/problems/{slug}", Who::Anybody, error::explain),
         get("/static/{name}", Who::Anybody, asset::serve),
         post("/api/v1/jobs", Who::Program, intake::post),
+        post("/tablet/jobs", Who::Tablet, waiting::intake::post),
+        post("/tablet/contact", Who::Tablet, waiting::contact::post),
+        get("/tablet/list", Who::Tablet, waiting::list::show),
         get("/help", Who::Anybody, help::show),
         get("/waiting", Who::Anybody, waiting::show),
         get("/offline", Who::Anybody, waiting::show_offline),
@@ -249,6 +254,7 @@ fn people() -> Vec<Entry> {
         post("/tablets", LET_IN, tablet::offer),
         post("/tablets/{tablet}/revoke", SEE_PEOPLE, tablet::revoke),
         post("/tablets/{tablet}/let-on", LET_IN, tablet::let_on),
+        post("/tablets/{tablet}/lost", LET_IN, tablet::settle_lost),
         get("/security", LET_IN, setting::show_security),
     ]
 }

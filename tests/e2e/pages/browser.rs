@@ -45,7 +45,10 @@ impl Browser {
     ) -> Answer {
         let host = self.address.to_string();
         let cookies = self.cookie_header();
-        let mut all = vec![("Host", host.as_str()), ("Accept", "text/html")];
+        let mut all = vec![("Host", host.as_str())];
+        if headers.iter().all(|(name, _)| *name != "Accept") {
+            all.push(("Accept", "text/html"));
+        }
         if !cookies.is_empty() {
             all.push(("Cookie", &cookies));
         }

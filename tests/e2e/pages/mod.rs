@@ -21,3 +21,4 @@ mod tablets;
 mod unit;
 mod vessel;
 mod void;
+mod waiting;

@@ -186,7 +186,7 @@ fn guarded() -> Vec<(Permission, Option<&'static [Role]>)> {
     permissions()
         .into_iter()
         .filter_map(|route| match route.roles {
-            For::Anybody | For::Program => None,
+            For::Anybody | For::Program | For::Tablet => None,
             For::SignedOn => Some((route, None)),
             For::Roles(roles) => Some((route, Some(roles))),
         })

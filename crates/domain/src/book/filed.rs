@@ -154,6 +154,8 @@ pub(super) struct Filed {
     pub(super) received_at: Moment,
     /// Milliseconds the entered time lies ahead of a server that does not believe it.
     pub(super) ahead_ms: Option<i64>,
+    /// Somebody is named who did not show that it is them.
+    pub(super) name_to_confirm: bool,
     pub(super) body: FiledBody,
     /// Print of the outcome that the views hold; 0 for none.
     pub(super) stored_print: u64,

@@ -47,6 +47,9 @@ impl<'a> Poster<'a> {
                 (ahead_ms, CLOCK_TOLERANCE_MS),
             );
         }
+        if self.filed.name_to_confirm && matches!(body, FiledBody::Job(_)) {
+            self.ask(0, QuestionKind::NameToConfirm, None, (0, 0));
+        }
         if let FiledBody::Opening(opening) = body {
             self.post_opening(opening);
             return;

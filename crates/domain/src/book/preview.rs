@@ -40,6 +40,7 @@ impl Book {
             received_at: recorded.received_at,
             ahead_ms: (!when.is_believed(recorded.received_at))
                 .then(|| when.happened().ms_since(recorded.received_at)),
+            name_to_confirm: recorded.fact.by.is_to_be_confirmed(),
             body,
             stored_print: 0,
         };

@@ -61,6 +61,8 @@ question_kinds! {
     UnfitIntoReuse "unfit_into_reuse"
     /// A waste container holds fluid and has no start date.
     NoStartDate "no_start_date"
+    /// Nobody showed that they are the person it goes under.
+    NameToConfirm "name_to_confirm"
     /// The month was already closed when the fact arrived.
     MonthClosed "month_closed"
     /// The same kind and volume on the same place within ten minutes.
@@ -220,6 +222,9 @@ fn plain_sentence(kind: QuestionKind) -> &'static str {
         }
         QuestionKind::LoggedTwice => {
             "the same kind of job with the same volume stands within ten minutes: logged twice?"
+        }
+        QuestionKind::NameToConfirm => {
+            "a name was chosen on a tablet without network, and nobody showed that it is theirs"
         }
         QuestionKind::ReadingOutsideCurve => {
             "the reading lies outside its scale or the curve, so it waits"

@@ -236,12 +236,11 @@ impl Floor {
         }
     }
 
-    /// Most by number on a tablet, some by badge, a few not proved at all.
+    /// Most by number on a tablet, some by badge.
     pub(super) fn on_a_tablet(&mut self, person: PersonId) -> By {
         let proved = match self.dice.below(20) {
             0..=15 => Proved::Pin,
-            16..=18 => Proved::Badge,
-            _ => Proved::Unconfirmed,
+            _ => Proved::Badge,
         };
         By {
             person: Some(person),

@@ -4,6 +4,7 @@
 //! carries no secrets, a restored copy knows no tablets, and noting that a session was used never
 //! waits for the record's writer. Whether a person may do something is not decided here.
 
+mod contact;
 mod event;
 mod file;
 mod hashing;
@@ -16,6 +17,7 @@ mod session;
 mod tablet;
 mod token;
 
+pub use contact::{Contact, LastContact};
 pub use event::{EventFilter, NotedEvent, SecurityEvent, SecurityKind};
 pub use password::{LEAST_CHARACTERS, MOST_CHARACTERS, PasswordUnfit, judge_password};
 pub use prove::{Attempt, NotProved, Secret};

@@ -72,6 +72,22 @@ pub struct Session {
 }
 
 impl Session {
+    /// Stands in for the session that was, or was not, when somebody saved something at a tablet
+    /// without network. It is on no list: nobody goes on with it, and it proves nothing now.
+    pub fn gone_by(tablet: TabletId, person: PersonId, (proved, at): (Proved, Moment)) -> Self {
+        Self {
+            id: SessionId(Hash::default()),
+            person,
+            shop: None,
+            tablet: Some(tablet),
+            proved,
+            started_at: at,
+            last_used_at: at,
+            proved_at: Moment(i64::MIN),
+            form: Form::Closed,
+        }
+    }
+
     fn kind(&self) -> SessionKind {
         match (self.tablet, self.form) {
             (None, _) => SessionKind::Office,

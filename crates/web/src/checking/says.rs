@@ -110,6 +110,7 @@ fn without_figures(kind: QuestionKind, place: &str) -> String {
         QuestionKind::LoggedTwice => {
             format!("the same stands on record for {place}, within ten minutes")
         }
+        QuestionKind::NameToConfirm => "no PIN, badge or password was shown".to_owned(),
         QuestionKind::ReadingOutsideCurve => "the scale or the curve ends before that".to_owned(),
         QuestionKind::ReadingOfTwoBases => format!("{place} holds two bases"),
         QuestionKind::ReadingScale => format!("{place} holds another base"),

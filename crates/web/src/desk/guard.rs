@@ -22,6 +22,8 @@ pub(crate) enum Who {
     Anybody,
     /// Another program: its handler asks for the token.
     Program,
+    /// An enrolled tablet, whoever holds it: its handler asks for the tablet's cookie.
+    Tablet,
     /// Whoever is signed on.
     SignedOn,
     /// Whoever is signed on in one of these roles.
@@ -47,7 +49,7 @@ pub(crate) async fn guard(
     next: Next,
 ) -> Response {
     let roles = match asked.who {
-        Who::Anybody | Who::Program => return next.run(request).await,
+        Who::Anybody | Who::Program | Who::Tablet => return next.run(request).await,
         Who::SignedOn => None,
         Who::Roles(roles) => Some(roles),
     };

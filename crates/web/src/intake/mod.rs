@@ -22,6 +22,6 @@ pub use answer::{Held, answer};
 pub use directory::{Directory, KnownLoop, KnownPerson, KnownShop, KnownUnit, KnownVessel};
 pub use domain::condition::figures;
 pub use lookup::{find_unit, find_vessels};
-pub(crate) use post::post;
+pub(crate) use post::{is_json, post, refuse_other_sites};
 pub use read::{ReadJob, read, read_base, read_zone};
 pub use written::{FieldProblem, Problems, WrittenJob};

@@ -93,7 +93,7 @@ fn parse(body: &[u8]) -> Result<WrittenJob, WebError> {
 }
 
 /// A page of another site can send requests in the name of whoever has it open.
-fn refuse_other_sites(headers: &HeaderMap) -> Result<(), WebError> {
+pub(crate) fn refuse_other_sites(headers: &HeaderMap) -> Result<(), WebError> {
     match headers.get("sec-fetch-site").map(HeaderValue::as_bytes) {
         None | Some(b"same-origin" | b"none") => Ok(()),
         Some(_) => Err(WebError::OtherSite),
@@ -110,7 +110,7 @@ fn check_token(state: &AppState, headers: &HeaderMap) -> Result<(), WebError> {
     }
 }
 
-fn is_json(headers: &HeaderMap) -> bool {
+pub(crate) fn is_json(headers: &HeaderMap) -> bool {
     headers
         .get(header::CONTENT_TYPE)
         .and_then(|value| value.to_str().ok())

@@ -14,6 +14,9 @@ use crate::WebError;
 use crate::desk::Desk;
 use crate::figure;
 use crate::form::Form;
+use crate::intake::derived::{self, USUAL_LOOP};
+
+use super::sheet::DoneOn;
 
 /// What a job is done on.
 #[derive(Clone, Debug)]
@@ -205,14 +208,53 @@ impl Ground {
             .list_places_of_unit(unit.id)
             .await
             .map_err(WebError::fault)?;
-        Self::around(desk, &mut read, Subject::Unit(unit), held).await
+        let ground = Self::around(desk, &mut read, Subject::Unit(unit), held).await?;
+        Ok(ground.without_retired())
     }
 
     /// For a unit that is not known yet: the shop around it, and one loop nothing is known of.
     pub(crate) async fn of_a_unit_to_come(desk: &Desk) -> Result<Self, WebError> {
         let unit = stand_in(UnitId(Uuid::nil()), PlaceId(Uuid::nil()), desk.shop.id);
         let mut read = desk.read().await?;
-        Self::around(desk, &mut read, Subject::Unit(unit), Vec::new()).await
+        let ground = Self::around(desk, &mut read, Subject::Unit(unit), Vec::new()).await?;
+        Ok(ground.without_retired())
+    }
+
+    /// For a job that waited on a tablet: at the time it was saved there, and with whatever has been
+    /// retired or taken off a card since. What nobody has a card for gets one in name only, so that
+    /// the job is kept and asked about.
+    pub(crate) async fn of_waited(
+        desk: &Desk,
+        (on, id): (DoneOn, Uuid),
+        form: &Form,
+        now: DateTime<Utc>,
+    ) -> Result<Self, WebError> {
+        let mut read = desk.read().await?;
+        let (subject, held) = if on == DoneOn::Vessel {
+            let vessel = read.find_vessel(PlaceId(id)).await;
+            let vessel = vessel.map_err(WebError::fault)?.ok_or(WebError::NotFound)?;
+            let held = read.find_place(vessel.id).await.map_err(WebError::fault)?;
+            (Subject::Vessel(vessel), held.into_iter().collect())
+        } else {
+            let chosen = Uuid::try_parse(form.typed("loop").trim()).map(PlaceId).ok();
+            let unit = read.find_unit(UnitId(id)).await.map_err(WebError::fault)?;
+            let unit = with_loop(unit, (UnitId(id), chosen), desk.shop.id);
+            let held = read.list_places_of_unit(unit.id).await;
+            (Subject::Unit(unit), held.map_err(WebError::fault)?)
+        };
+        let ground = Self::around(desk, &mut read, subject, held).await?;
+        Ok(Self {
+            now,
+            today: now.with_timezone(&ground.zone).date_naive(),
+            ..ground
+        })
+    }
+
+    fn without_retired(mut self) -> Self {
+        let in_use =
+            |vessel: &KnownVessel| !vessel.contents.as_ref().is_some_and(|held| held.retired);
+        self.vessels.retain(in_use);
+        self
     }
 
     /// Loads it for a vessel, which must belong to a shop the person sees.
@@ -225,13 +267,9 @@ impl Ground {
         let vessel = vessel.filter(|vessel| vessel.shop == desk.shop.id);
         let vessel = vessel.ok_or(WebError::NotFound)?;
         let held = read.find_place(vessel.id).await.map_err(WebError::fault)?;
-        Self::around(
-            desk,
-            &mut read,
-            Subject::Vessel(vessel),
-            held.into_iter().collect(),
-        )
-        .await
+        let held = held.into_iter().collect();
+        let ground = Self::around(desk, &mut read, Subject::Vessel(vessel), held).await?;
+        Ok(ground.without_retired())
     }
 
     async fn around(
@@ -248,7 +286,6 @@ impl Ground {
         let vessels = vessels
             .into_iter()
             .map(|(card, contents)| KnownVessel { card, contents })
-            .filter(|vessel| !vessel.contents.as_ref().is_some_and(|held| held.retired))
             .collect();
         let last_source = match &subject {
             Subject::Unit(unit) => last_source(read, unit.id).await?,
@@ -270,6 +307,21 @@ impl Ground {
             shop,
         })
     }
+}
+
+/// A unit with the loop somebody chose, even when its card no longer names it.
+fn with_loop(unit: Option<Unit>, (id, chosen): (UnitId, Option<PlaceId>), shop: ShopId) -> Unit {
+    let missing = || {
+        let circuit = chosen.unwrap_or_else(|| derived::loop_id(&id.to_string(), USUAL_LOOP));
+        stand_in(id, circuit, shop)
+    };
+    let mut unit = unit.unwrap_or_else(missing);
+    if let Some(chosen) = chosen
+        && unit.loops.iter().all(|each| each.id != chosen)
+    {
+        unit.loops.extend(stand_in(id, chosen, shop).loops);
+    }
+    unit
 }
 
 /// A unit that has no card here.

@@ -45,6 +45,7 @@ mod top_up;
 mod transfer;
 mod vessel_choice;
 pub(crate) mod void;
+pub(crate) mod waited;
 mod when;
 pub(crate) mod write;
 
@@ -54,6 +55,7 @@ pub(crate) use common::sentence_case;
 pub(crate) use correct::can_be_corrected;
 pub(crate) use told::{Told, now};
 
+pub(crate) use sheet::DoneOn;
 use sheet::Sheet;
 
 /// Every kind of job that has a sheet.
@@ -78,6 +80,13 @@ static SHEETS: &[&dyn Sheet] = &[
     &sample::Sample,
     &spill::Spill,
 ];
+
+/// Code and word of every kind that is done on units, in the order they are offered.
+pub(crate) fn kinds_on_units() -> impl Iterator<Item = (&'static str, String)> {
+    let sheets = SHEETS.iter();
+    let on_units = sheets.filter(|sheet| sheet.done_on().takes(DoneOn::Unit));
+    on_units.map(|sheet| (sheet.kind().code(), sentence_case(sheet.kind().word())))
+}
 
 /// The sheet of a kind, by the code in the address.
 fn find_sheet(code: &str) -> Option<&'static dyn Sheet> {

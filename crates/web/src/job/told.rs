@@ -1,6 +1,6 @@
 //! A job on record, with what is needed to tell about it.
 
-use chrono::NaiveDate;
+use chrono::{DateTime, NaiveDate, Utc};
 use domain::book::month::Month;
 use domain::fact::{By, What};
 use domain::ids::{FactKey, PersonId};
@@ -173,8 +173,12 @@ impl Told {
 
 /// Now, as the time of a fact that is recorded at this desk.
 pub(crate) fn now(desk: &Desk) -> Result<When, WebError> {
-    let local =
-        time::in_zone(desk.now(), desk.zone(), Precision::Minute).map_err(WebError::fault)?;
+    at(desk, desk.now())
+}
+
+/// A moment by the server's clock, in the shop of this desk.
+pub(super) fn at(desk: &Desk, at: DateTime<Utc>) -> Result<When, WebError> {
+    let local = time::in_zone(at, desk.zone(), Precision::Minute).map_err(WebError::fault)?;
     Ok(When {
         happened_at: local.at,
         precision: local.precision,

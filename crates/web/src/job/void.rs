@@ -10,7 +10,7 @@ use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
 use domain::fact::{Fact, Void, What};
 use domain::ids::FactKey;
-use domain::moment::Moment;
+use domain::moment::{Moment, When};
 use domain::words::Text;
 use storage::{AppendError, Appended, Command, Read, StoredAnswer, Via};
 
@@ -20,6 +20,7 @@ use super::show::follows::Side;
 use super::take_back::{self, Leave, Whose};
 use super::taken_out::{TakenOut, UNDONE};
 use super::told::{self, Stands, Told};
+use super::waited::{self, Became, Waited};
 use crate::component::{Choice, ChoiceField, ChoiceLook, TextArea};
 use crate::desk::{Desk, Frame};
 use crate::form::{Form, FormProblem, Presence};
@@ -134,6 +135,67 @@ pub(crate) async fn submit(
     }
 }
 
+/// Takes in a void that waited on a tablet.
+pub(crate) async fn take_waited(
+    desk: &Desk,
+    job: &str,
+    waited: Waited<'_>,
+) -> Result<Became, WebError> {
+    let mut form = Form::with(form_urlencoded::parse(waited.fields.as_bytes()));
+    let as_sent = form.as_sent();
+    let mut read = desk.read().await?;
+    let told = match Told::find(desk, &mut read, job).await {
+        Ok(told) => told,
+        Err(WebError::NotFound) => {
+            return Ok(Became::returned("the job to be voided is not on record"));
+        }
+        Err(error) => return Err(error),
+    };
+    let address = format!("/jobs/{}", told.key);
+    match desk
+        .state
+        .store
+        .answered(void_key(told.key), &as_sent)
+        .await
+    {
+        Ok(Some(earlier)) => {
+            let answer = waited::as_answered(earlier.answer, waited.key, &address);
+            return Ok(Became::Taken(answer));
+        }
+        Ok(None) => {}
+        Err(error) => return Ok(Became::not_taken(error, address)),
+    }
+    match told.leave(desk, &mut read).await? {
+        Leave::OnlyFor(roles) => return Err(WebError::NotAllowed { roles }),
+        Leave::GivenOnceProved => return Ok(Became::returned(waited::ANOTHERS)),
+        Leave::Given => {}
+    }
+    drop(read);
+    let reason = read_reason(&mut form);
+    form.refuse_what_was_not_asked();
+    let (Some(reason), true) = (reason, form.is_good()) else {
+        return Ok(Became::Returned(form.problems().to_vec()));
+    };
+    let when = told::at(
+        desk,
+        waited
+            .times
+            .saved()
+            .ok_or_else(waited::beyond_the_calendar)?,
+    )?;
+    let command = void(desk, &told, (&reason, as_sent), waited.times.on(when))?;
+    let (key, units, at) = (waited.key, desk.units(), address.clone());
+    let command = Command {
+        client_at: Some(waited.times.saved_at),
+        answer: Box::new(move |view| waited::accepted(view, (key, &at), units)),
+        ..command
+    };
+    Ok(match desk.append(command).await {
+        Ok(appended) => Became::Taken(appended.answer),
+        Err(error) => Became::not_taken(error, address),
+    })
+}
+
 /// POST /jobs/{job}/undo
 pub(crate) async fn undo(
     desk: Desk,
@@ -214,9 +276,19 @@ async fn take_out(
     told: &Told,
     (reason, as_sent): (&str, Vec<u8>),
 ) -> Result<Result<Appended, AppendError>, WebError> {
+    let command = void(desk, told, (reason, as_sent), told::now(desk)?)?;
+    Ok(desk.append(command).await)
+}
+
+fn void(
+    desk: &Desk,
+    told: &Told,
+    (reason, as_sent): (&str, Vec<u8>),
+    when: When,
+) -> Result<Command, WebError> {
     let reason = Text::plain(reason).ok_or_else(|| WebError::fault("a void without a reason"))?;
     let fact = Fact {
-        when: told::now(desk)?,
+        when,
         by: desk.by(),
         what: What::Void(Void {
             job: told.key,
@@ -224,7 +296,7 @@ async fn take_out(
         }),
     };
     let address = format!("/jobs/{}", told.key);
-    let command = Command {
+    Ok(Command {
         shop: Some(told.job.shop),
         as_sent: Some(as_sent),
         answer: Box::new(move |_| StoredAnswer {
@@ -232,8 +304,7 @@ async fn take_out(
             body: address.into_bytes(),
         }),
         ..Command::plain(void_key(told.key), fact, Via::Form)
-    };
-    Ok(desk.append(command).await)
+    })
 }
 
 async fn draw(

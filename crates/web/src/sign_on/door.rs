@@ -23,11 +23,11 @@ pub(crate) struct Door {
 
 /// Somebody whose name stands on the sign-on page of a tablet.
 #[derive(Debug)]
-pub(super) struct Tile {
-    pub(super) id: String,
-    pub(super) handle: String,
-    pub(super) name: String,
-    pub(super) chosen: bool,
+pub(crate) struct Tile {
+    pub(crate) id: String,
+    pub(crate) handle: String,
+    pub(crate) name: String,
+    pub(crate) chosen: bool,
 }
 
 impl Door {
@@ -55,7 +55,7 @@ impl Door {
 }
 
 /// Those of the tablet's shop who hold a PIN or a badge: the last ones here first, then by handle.
-pub(super) async fn tiles(
+pub(crate) async fn tiles(
     state: &AppState,
     tablet: &Tablet,
     (chosen, now): (&str, Moment),

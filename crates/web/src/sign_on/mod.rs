@@ -16,5 +16,5 @@ pub(crate) mod stay;
 pub(crate) mod tablet;
 mod way_back;
 
-pub(crate) use door::Door;
+pub(crate) use door::{Door, tiles};
 pub(crate) use enter::{address_with_way_back, keep_form};

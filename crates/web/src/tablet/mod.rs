@@ -7,10 +7,11 @@ use axum::body::Bytes;
 use axum::extract::Path;
 use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Redirect, Response};
+use chrono_tz::Tz;
 use domain::fleet::{Role, Shop};
 use domain::ids::{PersonId, ShopId};
-use domain::moment::{MINUTE_MS, Moment};
-use storage::access::{NewTablet, Tablet, TabletId};
+use domain::moment::{DAY_MS, MINUTE_MS, Moment};
+use storage::access::{LastContact, NewTablet, Tablet, TabletId};
 use uuid::Uuid;
 
 use crate::component::{Choice, ChoiceField, ChoiceLook, Qr, Shape, Status, TextField, Width};
@@ -46,6 +47,10 @@ struct Row {
     /// Too many PINs did not fit: it takes none until somebody lets it, or for a while.
     waits: bool,
     heard: String,
+    /// "3 jobs wait, the oldest since 07:40"; empty when none does.
+    waiting: String,
+    /// Jobs that waited in a browser store that is gone.
+    lost: i64,
     /// The day, and by whom.
     enrolled: String,
     /// The day it ran out, runs out or was revoked on; by whom it was revoked.
@@ -59,6 +64,8 @@ struct Beside<'a> {
     handles: HashMap<PersonId, String>,
     /// The end of the wait of those that take no PINs now.
     waits: HashMap<TabletId, Moment>,
+    /// What each told last.
+    contacts: HashMap<TabletId, LastContact>,
 }
 
 #[derive(Template)]
@@ -183,6 +190,20 @@ pub(crate) async fn let_on(
     Ok(Redirect::to("/tablets").into_response())
 }
 
+/// POST /tablets/{tablet}/lost: whoever runs the shop knows that jobs are gone.
+pub(crate) async fn settle_lost(
+    desk: Desk,
+    Path(tablet): Path<String>,
+    (headers, body): (HeaderMap, Bytes),
+) -> Result<Response, WebError> {
+    let mut form = Form::from_body(&headers, &body)?;
+    let tablet = find(&desk, &tablet).await?;
+    form.is_a_button()?;
+    let settled = desk.state.access.settle_lost(tablet.id).await;
+    settled.map_err(WebError::fault)?;
+    Ok(Redirect::to("/tablets").into_response())
+}
+
 async fn find(desk: &Desk, id: &str) -> Result<Tablet, WebError> {
     let id = Uuid::try_parse(id).map_err(|_| WebError::NotFound)?;
     let tablets = theirs(desk).await?;
@@ -230,6 +251,7 @@ async fn draw(desk: &Desk, form: &Form) -> Result<Response, WebError> {
     let tablets = theirs(desk).await?;
     let now: Moment = Clock::system().now().into();
     let waits = desk.state.access.list_waiting_tablets(now).await;
+    let contacts = desk.state.access.list_contacts().await;
     let beside = Beside {
         shops: shops
             .iter()
@@ -237,6 +259,11 @@ async fn draw(desk: &Desk, form: &Form) -> Result<Response, WebError> {
             .collect(),
         handles: handles(desk, &tablets).await?,
         waits: waits.map_err(WebError::fault)?.into_iter().collect(),
+        contacts: contacts
+            .map_err(WebError::fault)?
+            .into_iter()
+            .map(|contact| (contact.tablet, contact))
+            .collect(),
     };
     let mut rows: Vec<Row> = tablets
         .into_iter()
@@ -282,6 +309,24 @@ async fn handles(desk: &Desk, tablets: &[Tablet]) -> Result<HashMap<PersonId, St
     Ok(handles)
 }
 
+/// A tablet in use is heard of every few minutes.
+fn is_silent(tablet: &Tablet, now: Moment) -> bool {
+    let heard = tablet.last_seen_at.unwrap_or(tablet.enrolled_at);
+    now.ms_since(heard) >= DAY_MS
+}
+
+fn waiting(contact: &LastContact, zone: Tz) -> String {
+    let jobs = match contact.waiting {
+        0 => return String::new(),
+        1 => "1 job waits to be sent".to_owned(),
+        several => format!("{several} jobs wait to be sent"),
+    };
+    contact.oldest_at.map_or_else(
+        || jobs.clone(),
+        |at| format!("{jobs}, the oldest since {}", figure::time(at, zone)),
+    )
+}
+
 fn row((desk, now): (&Desk, Moment), beside: &Beside<'_>, tablet: Tablet) -> Row {
     let zone = desk.zone();
     let good = tablet.is_good(now);
@@ -292,6 +337,9 @@ fn row((desk, now): (&Desk, Moment), beside: &Beside<'_>, tablet: Tablet) -> Row
             Shape::Stop,
             format!("Takes no PINs until {}", figure::clock(*until, zone)),
         ),
+        (None, None) if good && is_silent(&tablet, now) => {
+            Status::new(Shape::Watch, "Not heard from for a day")
+        }
         (None, None) if good => Status::new(Shape::Good, "Enrolled"),
         (None, None) => Status::new(Shape::Wait, "Ran out"),
     };
@@ -300,8 +348,11 @@ fn row((desk, now): (&Desk, Moment), beside: &Beside<'_>, tablet: Tablet) -> Row
         let handle = beside.handles.get(&by);
         handle.map_or_else(|| day.clone(), |handle| format!("{day} by {handle}"))
     };
+    let contact = beside.contacts.get(&tablet.id);
     Row {
         id: tablet.id,
+        waiting: contact.map_or_else(String::new, |contact| waiting(contact, zone)),
+        lost: contact.map_or(0, |contact| contact.lost),
         shop: beside
             .shops
             .get(&tablet.shop)

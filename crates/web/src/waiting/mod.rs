@@ -1,5 +1,9 @@
 //! What a tablet does without network: the pages it keeps, and how what waited comes in.
 
+pub(crate) mod contact;
+pub(crate) mod intake;
+pub(crate) mod list;
 mod page;
+mod written;
 
 pub(crate) use page::{show, show_offline};

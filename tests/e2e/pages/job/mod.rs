@@ -13,7 +13,7 @@ mod fit_coupling;
 mod flush;
 mod inspect;
 mod leak_repair;
-mod paper;
+pub(in crate::pages) mod paper;
 mod plan;
 mod pressure_test;
 mod receive;

@@ -1,0 +1,247 @@
+//! `POST /tablet/jobs`: a job that waited on a tablet comes in.
+
+use axum::body::Bytes;
+use axum::extract::{Extension, State};
+use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
+use axum::response::{IntoResponse, Response};
+use domain::fact::Proved;
+use domain::fleet::{Person, Role};
+use domain::moment::Moment;
+use serde_json::{Value, json};
+use storage::access::{Session, Tablet};
+
+use super::written::{self, Address, Written};
+use crate::desk::{Desk, Look};
+use crate::intake;
+use crate::job::void;
+use crate::job::waited::{self, Became, Waited};
+use crate::sign_on::Door;
+use crate::{AppState, Clock, RequestId, WebError};
+
+/// Those who log jobs.
+const WORK: &[Role] = &[Role::Technician, Role::LeadHand, Role::Manager];
+
+/// What a tablet is told: JSON always, because a page may be anybody's answer.
+pub(super) struct Reply {
+    status: u16,
+    body: Vec<u8>,
+    /// Seconds until it is worth another try.
+    wait: Option<u16>,
+}
+
+impl Reply {
+    pub(super) fn of(status: StatusCode, body: &Value) -> Self {
+        Self {
+            status: status.as_u16(),
+            body: body.to_string().into_bytes(),
+            wait: None,
+        }
+    }
+
+    pub(super) fn not_enrolled() -> Self {
+        Self::of(
+            StatusCode::UNAUTHORIZED,
+            &json!({ "state": "not_enrolled" }),
+        )
+    }
+
+    pub(super) fn not_readable(text: &str) -> Self {
+        let told = json!({ "state": "not_readable", "text": text });
+        Self::of(StatusCode::BAD_REQUEST, &told)
+    }
+
+    fn not_now() -> Self {
+        Self {
+            wait: Some(5),
+            ..Self::of(
+                StatusCode::SERVICE_UNAVAILABLE,
+                &json!({ "state": "not_now" }),
+            )
+        }
+    }
+
+    fn of_job(written: &Written, became: Became) -> Self {
+        match became {
+            Became::Taken(answer) => Self {
+                status: answer.status,
+                body: answer.body,
+                wait: None,
+            },
+            Became::Returned(problems) => {
+                let problems: Vec<Value> = problems
+                    .iter()
+                    .map(|problem| json!({ "field": problem.field, "text": problem.listed() }))
+                    .collect();
+                let told = json!({ "key": written.key, "state": "returned", "problems": problems });
+                Self::of(StatusCode::UNPROCESSABLE_ENTITY, &told)
+            }
+            Became::UsedForAnother { address } => Self::of(
+                StatusCode::UNPROCESSABLE_ENTITY,
+                &json!({ "key": written.key, "state": "used_for_another", "address": address }),
+            ),
+            Became::NotNow(error) => {
+                tracing::warn!(%error, "a job that waited was not taken");
+                Self::not_now()
+            }
+        }
+    }
+}
+
+impl IntoResponse for Reply {
+    fn into_response(self) -> Response {
+        let status = StatusCode::from_u16(self.status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR);
+        let kind = HeaderValue::from_static("application/json");
+        let mut response = (status, [(header::CONTENT_TYPE, kind)], self.body).into_response();
+        if let Some(seconds) = self.wait {
+            response
+                .headers_mut()
+                .insert(header::RETRY_AFTER, HeaderValue::from(seconds));
+        }
+        response
+    }
+}
+
+/// POST /tablet/jobs
+pub(crate) async fn post(
+    State(state): State<AppState>,
+    Extension(request): Extension<RequestId>,
+    headers: HeaderMap,
+    body: Bytes,
+) -> Result<Response, WebError> {
+    let Some(tablet) = tablet(&state, &headers).await? else {
+        return Ok(Reply::not_enrolled().into_response());
+    };
+    Ok(take_in(&state, (&tablet, request), &body)
+        .await
+        .into_response())
+}
+
+/// The enrolled tablet that sends JSON from a page of ours.
+pub(super) async fn tablet(
+    state: &AppState,
+    headers: &HeaderMap,
+) -> Result<Option<Tablet>, WebError> {
+    intake::refuse_other_sites(headers)?;
+    if !intake::is_json(headers) {
+        return Err(WebError::NotJson);
+    }
+    Ok(Door::find(state, headers).await?.tablet)
+}
+
+/// Takes one job in.
+async fn take_in(state: &AppState, (tablet, request): (&Tablet, RequestId), body: &[u8]) -> Reply {
+    let written = match written::read(body) {
+        Ok(written) => written,
+        Err(text) => return Reply::not_readable(&text),
+    };
+    match take(state, (tablet, request), &written).await {
+        Ok(became) => Reply::of_job(&written, became),
+        Err(WebError::NotReadable { found }) => Reply::not_readable(&found),
+        Err(WebError::NotFound) => {
+            let text = "what it was done on is not on record here; log it anew";
+            Reply::of_job(&written, returned(text))
+        }
+        Err(WebError::NotAllowed { .. }) => {
+            let text = "the person it goes under may not do this; a lead hand or manager can";
+            Reply::of_job(&written, returned(text))
+        }
+        Err(error) => {
+            tracing::error!(?error, "a job that waited could not be looked at");
+            Reply::not_now()
+        }
+    }
+}
+
+fn returned(text: &str) -> Became {
+    Became::Returned(vec![crate::form::FormProblem {
+        field: String::new(),
+        label: "Job".to_owned(),
+        text: text.to_owned(),
+    }])
+}
+
+async fn take(
+    state: &AppState,
+    (tablet, request): (&Tablet, RequestId),
+    written: &Written,
+) -> Result<Became, WebError> {
+    let Some(desk) = desk(state, (tablet, request), written).await? else {
+        return Ok(returned(
+            "the person it goes under does not log jobs in this shop now; save it under another name",
+        ));
+    };
+    let waited = Waited {
+        key: written.key,
+        fields: &written.fields,
+        times: written.times,
+    };
+    match &written.address {
+        Address::Sheet { on, subject, kind } => {
+            waited::take(&desk, (*on, *subject, kind), waited).await
+        }
+        Address::Void { job } => void::take_waited(&desk, job, waited).await,
+    }
+}
+
+/// Where the person stood when they saved it; nothing when they log no jobs in this shop.
+async fn desk(
+    state: &AppState,
+    (tablet, request): (&Tablet, RequestId),
+    written: &Written,
+) -> Result<Option<Desk>, WebError> {
+    let mut read = state.store.read().await.map_err(WebError::fault)?;
+    let person = read.find_person(written.person).await;
+    let person = person
+        .map_err(WebError::fault)?
+        .filter(|person| person.active && person.shop.is_none_or(|shop| shop == tablet.shop));
+    let shop = read.find_shop(tablet.shop).await.map_err(WebError::fault)?;
+    let (Some(person), Some(shop)) = (person, shop) else {
+        return Ok(None);
+    };
+    let roles = read.list_roles(person.id, shop.id).await;
+    let roles = roles.map_err(WebError::fault)?;
+    drop(read);
+    if !roles.iter().any(|role| WORK.contains(role)) {
+        return Ok(None);
+    }
+    let proved = proved(state, (tablet, &person), written).await?;
+    let saved_at = written.times.saved_at;
+    Ok(Some(Desk {
+        state: state.clone(),
+        session: Session::gone_by(tablet.id, person.id, (proved, saved_at)),
+        person,
+        name: None,
+        roles,
+        shop,
+        everywhere: false,
+        look: Look::default(),
+        path: "/waiting".to_owned(),
+        request,
+    }))
+}
+
+/// How they were proved, as far as the server knows it too. A tablet can say anything; a name that
+/// is not known to have been proved is to be confirmed.
+async fn proved(
+    state: &AppState,
+    (tablet, person): (&Tablet, &Person),
+    written: &Written,
+) -> Result<Proved, WebError> {
+    let now: Moment = Clock::system().now().into();
+    // Sessions run by the machine's clock, jobs by the business clock.
+    let saved = written.times.saved().map_or(now, Moment::from);
+    let since = Moment::from(state.clock.now()).ms_since(saved);
+    let at = now.plus_ms(since.saturating_neg());
+    if written.proved == Proved::Unconfirmed {
+        return Ok(Proved::Unconfirmed);
+    }
+    let was_there = state
+        .access
+        .was_signed_on((person.id, tablet.id), written.proved, at)
+        .await;
+    Ok(if was_there.map_err(WebError::fault)? {
+        written.proved
+    } else {
+        Proved::Unconfirmed
+    })
+}
