@@ -173,6 +173,26 @@ CREATE TABLE people (
   constraint people_active_is_yes_or_no check (active in (0, 1))
 ) strict, without rowid;
 
+CREATE TABLE photo_removals (
+  key blob not null primary key,
+  photo blob not null,
+  constraint photo_removals_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+CREATE TABLE photos (
+  key blob not null primary key,
+  seq integer not null,
+  job blob not null,
+  digest text not null,
+  bytes integer not null,
+  width integer not null,
+  height integer not null,
+  caption_digest text,
+  at integer not null,
+  person blob,
+  constraint photos_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
 CREATE TABLE place_changes (
   place blob not null,
   happened_at integer not null,
@@ -439,6 +459,12 @@ end;
 CREATE INDEX people_by_handle on people (handle);
 
 CREATE INDEX people_of_shop on people (shop, handle);
+
+CREATE INDEX photo_removals_by_photo on photo_removals (photo);
+
+CREATE INDEX photos_by_digest on photos (digest);
+
+CREATE INDEX photos_of_job on photos (job, seq);
 
 CREATE INDEX questions_open on questions (happened_at, key, n) where answer is null;
 

@@ -22,6 +22,8 @@ pub(crate) struct Answer {
     pub(crate) status: u16,
     headers: Vec<(String, String)>,
     pub(crate) body: String,
+    /// The body as it came, for what is no text.
+    pub(crate) bytes: Vec<u8>,
 }
 
 impl Answer {
@@ -46,8 +48,10 @@ impl Answer {
     }
 
     fn read(bytes: &[u8]) -> Self {
-        let text = String::from_utf8(bytes.to_vec()).unwrap();
-        let (head, body) = text.split_once("\r\n\r\n").unwrap();
+        let end = bytes.windows(4).position(|four| four == b"\r\n\r\n");
+        let (head, body) = bytes.split_at(end.unwrap());
+        let head = std::str::from_utf8(head).unwrap();
+        let bytes = body.get(4..).unwrap().to_vec();
         let mut lines = head.split("\r\n");
         let status = lines
             .next()
@@ -64,11 +68,12 @@ impl Answer {
         let answer = Self {
             status,
             headers,
-            body: body.to_owned(),
+            body: String::from_utf8_lossy(&bytes).into_owned(),
+            bytes,
         };
         match answer.header("transfer-encoding") {
             Some("chunked") => Self {
-                body: join_chunks(body),
+                body: join_chunks(&answer.body),
                 ..answer
             },
             _ => answer,

@@ -266,6 +266,37 @@ pub struct TextRemoved {
     pub fact: FactKey,
 }
 
+/// A photo of a job. Its bytes lie beside the record, under their digest.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Photo {
+    /// The job.
+    pub job: FactKey,
+    /// SHA-256 of the bytes that are kept, lower-case hexadecimal.
+    pub digest: String,
+    /// How many bytes that is.
+    pub bytes: u32,
+    /// In pixels.
+    pub width: u32,
+    /// In pixels.
+    pub height: u32,
+    /// What is to be seen on it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub caption: Option<Text>,
+}
+
+/// Takes a photo out of sight; its bytes go, its digest stays.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PhotoRemoved {
+    /// The fact that added it.
+    pub photo: FactKey,
+    /// The job it is of.
+    pub job: FactKey,
+    /// Why.
+    pub reason: Text,
+}
+
 /// The rules by which facts are replayed from a moment on.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -339,6 +370,10 @@ statements! {
     MonthClosed(Box<MonthClosed>) "month_closed"
     /// A text removed.
     TextRemoved(TextRemoved) "text_removed"
+    /// A photo of a job.
+    Photo(Photo) "photo"
+    /// A photo taken out of sight.
+    PhotoRemoved(PhotoRemoved) "photo_removed"
     /// Rules adopted.
     RulesAdopted(RulesAdopted) "rules_adopted"
 }
@@ -375,6 +410,8 @@ impl Fact {
             What::Answer(answer) => answer.reason.iter_mut().for_each(visit),
             What::Retired(retired) => retired.reason.iter_mut().for_each(visit),
             What::FitnessDecision(decision) => decision.reason.iter_mut().for_each(visit),
+            What::Photo(photo) => photo.caption.iter_mut().for_each(visit),
+            What::PhotoRemoved(removed) => visit(&mut removed.reason),
             What::Site(_)
             | What::Shop(_)
             | What::Vessel(_)

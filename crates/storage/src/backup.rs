@@ -4,6 +4,7 @@ use crate::connection;
 use crate::error::{OpenError, StorageError};
 use crate::folder::{self, DATABASE, Folder};
 use crate::ledger::Ledger;
+use crate::photo::Photos;
 use crate::record::{Head, hex};
 use crate::store::run_migrations;
 use crate::verify::{self, Report};
@@ -27,6 +28,8 @@ pub struct Backup {
     pub sha256: String,
     /// The last fact in it.
     pub head: Head,
+    /// What is wrong with the bytes of photos beside it, in words.
+    pub photo_faults: Vec<String>,
 }
 
 /// Why there is no backup, or why it was not restored.
@@ -66,8 +69,9 @@ fn first(report: &Report) -> String {
         .map_or_else(String::new, |finding| finding.what.clone())
 }
 
-/// Copies the database of a data folder into the folder `into`, beside a running server. The copy
-/// gets its name only when it verifies.
+/// Copies the database of a data folder into the folder `into`, beside a running server, and the
+/// photos it names into the folder `photos` there, which all backups share. The copy gets its name
+/// only when it verifies; a photo that is lost does not keep the record from being copied.
 pub async fn backup(data: &Path, into: &Path, now: Moment) -> Result<Backup, BackupError> {
     std::fs::create_dir_all(into).map_err(|error| StorageError::file(into, error))?;
     let at = now.utc().map_or_else(
@@ -80,9 +84,12 @@ pub async fn backup(data: &Path, into: &Path, now: Moment) -> Result<Backup, Bac
         return Err(StorageError::file(&file, there).into());
     }
     let part = folder::part_of(&file);
-    vacuum_into(&data.join(DATABASE), &part).await?;
-    let report = verify::verify_file(&part).await?;
-    if !report.is_good() {
+    let mut report = copy_with_photos(data, &part).await?;
+    if report.photo_faults().next().is_some() {
+        // One may have been taken out of sight just then: the second copy knows.
+        report = copy_with_photos(data, &part).await?;
+    }
+    if !report.record_is_good() {
         std::fs::remove_file(&part).map_err(|error| StorageError::file(&part, error))?;
         return Err(BackupError::NotGood {
             file: file.display().to_string(),
@@ -97,7 +104,20 @@ pub async fn backup(data: &Path, into: &Path, now: Moment) -> Result<Backup, Bac
         file,
         sha256,
         head: report.head,
+        photo_faults: report.photo_faults().map(str::to_owned).collect(),
     })
+}
+
+async fn copy_with_photos(data: &Path, part: &Path) -> Result<Report, StorageError> {
+    let live = data.join(DATABASE);
+    vacuum_into(&live, part).await?;
+    let mut copy = connection::reader(part).await?;
+    let brought = Photos::beside(part)
+        .bring(&Photos::beside(&live), &mut copy)
+        .await;
+    copy.close().await?;
+    brought?;
+    verify::verify_file(part).await
 }
 
 /// Puts a backup into an empty or new data folder: proven first, and with an id of its own, so
@@ -127,11 +147,13 @@ pub async fn restore(backup: &Path, data: &Path) -> Result<Report, BackupError> 
         Ok(report) => report,
         Err(error) => {
             remove_part(&part)?;
+            remove_photos(&part)?;
             return Err(error);
         }
     };
-    if !report.is_good() {
+    if !report.record_is_good() {
         remove_part(&part)?;
+        remove_photos(&part)?;
         return Err(BackupError::NotGood {
             file: backup.display().to_string(),
             report: Box::new(report),
@@ -144,7 +166,8 @@ pub async fn restore(backup: &Path, data: &Path) -> Result<Report, BackupError> 
     Ok(report)
 }
 
-/// Copies the backup, brings its schema up to date, gives it a new id and verifies it.
+/// Copies the backup, brings its schema up to date, gives it a new id, brings its photos over and
+/// verifies it.
 async fn prepare(backup: &Path, part: &Path) -> Result<Report, BackupError> {
     std::fs::copy(backup, part).map_err(|error| StorageError::file(part, error))?;
     let mut connection = connection::writer(part).await?;
@@ -165,8 +188,22 @@ async fn prepare(backup: &Path, part: &Path) -> Result<Report, BackupError> {
     sqlx::query!("update meta set instance = ?1", instance)
         .execute(&mut connection)
         .await?;
+    let photos = Photos::beside(part);
+    let brought = photos.bring(&Photos::beside(backup), &mut connection).await;
     connection.close().await?;
+    brought?;
     Ok(verify::verify_file(part).await?)
+}
+
+/// What a restore that failed has brought; the folder was empty before.
+fn remove_photos(part: &Path) -> Result<(), StorageError> {
+    let photos = Photos::beside(part);
+    match std::fs::remove_dir_all(photos.folder()) {
+        Err(error) if error.kind() != std::io::ErrorKind::NotFound => {
+            Err(StorageError::file(photos.folder(), error))
+        }
+        _ => Ok(()),
+    }
 }
 
 fn remove_part(part: &Path) -> Result<(), StorageError> {

@@ -13,6 +13,7 @@ mod error;
 mod export;
 mod folder;
 mod ledger;
+mod photo;
 mod read;
 mod rebuild;
 mod record;
@@ -32,8 +33,8 @@ pub use export::export;
 pub use folder::DATABASE;
 pub use read::{
     AfterUnit, Balance, FoundUnit, HistoryRow, JobRow, LastPressureTest, LoopFigures, LoopState,
-    Moved, OpenQuestion, OutcomeRow, PlaceBalance, PlaceContents, PlaceFigures, PlaceName,
-    PostingRow, QuestionAt, Read, Staff, TrailFilter, UnitSearch,
+    Moved, OpenQuestion, OutcomeRow, PhotoRow, PlaceBalance, PlaceContents, PlaceFigures,
+    PlaceName, PostingRow, QuestionAt, Read, Staff, TrailFilter, UnitSearch,
 };
 pub use record::{Hash, Head, Row, canonical};
 pub use store::{Options, Store, make_empty};

@@ -7,6 +7,7 @@ use crate::connection::{self, MIGRATOR, SchemaState};
 use crate::error::{AppendError, OpenError, StorageError};
 use crate::folder::{self, DATABASE, Folder};
 use crate::ledger::{Ledger, Views};
+use crate::photo::{self, Photos};
 use crate::read::{Kept, Read};
 use crate::record;
 use crate::words::{Salts, random_salts};
@@ -60,6 +61,8 @@ const CHAIN_TAIL: i64 = 10_000;
 const MOST_WAITING: usize = 256;
 /// Facts taken in by one transaction.
 const MOST_AT_ONCE: usize = 1_000;
+/// Photos are taken only while so many times the room that the record needs is free.
+const ROOM_FOR_PHOTOS: u64 = 4;
 /// The writer must answer within this long to count as ready.
 const READY_WITHIN: Duration = Duration::from_secs(1);
 
@@ -99,6 +102,7 @@ impl Store {
             tracing::warn!(why, "the views are worked out again");
             ledger.rebuild(&mut connection).await?;
         }
+        photo::finish_removals(&Photos::beside(&file), &mut connection).await?;
         let readers = connection::readers(&file).await?;
         let tools = Tools {
             salts: options.salts,
@@ -180,6 +184,33 @@ impl Store {
         writer::repeat(earlier, print)
             .map_err(AppendError::Failed)?
             .map(Some)
+    }
+
+    /// Keeps the bytes of a photo and gives their digest, under which a fact can name them. What no
+    /// fact comes to name goes with the answer to that fact.
+    ///
+    /// # Errors
+    /// [`AppendError::DiskFull`] while there is still room for the record itself.
+    pub async fn keep_photo(&self, bytes: Vec<u8>) -> Result<String, AppendError> {
+        let shared = &self.shared;
+        let free = folder::free_bytes(shared.folder.path())
+            .map_err(|error| StorageError::file(shared.folder.path(), error))
+            .map_err(AppendError::Failed)?;
+        if free < shared.least_free_bytes.saturating_mul(ROOM_FOR_PHOTOS) {
+            return Err(AppendError::DiskFull);
+        }
+        let photos = Photos::beside(&shared.folder.database());
+        let kept = tokio::task::spawn_blocking(move || photos.keep(&bytes)).await;
+        kept.unwrap_or_else(|error| Err(StorageError::Check(error.to_string())))
+            .map_err(AppendError::Failed)
+    }
+
+    /// The bytes of a photo; none where they are gone or not what they were.
+    pub async fn read_photo(&self, digest: &str) -> Result<Option<Vec<u8>>, StorageError> {
+        let photos = Photos::beside(&self.shared.folder.database());
+        let digest = digest.to_owned();
+        let read = tokio::task::spawn_blocking(move || photos.read(&digest)).await;
+        read.unwrap_or_else(|error| Err(StorageError::Check(error.to_string())))
     }
 
     /// Begins to read: all that is read from the result is of one moment.

@@ -5,6 +5,7 @@ use crate::check_log::{self, CheckRun};
 use crate::connection;
 use crate::error::{AppendError, Refusal, StorageError};
 use crate::ledger::{Ledger, Views};
+use crate::photo::{Named, Photos};
 use crate::record::{self, Hash, Head, Row};
 use crate::view::{self, Entry};
 use crate::words::{self, Salts, Word};
@@ -234,9 +235,16 @@ impl Writer {
         let removes_text = commands
             .iter()
             .any(|command| matches!(command.fact.what, What::TextRemoved(_)));
+        let photos = Photos::beside(&self.file);
+        let named = Named::by(commands.iter().map(|command| &command.fact.what));
+        named.must_be_there(&photos).map_err(AppendError::Failed)?;
         let (mut connection, mut ledger) = self.make_ready().await.map_err(AppendError::Failed)?;
         match transact(&mut connection, &mut ledger, &mut self.tools, commands).await {
             Ok(answers) => {
+                // The next start does what could not be done now.
+                if let Err(error) = named.let_go(&photos, &mut connection).await {
+                    tracing::warn!(%error, "the bytes of a photo could not be let go of");
+                }
                 self.connection = Some(connection);
                 self.ledger = Some(ledger);
                 if removes_text {

@@ -1,7 +1,7 @@
 //! What holds for every answer: a request id, the security headers, one log line, and problems told
 //! in the form the client can use.
 
-use std::{any::Any, fmt, time::Duration};
+use std::{any::Any, fmt};
 
 use axum::{
     extract::{MatchedPath, Request, State},
@@ -15,12 +15,10 @@ use uuid::Uuid;
 
 use crate::{
     AppState, Transport, WebError, asset,
+    body::Measure,
     desk::{Cookies, Frame},
     error::Problem,
 };
-
-/// From the first byte of the body to the answer.
-const ANSWER_WITHIN: Duration = Duration::from_secs(20);
 
 const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
 /// Tells an answer of ours from what something on the way answered in our place, and one build's
@@ -127,12 +125,13 @@ pub(crate) async fn complete(
 
 /// Ends a request that nobody would wait for any longer.
 pub(crate) async fn in_time(request: Request, next: Next) -> Response {
-    match timeout(ANSWER_WITHIN, next.run(request)).await {
+    let within = Measure::of(&request).answered_within;
+    match timeout(within, next.run(request)).await {
         Ok(response) => response,
         Err(_) => WebError::NotConfirmed {
             detail: format!(
                 "no answer was ready within {} s; send the same again, the same job is never counted twice",
-                ANSWER_WITHIN.as_secs()
+                within.as_secs()
             ),
         }
         .into_response(),

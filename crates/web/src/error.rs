@@ -33,7 +33,9 @@ pub enum WebError {
     BodyTooSlow {
         seconds: u64,
     },
-    BodyTooLarge,
+    BodyTooLarge {
+        most_mib: usize,
+    },
     /// A rule or a field says no; every reason at once.
     Refused {
         detail: String,
@@ -300,11 +302,10 @@ impl WebError {
                 ProblemKind::BodyTooSlow,
                 format!("the request did not arrive whole within {seconds} s; nothing was done with it; send it again"),
             ),
-            Self::BodyTooLarge => plain(
+            Self::BodyTooLarge { most_mib } => plain(
                 ProblemKind::BodyTooLarge,
-                "the request is larger than 2 MiB, which is the most the server takes; nothing was done with it; \
-                 go back and send less at once"
-                    .to_owned(),
+                format!("the request is larger than {most_mib} MiB, which is the most the server takes here; nothing was done with it; \
+                 go back and send less at once"),
             ),
             Self::Refused { detail, problems } => Problem { kind: ProblemKind::Refused, detail, problems },
             Self::KeyUsed { job } => plain(

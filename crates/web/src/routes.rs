@@ -296,12 +296,24 @@ fn settings() -> Vec<Entry> {
 
 /// What was recorded, what is asked about it, and the trail.
 fn told() -> Vec<Entry> {
+    const REMOVE_PHOTO: &str = "/jobs/{job}/photos/{photo}/remove";
     vec![
         get("/jobs/{job}", SEE, job::show::show),
         post("/jobs/{job}/undo", WORK, job::void::undo),
         get("/jobs/{job}/void", TAKE_BACK, job::void::show),
         post("/jobs/{job}/void", TAKE_BACK, job::void::submit),
         get("/jobs/{job}/correct", WORK, job::correct::show),
+        get(job::photo::ADDRESS, WORK, job::photo::show),
+        Entry {
+            method: Method::POST,
+            path: job::photo::ADDRESS,
+            who: WORK,
+            handler: routing::post(job::photo::submit)
+                .layer(DefaultBodyLimit::max(body::PHOTO_LIMIT)),
+        },
+        get("/jobs/{job}/photos/{photo}", SEE, job::photo::serve),
+        get(REMOVE_PHOTO, TAKE_BACK, job::photo::remove::show),
+        post(REMOVE_PHOTO, TAKE_BACK, job::photo::remove::submit),
         get("/checking", CHECK, checking::show),
         post("/checking", CHECK, checking::submit),
         get("/records", SEE, record::list::show),

@@ -43,6 +43,17 @@ impl Browser {
         headers: &[(&str, &str)],
         body: &str,
     ) -> Answer {
+        let request = self.request((method, path), headers, body.as_bytes());
+        self.send_as_it_is(&request)
+    }
+
+    /// The bytes of a request with this browser's cookies and the length of its body.
+    pub(crate) fn request(
+        &self,
+        (method, path): (&str, &str),
+        headers: &[(&str, &str)],
+        body: &[u8],
+    ) -> Vec<u8> {
         let host = self.address.to_string();
         let cookies = self.cookie_header();
         let mut all = vec![("Host", host.as_str())];
@@ -53,7 +64,17 @@ impl Browser {
             all.push(("Cookie", &cookies));
         }
         all.extend(headers);
-        let answer = client::send_raw(self.address, &client::request(method, path, &all, body));
+        let length = body.len().to_string();
+        if !body.is_empty() {
+            all.push(("Content-Length", &length));
+        }
+        let mut request = client::request(method, path, &all, "");
+        request.extend(body);
+        request
+    }
+
+    pub(crate) fn send_as_it_is(&self, request: &[u8]) -> Answer {
+        let answer = client::send_raw(self.address, request);
         for cookie in answer.all("set-cookie") {
             self.take(cookie);
         }

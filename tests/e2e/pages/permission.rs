@@ -24,10 +24,14 @@ const PEOPLE: [As; 8] = [
 
 /// Whether somebody may see or do these also hangs on the job itself: whose it is and of which day.
 /// The tests of these pages settle that; here it may come out so as well.
-const SETTLED_BY_THE_JOB: [(&str, u16); 5] = [
+const SETTLED_BY_THE_JOB: [(&str, u16); 8] = [
     ("/jobs/{job}/undo", 403),
     ("/jobs/{job}/void", 403),
     ("/jobs/{job}/correct", 403),
+    // No job of the demonstration has a photo.
+    ("/jobs/{job}/photos/{photo}", 404),
+    ("/jobs/{job}/photos/{photo}/remove", 403),
+    ("/jobs/{job}/photos/{photo}/remove", 404),
     ("/records/{seq}", 404),
     // Which question is answered stands in the form.
     ("/checking", 404),
@@ -141,6 +145,7 @@ fn fill(pattern: &str, subjects: &Subjects, whose: Whose) -> Filled {
             "{unit}" => (id(subjects.unit), is_about_the_card(pattern)),
             "{vessel}" => (id(subjects.vessel), true),
             "{job}" => (id(subjects.job), true),
+            "{photo}" => (ABSENT.to_string(), true),
             "{person}" => (id(subjects.person), true),
             "{instrument}" => (id(subjects.instrument), true),
             "{fluid}" => (id(subjects.fluid), false),

@@ -56,6 +56,10 @@ impl Program {
         self.end();
     }
 
+    pub(crate) fn id(&self) -> u32 {
+        self.child.id()
+    }
+
     pub(crate) fn end(&mut self) {
         if let Ok(None) = self.child.try_wait() {
             kill_process(Pid::from_child(&self.child), Signal::TERM).ok();

@@ -33,8 +33,25 @@ pub(crate) fn run(flags: &Flags) -> Result<(), Failure> {
             made.head.seq,
             made.head.hash_hex()
         ));
-        Ok(())
+        photos_must_be_whole(made.photo_faults.iter().map(String::as_str))
     })
+}
+
+/// The record is safe; whoever looks after it learns which photos are not.
+pub(super) fn photos_must_be_whole<'a>(
+    faults: impl Iterator<Item = &'a str>,
+) -> Result<(), Failure> {
+    let mut count = 0_usize;
+    for fault in faults {
+        count += 1;
+        out::say(fault);
+    }
+    if count == 0 {
+        return Ok(());
+    }
+    Err(Failure::mismatch(format!(
+        "the record is whole, but {count} of its photos are not: look for them in an earlier backup"
+    )))
 }
 
 /// The number the program ends with: 1 where a check failed, otherwise what the cause is.

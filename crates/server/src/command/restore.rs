@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::backup::failed;
+use super::backup::{failed, photos_must_be_whole};
 use crate::{exit::Failure, out, week::open};
 
 #[derive(Args, Debug)]
@@ -30,6 +30,6 @@ pub(crate) fn run(flags: &Flags) -> Result<(), Failure> {
             report.head.seq,
             report.head.hash_hex()
         ));
-        Ok(())
+        photos_must_be_whole(report.photo_faults())
     })
 }

@@ -2,6 +2,7 @@
 //! by working all of it out again, every view. Takes no lock, so it runs beside a server.
 
 mod beside;
+mod photos;
 mod report;
 mod views;
 
@@ -17,6 +18,7 @@ use crate::view::{self, Entry};
 use beside::Beside;
 use domain::book::Book;
 use domain::fact::What;
+use photos::Said;
 use sqlx::{Connection, SqliteConnection};
 use std::path::Path;
 use views::Fresh;
@@ -54,11 +56,15 @@ pub async fn verify_file(file: &Path) -> Result<Report, StorageError> {
         book: Book::new(),
         seqs: Seqs::new(),
         beside: Beside::default(),
+        photos: Said::default(),
     };
     let whole = walk.all(&mut live, &mut fresh, &mut report).await;
     report.head = walk.before;
     if let Err(error) = walk.beside.finish(&mut live, &mut report).await {
         report.add(Class::Beside, None, error.to_string());
+    }
+    if let Err(error) = walk.photos.check(file, &mut report).await {
+        report.add(Class::Photo, None, error.to_string());
     }
     if whole {
         let made = Fresh {
@@ -134,6 +140,7 @@ struct Walk {
     book: Book,
     seqs: Seqs,
     beside: Beside,
+    photos: Said,
 }
 
 impl Walk {
@@ -170,6 +177,7 @@ impl Walk {
                 whole = false;
             }
             for entry in &entries {
+                self.photos.note(entry);
                 self.book.enter(&entry.recorded);
                 self.seqs.insert(entry.recorded.key, entry.seq);
             }

@@ -16,6 +16,8 @@ pub enum Class {
     Body,
     /// A text or a stored answer is missing, changed or left over.
     Beside,
+    /// The bytes of a photo are missing, changed or left over.
+    Photo,
     /// A view is not what the record gives.
     View,
     /// A named check of the book does not hold.
@@ -75,6 +77,20 @@ impl Report {
     /// Whether nothing is wrong.
     pub fn is_good(&self) -> bool {
         self.findings.is_empty()
+    }
+
+    /// Whether the record and all that is worked out from it is good, whatever became of the bytes
+    /// of photos.
+    pub fn record_is_good(&self) -> bool {
+        self.photo_faults().count() == self.findings.len()
+    }
+
+    /// What is wrong with the bytes of photos, in words.
+    pub fn photo_faults(&self) -> impl Iterator<Item = &str> {
+        let findings = self.findings.iter();
+        findings
+            .filter(|finding| finding.class == Class::Photo)
+            .map(|finding| finding.what.as_str())
     }
 
     /// The first fact something is wrong with.

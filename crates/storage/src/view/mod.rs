@@ -8,6 +8,7 @@ mod membership;
 mod merge;
 pub(crate) mod outcome;
 mod person;
+mod photo;
 pub(crate) mod place_state;
 mod retirement;
 mod role;
@@ -27,7 +28,7 @@ use domain::fact::{Recorded, What};
 use sqlx::{AssertSqlSafe, SqliteConnection};
 
 /// All views, in an order in which they can be emptied: what points before what is pointed at.
-pub const VIEWS: [&str; 22] = [
+pub const VIEWS: [&str; 24] = [
     "facts_about",
     "sites",
     "shops",
@@ -43,6 +44,8 @@ pub const VIEWS: [&str; 22] = [
     "merges",
     "closed_months",
     "jobs",
+    "photos",
+    "photo_removals",
     "outcomes",
     "place_changes",
     "questions",
@@ -124,6 +127,8 @@ pub(crate) async fn take(
             What::Retired(retired) => retirement::take(connection, entry, retired).await?,
             What::Merged(merged) => merge::take(connection, entry, merged).await?,
             What::MonthClosed(closed) => closed_month::take(connection, entry, closed).await?,
+            What::Photo(photo) => photo::take(connection, entry, photo).await?,
+            What::PhotoRemoved(removed) => photo::take_out(connection, entry, removed).await?,
             What::Opening(_)
             | What::Job(_)
             | What::Void(_)

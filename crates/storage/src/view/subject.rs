@@ -54,6 +54,8 @@ pub(crate) fn subjects(fact: &Fact) -> BTreeSet<Uuid> {
         What::LaboratoryResult(result) => all.extend([result.sample.0]),
         What::MonthClosed(closed) => all.extend([closed.statement.shop.0]),
         What::TextRemoved(removed) => all.extend([removed.fact.0]),
+        What::Photo(photo) => all.extend([photo.job.0]),
+        What::PhotoRemoved(removed) => all.extend([removed.photo.0, removed.job.0]),
         What::RulesAdopted(_) => {}
     }
     all

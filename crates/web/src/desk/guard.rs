@@ -2,7 +2,7 @@
 
 use axum::body::{Body, to_bytes};
 use axum::extract::{Request, State};
-use axum::http::Method;
+use axum::http::{HeaderMap, Method, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Redirect, Response};
 use domain::fact::Proved;
@@ -228,6 +228,12 @@ pub(crate) async fn shop_to_stand_in(
     Ok(shops.into_iter().next())
 }
 
+fn sends_files(headers: &HeaderMap) -> bool {
+    headers
+        .get(header::CONTENT_TYPE)
+        .is_some_and(|kind| kind.as_bytes().starts_with(b"multipart/form-data"))
+}
+
 /// To the sign-on page and back; a form that was sent waits there, so that nothing typed is lost.
 async fn ask_to_sign_on(state: &AppState, request: Request) -> Response {
     let path = request
@@ -236,6 +242,10 @@ async fn ask_to_sign_on(state: &AppState, request: Request) -> Response {
         .map_or("/", |path| path.as_str())
         .to_owned();
     if is_reading(request.method()) {
+        return Redirect::to(&sign_on::address_with_way_back(&path)).into_response();
+    }
+    if sends_files(request.headers()) {
+        // Too much to be carried along: it is chosen again once somebody is signed on.
         return Redirect::to(&sign_on::address_with_way_back(&path)).into_response();
     }
     let (parts, body): (_, Body) = request.into_parts();

@@ -16,30 +16,29 @@ use storage::{AppendError, Appended, Command, Read, StoredAnswer, Via};
 
 use super::common::sentence_case;
 use super::entered::{Entered, Wording};
+use super::reason::Why;
 use super::show::follows::Side;
 use super::take_back::{self, Leave, Whose};
 use super::taken_out::{TakenOut, UNDONE};
 use super::told::{self, Stands, Told};
 use super::waited::{self, Became, Waited};
-use crate::component::{Choice, ChoiceField, ChoiceLook, TextArea};
+use crate::component::{ChoiceField, TextArea};
 use crate::desk::{Desk, Frame};
-use crate::form::{Form, FormProblem, Presence};
+use crate::form::{Form, FormProblem};
 use crate::intake::derived;
 use crate::record::{Names, number};
 use crate::{WebError, page};
 
-const REASON: (&str, &str) = ("reason", "Why is it voided?");
-const WORDS: (&str, &str) = ("words", "In words");
-const OTHER: &str = "Other";
-/// What the form sends is what is kept.
-const REASONS: [&str; 6] = [
-    "Wrong unit",
-    "Wrong volume",
-    "Wrong vessel",
-    "Entered twice",
-    "Practice",
-    OTHER,
-];
+const WHY: Why = Why {
+    question: "Why is it voided?",
+    reasons: &[
+        "Wrong unit",
+        "Wrong volume",
+        "Wrong vessel",
+        "Entered twice",
+        "Practice",
+    ],
+};
 
 #[derive(Template)]
 #[template(path = "job/void.html")]
@@ -114,7 +113,7 @@ pub(crate) async fn submit(
     if let Some(answer) = asks_again {
         return Ok(answer);
     }
-    let reason = read_reason(&mut form);
+    let reason = WHY.read(&mut form);
     form.refuse_what_was_not_asked();
     let (Some(reason), true) = (reason, form.is_good()) else {
         return draw(&desk, &mut read, (&told, &form), None).await;
@@ -171,7 +170,7 @@ pub(crate) async fn take_waited(
         Leave::Given => {}
     }
     drop(read);
-    let reason = read_reason(&mut form);
+    let reason = WHY.read(&mut form);
     form.refuse_what_was_not_asked();
     let (Some(reason), true) = (reason, form.is_good()) else {
         return Ok(Became::Returned(form.problems().to_vec()));
@@ -253,24 +252,6 @@ async fn too_late(
     draw(desk, read, (told, form), Some(Notice::Meanwhile(sentence))).await
 }
 
-/// A reason of the list, with words of one's own where none of them says it.
-fn read_reason(form: &mut Form) -> Option<String> {
-    let offered = REASONS.map(|reason| (reason, reason));
-    let reason = form.choice(REASON, &offered, Presence::Needed);
-    let presence = if reason == Some(OTHER) {
-        Presence::Needed
-    } else {
-        Presence::Optional
-    };
-    let words = form.lines(WORDS, presence);
-    match (reason?, words) {
-        (OTHER, None) => None,
-        (OTHER, Some(words)) => Some(words),
-        (reason, None) => Some(reason.to_owned()),
-        (reason, Some(words)) => Some(format!("{reason}: {words}")),
-    }
-}
-
 async fn take_out(
     desk: &Desk,
     told: &Told,
@@ -334,6 +315,7 @@ async fn draw(
         names: &names,
         job: &told.job,
     };
+    let (reason, words) = WHY.fields(form);
     let page = VoidPage {
         frame: desk.frame(title),
         heading: sentence_case(&heading),
@@ -346,20 +328,10 @@ async fn draw(
         summary: form.summary(),
         notice,
         anothers: told.whose(desk) == Whose::Anothers,
-        reason: form.choice_field(REASON, "", reasons(), ChoiceLook::OneOf),
-        words: form.text_area(WORDS, "Needed for \"Other\", helpful for the rest."),
+        reason,
+        words,
     };
     Ok((status, page::shown(&page)).into_response())
-}
-
-fn reasons() -> Vec<Choice> {
-    let reasons = REASONS.into_iter();
-    let choices = reasons.map(|reason| Choice {
-        value: reason.to_owned(),
-        label: reason.to_owned(),
-        ..Choice::default()
-    });
-    choices.collect()
 }
 
 /// "4204 goes back to 41.2 L, 48.1 % ± 2.0 points, …": the places the job changed, as they were
@@ -391,31 +363,4 @@ async fn changed_later(read: &mut Read, told: &Told) -> Result<bool, WebError> {
     Ok(now
         .iter()
         .any(|place| place.changed_at.is_some_and(|changed| changed > at)))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::{REASONS, read_reason};
-    use crate::form::Form;
-
-    #[test]
-    fn a_reason_is_one_of_the_list_and_other_needs_words() {
-        for (reason, words, kept) in [
-            ("Wrong unit", "", Some("Wrong unit")),
-            (
-                "Wrong volume",
-                "it was 2 L",
-                Some("Wrong volume: it was 2 L"),
-            ),
-            ("Other", "the can leaked", Some("the can leaked")),
-            ("Other", " ", None),
-            ("", "words alone", None),
-            ("Because", "", None),
-        ] {
-            let mut form = Form::with([("reason", reason), ("words", words)]);
-            assert_eq!(read_reason(&mut form).as_deref(), kept, "{reason} {words}");
-            assert_eq!(form.is_good(), kept.is_some());
-        }
-        assert_eq!(REASONS.len(), 6);
-    }
 }

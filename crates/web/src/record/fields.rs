@@ -39,6 +39,8 @@ pub(super) fn fact_meant(what: &What) -> Option<FactKey> {
         What::Void(void) => Some(void.job),
         What::Answer(answer) => Some(answer.question.job),
         What::TextRemoved(removed) => Some(removed.fact),
+        What::Photo(photo) => Some(photo.job),
+        What::PhotoRemoved(removed) => Some(removed.job),
         What::LaboratoryResult(result) => Some(result.sample),
         _ => None,
     }
@@ -52,6 +54,7 @@ pub(super) fn reason(what: &What) -> Option<&Text> {
         What::Answer(answer) => answer.reason.as_ref(),
         What::Retired(retired) => retired.reason.as_ref(),
         What::FitnessDecision(decision) => decision.reason.as_ref(),
+        What::PhotoRemoved(removed) => Some(&removed.reason),
         What::Job(job) => job.replaces.as_ref().and_then(|old| old.reason.as_ref()),
         _ => None,
     }
@@ -71,6 +74,7 @@ pub(super) fn want(wanted: &mut Wanted, fact: &Fact) {
         }
         What::Opening(opening) => wanted.place(opening.place),
         What::Person(person) => wanted.text(person.name.as_ref()),
+        What::Photo(photo) => wanted.text(photo.caption.as_ref()),
         What::Roles(roles) => wanted.people.extend([roles.person]),
         What::Retired(retired) => {
             retired.places.iter().for_each(|place| wanted.place(*place));
@@ -127,7 +131,12 @@ pub(super) fn subject(names: &Names, fact: &Fact, meant: Option<String>) -> Stri
         What::ContainerEvent(event) => names.place(event.vessel),
         What::MonthClosed(closed) => closed.statement.month.to_string(),
         What::RulesAdopted(rules) => format!("version {}", rules.version),
-        What::Void(_) | What::Answer(_) | What::TextRemoved(_) | What::LaboratoryResult(_) => {
+        What::Void(_)
+        | What::Answer(_)
+        | What::TextRemoved(_)
+        | What::Photo(_)
+        | What::PhotoRemoved(_)
+        | What::LaboratoryResult(_) => {
             meant.unwrap_or_else(|| "a fact that is not on record".to_owned())
         }
     }
@@ -180,6 +189,20 @@ fn opened_with(cards: Cards<'_>, opening: &domain::fact::Opening) -> Vec<Field> 
     let fluid = opening.fluid.as_ref();
     let fluid = fluid.map(|fluid| field("Fluid", &fluid.typed));
     [volume, strength, fluid].into_iter().flatten().collect()
+}
+
+fn photo_fields(cards: Cards<'_>, photo: &domain::fact::Photo) -> Vec<Field> {
+    let caption = photo.caption.as_ref();
+    let caption = caption.map(|caption| cards.names.text(caption, "words removed"));
+    vec![
+        field("Shows", caption.unwrap_or_default()),
+        field("Size", format!("{} × {} pixels", photo.width, photo.height)),
+        field(
+            "Bytes kept",
+            format!("{} bytes", number(cards.units, i64::from(photo.bytes))),
+        ),
+        field("Digest of the bytes", &photo.digest),
+    ]
 }
 
 /// Facts that are no card and no job.
@@ -240,6 +263,8 @@ fn decided(cards: Cards<'_>, what: &What, subject: String) -> Vec<Field> {
             ),
         ],
         What::TextRemoved(removed) => vec![field("Digest of the text", &removed.digest)],
+        What::Photo(photo) => photo_fields(cards, photo),
+        What::PhotoRemoved(removed) => vec![field("Key of the photo", removed.photo.to_string())],
         _ => Vec::new(),
     });
     fields

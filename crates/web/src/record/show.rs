@@ -190,7 +190,7 @@ fn heading(
     let subject = fields::subject(names, fact, meant);
     match fact.what {
         What::Job(_) => format!("Event {event}: {subject}"),
-        What::Void(_) | What::TextRemoved(_) => {
+        What::Void(_) | What::TextRemoved(_) | What::Photo(_) | What::PhotoRemoved(_) => {
             format!("Event {event}: {} of {subject}", kind_word(&row.kind))
         }
         What::Answer(_) => format!("Event {event}: answer to a question about {subject}"),

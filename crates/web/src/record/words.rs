@@ -27,6 +27,8 @@ pub(crate) fn kind_word(code: &str) -> &str {
         "laboratory_result" => "laboratory result",
         "month_closed" => "month closed",
         "text_removed" => "text removed",
+        "photo" => "photo",
+        "photo_removed" => "photo taken out of sight",
         "rules_adopted" => "rules adopted",
         other => other,
     }

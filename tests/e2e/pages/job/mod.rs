@@ -14,6 +14,8 @@ mod flush;
 mod inspect;
 mod leak_repair;
 pub(in crate::pages) mod paper;
+mod photo;
+mod photo_hostile;
 mod plan;
 mod pressure_test;
 mod receive;

@@ -208,6 +208,8 @@ fn subject(fact: &Fact, names: &Names) -> String {
         What::LaboratoryResult(result) => result.number.clone(),
         What::MonthClosed(closed) => closed.statement.month.to_string(),
         What::TextRemoved(removed) => format!("fact {}", short(&removed.fact.to_string())),
+        What::Photo(photo) => format!("fact {}", short(&photo.job.to_string())),
+        What::PhotoRemoved(removed) => format!("fact {}", short(&removed.job.to_string())),
         What::RulesAdopted(rules) => format!("version {}", rules.version),
     }
 }

@@ -20,6 +20,7 @@ use self::remark::Remark;
 use super::common::sentence_case;
 use super::correct;
 use super::entered::{Entered, Wording};
+use super::photo;
 use super::planned::{self, Compared};
 use super::take_back::{self, Leave, UNDO_WITHIN_MS};
 use super::taken_out::{self, TakenOut};
@@ -53,6 +54,7 @@ struct JobPage {
     changes: Vec<Change>,
     postings: Vec<String>,
     questions: Vec<Asked>,
+    photos: photo::Part,
     /// Where an answer leads back to.
     back_to: &'static str,
     correct: Option<String>,
@@ -82,7 +84,8 @@ pub(crate) async fn show(desk: Desk, Path(job): Path<String>) -> Result<Response
         names: &names,
         job: &told.job,
     };
-    let may = !matches!(leave, Leave::OnlyFor(_)) && taken_out.is_none();
+    let may_remove = !matches!(leave, Leave::OnlyFor(_));
+    let may = may_remove && taken_out.is_none();
     let may_correct = may
         && told.job.shop == desk.shop.id
         && desk.may(&[Role::Technician, Role::LeadHand, Role::Manager])
@@ -115,6 +118,7 @@ pub(crate) async fn show(desk: Desk, Path(job): Path<String>) -> Result<Response
             .map(|posting| follows::posting(desk.units(), &name, posting))
             .collect(),
         questions: checking::of_job(&desk, &mut read, &told).await?,
+        photos: photo::Part::of(&desk, &mut read, (&told, may_remove)).await?,
         back_to: "job",
         correct: may_correct.then(|| format!("/jobs/{}/correct", told.key)),
         void: may.then(|| format!("/jobs/{}/void", told.key)),
