@@ -32,6 +32,9 @@ export const PAGES = [
   { name: 'unit-new', as: 'manager', path: '/units/new' },
   { name: 'unit-new-refused', as: 'manager', path: '/units/new', then: press('Save unit') },
   { name: 'unit-edit', as: 'manager', path: unit('3307', '/edit') },
+  { name: 'labels', as: 'manager', path: '/labels' },
+  { name: 'labels-chosen', as: 'lead_hand', path: '/labels?text=33', then: chooseTwoLabels },
+  { name: 'label-of-no-unit', as: 'technician', path: '/u/00000000', status: 404 },
   { name: 'unit-retire', as: 'manager', path: unit('3307', '/retire') },
   { name: 'job-kinds', as: 'technician', path: unit('3307', '/jobs') },
   { name: 'plans', as: 'technician', path: unit('3307', '/plans') },
@@ -52,6 +55,8 @@ export const PAGES = [
   { name: 'unit-that-leaks', as: 'technician', path: unit('3308') },
   { name: 'sheet-pressure_test-judged', as: 'technician', path: unit('3307', '/jobs/pressure_test'), then: judge },
   { name: 'job-leak-repair', as: 'manager', path: jobOf('3307', 'Leak repair') },
+  { name: 'job-photos', as: 'manager', path: jobOf('3307', 'Top up', '/photos') },
+  { name: 'job-photos-refused', as: 'manager', path: jobOf('3307', 'Top up', '/photos'), then: press('Add photo') },
   { name: 'job-void', as: 'manager', path: jobOf('3307', 'Top up', '/void') },
   { name: 'vessels', as: 'technician', path: '/vessels' },
   { name: 'vessels-none-found', as: 'technician', path: '/vessels?kind=tank&holds=waste' },
@@ -98,6 +103,12 @@ export const PAGES = [
   { name: 'people-not-allowed', as: 'technician', path: '/people', status: 403 },
   { name: 'not-allowed', as: 'reader', path: '/units/new', status: 403 },
 ];
+
+/** Labels of the first two units that are offered. */
+async function chooseTwoLabels(page) {
+  for (const place of [0, 1]) await page.locator('input[name="unit[]"]').nth(place).check();
+  await press('Show labels')(page);
+}
 
 /** A sheet as it opens, and as it comes back with what is to be put right. */
 function sheet(kind, path) {

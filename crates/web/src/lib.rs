@@ -20,6 +20,7 @@ mod health;
 mod help;
 pub mod intake;
 mod job;
+mod label;
 mod own_name;
 mod page;
 mod person;

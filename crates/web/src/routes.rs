@@ -20,7 +20,7 @@ use tower_http::{catch_panic::CatchPanicLayer, compression::CompressionLayer, cs
 use crate::{
     AppState, BODY_LIMIT, WebError, answer, asset, board, body, book_check, checking,
     desk::{self, Asked, Who},
-    error, health, help, intake, job, own_name, person, record, setting,
+    error, health, help, intake, job, label, own_name, person, record, setting,
     sign_on::{enter, own_password, prove, set_up, stay, tablet as enrolling},
     tablet, unit, vessel, waiting,
 };
@@ -230,6 +230,8 @@ fn units() -> Vec<Entry> {
         post("/units/{unit}/edit", LEAD, unit::submit_edit),
         get("/units/{unit}/retire", MANAGE, unit::show_retire),
         post("/units/{unit}/retire", MANAGE, unit::submit_retire),
+        get("/labels", LEAD, label::show),
+        get("/u/{code}", SEE, label::find::follow),
     ]
 }
 

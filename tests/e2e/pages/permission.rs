@@ -3,9 +3,12 @@
 
 use std::{fs, path::Path};
 
-use domain::fleet::Role;
+use domain::{fleet::Role, ids::UnitId};
 use uuid::Uuid;
-use web::routes::{For, Permission, permissions};
+use web::{
+    intake::derived::unit_code,
+    routes::{For, Permission, permissions},
+};
 
 use super::browser::Browser;
 use super::shop::{As, Shop};
@@ -145,6 +148,8 @@ fn fill(pattern: &str, subjects: &Subjects, whose: Whose) -> Filled {
             "{unit}" => (id(subjects.unit), is_about_the_card(pattern)),
             "{vessel}" => (id(subjects.vessel), true),
             "{job}" => (id(subjects.job), true),
+            "{code}" if whose == Whose::Nowhere => ("00000000".to_owned(), false),
+            "{code}" => (unit_code(UnitId(subjects.unit)), false),
             "{photo}" => (ABSENT.to_string(), true),
             "{person}" => (id(subjects.person), true),
             "{instrument}" => (id(subjects.instrument), true),

@@ -54,6 +54,37 @@ pub fn person_id(shop: &str, handle: &str) -> PersonId {
     PersonId(id("person", &[&normal_name(shop), &normal_name(handle)]))
 }
 
+/// Signs of a unit code: Crockford's base 32, which has no I, L, O and U.
+const CODE_SIGNS: &[u8; 32] = b"0123456789ABCDEFGHJKMNPQRSTVWXYZ";
+/// Signs of a unit code.
+const CODE_LENGTH: u32 = 8;
+
+/// The code on a unit's label: 40 bits worked out from its id. Labels that were printed depend on it.
+pub fn unit_code(unit: UnitId) -> String {
+    let bits = id("unit code", &[&unit.to_string()]).as_u128() >> 88;
+    let five = |place: u32| usize::try_from((bits >> (5 * place)) & 31).ok();
+    (0..CODE_LENGTH)
+        .rev()
+        .filter_map(|place| CODE_SIGNS.get(five(place)?))
+        .map(|sign| char::from(*sign))
+        .collect()
+}
+
+/// A unit code as somebody typed it: in small letters, in groups, with an O for a nought.
+pub fn read_unit_code(typed: &str) -> Option<String> {
+    let signs = typed.chars().filter(|sign| !matches!(sign, ' ' | '-'));
+    let code: String = signs
+        .map(|sign| match sign.to_ascii_uppercase() {
+            'O' => '0',
+            'I' | 'L' => '1',
+            other => other,
+        })
+        .take(9)
+        .collect();
+    let known = |sign: u8| CODE_SIGNS.contains(&sign);
+    (code.len() == 8 && code.bytes().all(known)).then_some(code)
+}
+
 /// The key of a fact that is wholly told by `parts`.
 pub fn fact_key(kind: &str, parts: &[&str]) -> FactKey {
     FactKey(id(&format!("fact {kind}"), parts))
@@ -77,7 +108,7 @@ fn id(kind: &str, parts: &[&str]) -> Uuid {
 
 #[cfg(test)]
 mod tests {
-    use super::{fact_key, loop_id, normal_name, unit_id, vessel_id};
+    use super::{fact_key, loop_id, normal_name, read_unit_code, unit_code, unit_id, vessel_id};
 
     #[test]
     fn a_name_written_differently_is_the_same_name() {
@@ -94,6 +125,19 @@ mod tests {
         assert_ne!(unit_id("7").0, vessel_id("", "7").0);
         assert_ne!(loop_id("1", "2 engine"), loop_id("1 2", "engine"));
         assert_ne!(fact_key("job", &["a", "b"]), fact_key("job", &["ab"]));
+    }
+
+    #[test]
+    fn a_code_is_read_as_people_write_it_and_nothing_else_is_one() {
+        let code = unit_code(unit_id("2107"));
+        assert_eq!(read_unit_code(&code), Some(code.clone()));
+        let (start, end) = code.split_at(4);
+        let written = format!(" {}-{} ", start.to_lowercase(), end);
+        assert_eq!(read_unit_code(&written), Some(code));
+        assert_eq!(read_unit_code("oOil LAB2").as_deref(), Some("00111AB2"));
+        for other in ["", "2107", "ABCDEFG", "ABCDEFGHJ", "ABCDEFGU", "ÄBCDEFG"] {
+            assert_eq!(read_unit_code(other), None, "{other}");
+        }
     }
 
     #[test]

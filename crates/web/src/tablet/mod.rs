@@ -132,7 +132,7 @@ pub(crate) async fn offer(
 }
 
 /// Where browsers reach this server: what the proxy is told, or the name this very page was asked by.
-fn origin(desk: &Desk, headers: &HeaderMap) -> Result<String, WebError> {
+pub(crate) fn origin(desk: &Desk, headers: &HeaderMap) -> Result<String, WebError> {
     if let Transport::BehindProxy { origin } = &desk.state.transport {
         return Ok(origin.clone());
     }

@@ -18,6 +18,7 @@ use crate::component::{Choice, ChoiceField, ChoiceLook, TextField, Width};
 use crate::desk::{Desk, Frame};
 use crate::form::{Form, printable};
 use crate::intake::derived;
+use crate::label;
 use crate::page;
 
 const PER_PAGE: usize = 50;
@@ -44,6 +45,8 @@ struct ListPage {
     what_is_judged: &'static str,
     searched: bool,
     may_add: bool,
+    /// Where labels are printed, for those who may.
+    labels: Option<&'static str>,
     all_shops: bool,
     /// What was looked for, for the card of a new unit.
     typed: String,
@@ -127,6 +130,9 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         what_is_judged: WHAT_IS_JUDGED,
         searched,
         may_add: desk.may(&[Role::Manager]),
+        labels: desk
+            .may(&[Role::LeadHand, Role::Manager])
+            .then_some("/labels"),
         all_shops: asked.shop.is_none(),
         typed: asked.text.clone(),
     }))
@@ -174,13 +180,17 @@ impl Asked {
     }
 }
 
-/// The unit whose very number was typed.
+/// The unit whose very number, or the code of whose label, was typed.
 async fn exactly(read: &mut Read, text: &str) -> Result<Option<String>, WebError> {
     if text.is_empty() {
         return Ok(None);
     }
     let unit = on_record::find_in_use(read, text, None).await?;
-    Ok(unit.map(|unit| format!("/units/{}", unit.id)))
+    if let Some(unit) = unit {
+        return Ok(Some(format!("/units/{}", unit.id)));
+    }
+    let code = derived::read_unit_code(text);
+    Ok(code.map(|code| label::find::address(&code)))
 }
 
 /// A number that nobody has a card for, where jobs have named it all the same.

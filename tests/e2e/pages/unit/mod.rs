@@ -1,6 +1,7 @@
 //! Units: the list, one unit, its card, and how it goes out of use.
 
 mod card;
+mod label;
 mod list;
 mod retire;
 mod show;
