@@ -23,13 +23,16 @@ const TEMPLATES: &str = "../../templates";
 const NOT_SERVED: [&str; 2] = ["README.md", "checksums.txt"];
 /// Hash digits in a name: 64 bits, far beyond what a handful of files can collide in.
 const HASH_DIGITS: usize = 16;
+/// How a script names every file that is served but those for people to read, itself left out.
+const EVERY_FILE: &str = "\"./*\"";
 
 type Stopped = Box<dyn Error>;
 
 /// Ending, content type, and whether it gets smaller when packed.
-const KINDS: [(&str, &str, bool); 6] = [
+const KINDS: [(&str, &str, bool); 7] = [
     ("css", "text/css; charset=utf-8", true),
     ("js", "text/javascript; charset=utf-8", true),
+    ("png", "image/png", false),
     ("svg", "image/svg+xml", true),
     ("txt", "text/plain; charset=utf-8", true),
     ("webmanifest", "application/manifest+json", true),
@@ -90,8 +93,9 @@ fn build_in(
         })?;
     let mut contents = fs::read(path)?;
     if let Some(naming) = naming(path) {
-        contents = naming
-            .with_addresses(&String::from_utf8(contents)?, addresses)?
+        let text = naming.with_addresses(&String::from_utf8(contents)?, addresses)?;
+        contents = text
+            .replace(EVERY_FILE, &every_file(addresses))
             .into_bytes();
     }
     let hash = hash(&contents)?;
@@ -126,6 +130,13 @@ fn build_in(
     );
     addresses.insert(within, address);
     Ok(code)
+}
+
+/// The addresses of all files, as a script lists them.
+fn every_file(addresses: &BTreeMap<PathBuf, String>) -> String {
+    let served = addresses.iter().filter(|(path, _)| ending(path) != "txt");
+    let quoted: Vec<String> = served.map(|(_, it)| format!("\"{it}\"")).collect();
+    quoted.join(", ")
 }
 
 /// Writes one form of a file. Two packings are two sequences of bytes, so their tags differ.
@@ -172,6 +183,10 @@ fn naming(path: &Path) -> Option<Naming> {
             opens: "from \"./",
             keeps: "from \"",
         }),
+        "webmanifest" => Some(Naming {
+            opens: "\"src\": \"./",
+            keeps: "\"src\": \"",
+        }),
         _ => None,
     }
 }
@@ -209,11 +224,12 @@ impl Naming {
     }
 }
 
-/// Those whose named files all have addresses, and the rest.
+/// Those whose named files all have addresses, and the rest. Whoever names every file comes last.
 fn divide(
     paths: Vec<PathBuf>,
     addresses: &BTreeMap<PathBuf, String>,
 ) -> Result<(Vec<PathBuf>, Vec<PathBuf>), Stopped> {
+    let is_last = paths.len() == 1;
     let (mut ready, mut rest) = (Vec::new(), Vec::new());
     for path in paths {
         let is_ready = match naming(&path) {
@@ -224,7 +240,8 @@ fn divide(
                     .pieces(&text)
                     .into_iter()
                     .filter_map(|(_, name)| name);
-                names.all(|name| addresses.contains_key(name))
+                let names_all = text.contains(EVERY_FILE);
+                (!names_all || is_last) && names.all(|name| addresses.contains_key(name))
             }
         };
         if is_ready {

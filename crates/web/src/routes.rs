@@ -148,6 +148,7 @@ fn open_to_all() -> Vec<Entry> {
         get("/readyz", Who::Anybody, health::ready),
         get("/problems/{slug}", Who::Anybody, error::explain),
         get("/static/{name}", Who::Anybody, asset::serve),
+        get("/worker.js", Who::Anybody, asset::serve_worker),
         post("/api/v1/jobs", Who::Program, intake::post),
         post("/tablet/jobs", Who::Tablet, waiting::intake::post),
         post("/tablet/contact", Who::Tablet, waiting::contact::post),

@@ -57,12 +57,13 @@ export class Bench {
   /**
    * A page in a browser of its own. `as` is a role, a handle, 'nobody', or 'tablet' for a tablet of the shop on
    * which nobody is signed on. Who was signed on once in this file stays so in further pages, as on one device.
+   * With a `road` the page reaches the server over it, keeps pages as a tablet does, and may complain of the network.
    */
-  async open({ screen = 'desk', look = 'day', as = 'nobody', script = true } = {}) {
-    const context = await this.#context({ screen, look, as, script });
+  async open({ screen = 'desk', look = 'day', as = 'nobody', script = true, road } = {}) {
+    const context = await this.#context({ screen, look, as, script, workers: road !== undefined });
     this.#contexts.push(context);
     const page = await context.newPage();
-    watch(page, this.server.address);
+    watch(page, road?.address ?? this.server.address, { network_fails: road !== undefined });
     return page;
   }
 
@@ -79,8 +80,10 @@ export class Bench {
     return page;
   }
 
-  async #context({ screen, look = 'day', as, script }) {
-    const context = await this.browser.newContext({ ...SCREENS[screen], javaScriptEnabled: script, reducedMotion: 'reduce' });
+  async #context({ screen, look = 'day', as, script, workers = false }) {
+    // A page that a worker answers is not the server's; only the tests of that want it.
+    const serviceWorkers = workers ? 'allow' : 'block';
+    const context = await this.browser.newContext({ ...SCREENS[screen], javaScriptEnabled: script, reducedMotion: 'reduce', serviceWorkers });
     context.setDefaultTimeout(PATIENCE_MS);
     await choose(context, look, this.server.address);
     if (as !== 'nobody') await context.addCookies(await this.#cookiesOf(as));

@@ -7,7 +7,7 @@ import { chromium } from 'playwright-core';
 import { startServer } from './program.mjs';
 
 export const CHROMIUM = process.env.CHROMIUM ?? '/usr/bin/chromium';
-const FLAGS = [
+export const FLAGS = [
   '--no-sandbox',
   '--disable-gpu',
   '--disable-quic',

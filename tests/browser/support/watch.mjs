@@ -4,8 +4,8 @@ import assert from 'node:assert/strict';
 
 const noted = new WeakMap();
 
-/** Begins to note; called once for each page, before it goes anywhere. */
-export function watch(page, address) {
+/** Begins to note; called once for each page, before it goes anywhere. `network_fails`: it is part of the test. */
+export function watch(page, address, { network_fails = false } = {}) {
   const notes = { elsewhere: [], console: [], visited: new Set() };
   noted.set(page, notes);
   const own = new URL(address).origin;
@@ -27,6 +27,7 @@ export function watch(page, address) {
     if (message.type() !== 'error') return;
     const { url } = message.location();
     const of_answer = message.text().startsWith('Failed to load resource');
+    if (of_answer && network_fails) return;
     notes.console.push({ text: `${message.text()} (${url})`, visited: of_answer ? url : undefined });
   });
 }

@@ -36,6 +36,7 @@ struct Form {
 include!(concat!(env!("OUT_DIR"), "/assets.rs"));
 
 const FOR_GOOD: HeaderValue = HeaderValue::from_static("public, max-age=31536000, immutable");
+const ASKED_FOR_ANEW: HeaderValue = HeaderValue::from_static("no-cache");
 const BY_ENCODING: HeaderValue = HeaderValue::from_static("accept-encoding");
 
 pub(crate) async fn serve(
@@ -45,15 +46,30 @@ pub(crate) async fn serve(
     let asset = ASSETS
         .iter()
         .find(|asset| asset.url.strip_prefix("/static/") == Some(name.as_str()));
+    answer(asset, &headers, FOR_GOOD)
+}
+
+/// GET /worker.js: the one script whose address must stay the same. It works for the whole site
+/// because it is served at its root, and is asked for anew each time.
+pub(crate) async fn serve_worker(headers: HeaderMap) -> Result<Response, WebError> {
+    let asset = ASSETS.iter().find(|asset| asset.url == WORKER_JS);
+    answer(asset, &headers, ASKED_FOR_ANEW)
+}
+
+fn answer(
+    asset: Option<&'static Asset>,
+    headers: &HeaderMap,
+    kept: HeaderValue,
+) -> Result<Response, WebError> {
     let (asset, form) = asset
-        .and_then(|asset| Some((asset, asset.form_for(&headers)?)))
+        .and_then(|asset| Some((asset, asset.form_for(headers)?)))
         .ok_or(WebError::NotFound)?;
     let always = [
-        (header::CACHE_CONTROL, FOR_GOOD),
+        (header::CACHE_CONTROL, kept),
         (header::VARY, BY_ENCODING),
         (header::ETAG, HeaderValue::from_static(form.tag)),
     ];
-    if is_known(&headers, form.tag) {
+    if is_known(headers, form.tag) {
         return Ok((StatusCode::NOT_MODIFIED, always).into_response());
     }
     let bytes = Body::from(Bytes::from_static(form.bytes));

@@ -1,0 +1,120 @@
+// The page "Waiting to send": what is on this tablet and not known to be with the server.
+
+import { make } from "./dom.js";
+import { clock, putDraft } from "./draft.js";
+import { isLeft, list, needsSomebody, send, standing, takeIn, whenChanged } from "./outbox.js";
+import { saveFile } from "./saving.js";
+import { kept } from "./store.js";
+import { signedOn } from "./whose.js";
+
+const MANY = 20;
+const LONG_MS = 86_400_000;
+const NEARLY_FULL = 0.9;
+const RECENT_MS = 86_400_000;
+
+const part = (id) => document.getElementById(id);
+const button = (words, act, look = "plain") => {
+  const made = make("button", { type: "button", class: look }, words);
+  made.addEventListener("click", act);
+  return made;
+};
+
+const stateOf = (row) => {
+  if (row.state === "sent") return row.answer === "needs_checking" ? "Accepted, needs checking" : "Accepted";
+  if (needsSomebody(row)) return "Needs you";
+  return row.tries ? "Waiting to send. The server was not reached yet." : "Waiting to send";
+};
+const reasonsOf = (row) => {
+  if (row.state === "stopped") return ["Its number stands for another job on record. Save it to a file and ask a lead hand or manager."];
+  if (row.state === "returned") return row.problems.map(({ text }) => text);
+  return row.state === "sent" ? row.questions ?? [] : [];
+};
+
+// The form filled in again, as a job of its own: the first one was never taken.
+const fix = async (row) => {
+  const key = crypto.randomUUID();
+  const fields = new URLSearchParams(row.fields);
+  fields.set("key", key);
+  const who = await signedOn();
+  await putDraft({ key, person: who?.id ?? row.person, address: row.address, title: row.title, fields: fields.toString(), at: Date.now(), fixes: row.key });
+  location.assign(`${row.address}#draft-${key}`);
+};
+
+// A job that still waits is taken back by a second one that follows it; both stay visible.
+const takeBack = async (row) => {
+  const who = (await signedOn()) ?? { id: row.person, shown: row.shown, proved: "unconfirmed" };
+  const fields = new URLSearchParams({ reason: "Entered twice", words: "" });
+  await takeIn({
+    key: crypto.randomUUID(), address: `/jobs/${row.key}/void`, fields: fields.toString(), person: who.id, shown: who.shown,
+    proved: who.proved, opened_at: Date.now(), title: `Void: ${row.title}`, voids: row.key,
+  }, "waiting");
+  send();
+};
+
+const waysOf = (row, rows) => {
+  if (row.state === "returned" && !row.voids) return [button("Fix", () => fix(row))];
+  if (row.state === "sent") return row.address_there ? [make("a", { class: "plain", href: row.address_there }, "Open the job")] : [];
+  const is_voided = rows.some(({ voids }) => voids === row.key);
+  return row.state === "waiting" && !row.voids && !is_voided ? [button("Void, entered twice", () => takeBack(row))] : [];
+};
+
+const shown = (row, rows) => make("li", { class: "card", "data-key": row.key },
+  make("h2", {}, row.title),
+  make("p", {}, `${row.shown}, ${new Date(row.saved_at).toLocaleDateString([], { dateStyle: "short" })} ${clock(row.saved_at)}. `, make("strong", {}, stateOf(row))),
+  ...reasonsOf(row).map((text) => make("p", { class: "problem" }, text)),
+  make("p", { class: "actions" }, ...waysOf(row, rows)));
+
+const warningsOf = async ({ waiting, needs_you, oldest_ms, hold }) => {
+  const said = [];
+  const left = waiting + needs_you;
+  if (hold?.why === "not_enrolled") said.push("This tablet is not enrolled any more. Ask a manager to enrol this tablet; every job is kept until then, and can be saved to a file.");
+  if (left >= MANY) said.push(`${left} jobs are on this tablet alone. Save them to a file, or bring the tablet where it reaches the server.`);
+  if (oldest_ms && Date.now() - oldest_ms > LONG_MS) said.push("A job has waited for more than 24 hours. Save the jobs to a file, or bring the tablet where it reaches the server.");
+  const { usage, quota } = (await navigator.storage?.estimate?.().catch(() => ({}))) ?? {};
+  if (quota && usage / quota > NEARLY_FULL) said.push("This tablet's storage is nearly full. Save the jobs to a file, and make room on the tablet.");
+  if (left && !("SyncManager" in window)) said.push("Keep this page open until it says All sent.");
+  const notice = await kept("notice");
+  if (notice) said.push(String(notice));
+  return said;
+};
+
+const wordsOf = ({ waiting, needs_you, all_sent_at }, saved) => {
+  const just = saved && saved.state !== "sent" && !needsSomebody(saved) ? "Saved on this tablet. Waiting to send." : "";
+  if (just) return just;
+  if (waiting || needs_you) return [waiting && `${waiting} waiting to send`, needs_you && `${needs_you} ${needs_you === 1 ? "needs" : "need"} you`].filter(Boolean).join(", ");
+  return all_sent_at ? `All sent at ${clock(all_sent_at)}.` : "All sent.";
+};
+
+const saved_key = new URLSearchParams(location.search).get("saved");
+const draw = async () => {
+  const [rows, stands] = [await list(), await standing()];
+  const saying = part("sending");
+  const words = wordsOf(stands, rows.find(({ key }) => key === saved_key));
+  saying.hidden = false;
+  if (saying.textContent !== words) saying.textContent = words;
+  part("warnings").replaceChildren(...(await warningsOf(stands)).map((text) => make("p", { class: "notice watch" }, text)));
+  const recent = rows.filter((row) => row.state === "sent" && Date.now() - row.sent_at < RECENT_MS && (row.tries || row.questions?.length)).reverse();
+  part("waiting").replaceChildren(...[...rows.filter(isLeft), ...recent].map((row) => shown(row, rows)));
+  part("ways").hidden = !rows.some(isLeft);
+};
+
+// Many jobs in a row are drawn a few times, not once each.
+let drawing = null, again = false;
+const drawSoon = () => {
+  again = true;
+  drawing ??= (async () => {
+    while (again) {
+      again = false;
+      await draw();
+      await new Promise((then) => setTimeout(then, 100));
+    }
+    drawing = null;
+  })();
+};
+
+if (part("waiting") && "indexedDB" in window) {
+  part("send-now").addEventListener("click", () => send({ asked: true }).then(drawSoon));
+  part("save-to-file").addEventListener("click", () => saveFile());
+  whenChanged(drawSoon);
+  drawSoon();
+}

@@ -1,0 +1,64 @@
+// What a tablet keeps in its own storage, as a test looks at it.
+
+const READY_WITHIN_MS = 20_000;
+
+/** The rows of the outbox, in order. */
+export const rows = (page) => page.evaluate(() => new Promise((then, or) => {
+  const asked = indexedDB.open('shop');
+  asked.onerror = () => or(asked.error);
+  asked.onsuccess = () => {
+    const base = asked.result;
+    const all = base.transaction('outbox').objectStore('outbox').getAll();
+    all.onsuccess = () => {
+      base.close();
+      then(all.result.sort((one, other) => one.sequence - other.sequence));
+    };
+  };
+}));
+
+/** Waits until the rows are as wanted. */
+export async function rowsAre(page, wanted, within_ms = 15_000) {
+  const until = Date.now() + within_ms;
+  for (;;) {
+    const found = await rows(page);
+    if (wanted(found)) return found;
+    if (Date.now() > until) throw new Error(`the rows never came to that: ${JSON.stringify(found.map(({ state, tries, title, problems }) => ({ state, tries, title, problems })))}`);
+    await page.waitForTimeout(50);
+  }
+}
+
+/** Something the tablet keeps by name. */
+export const keptBy = (page, name) => page.evaluate((name) => new Promise((then) => {
+  const asked = indexedDB.open('shop');
+  asked.onsuccess = () => {
+    const got = asked.result.transaction('kept').objectStore('kept').get(name);
+    got.onsuccess = () => {
+      asked.result.close();
+      then(got.result);
+    };
+  };
+}), name);
+
+/** Waits until the tablet has all it needs to work without a network. */
+export async function isReady(page, shells = ['/waiting', '/offline', '/offline/jobs/top_up']) {
+  await page.evaluate(async ({ wanted, within_ms }) => {
+    const until = Date.now() + within_ms;
+    const is_ready = async () => navigator.serviceWorker.controller && (await Promise.all(wanted.map((path) => caches.match(path)))).every(Boolean);
+    while (!(await is_ready())) {
+      if (Date.now() > until) throw new Error('the tablet never had all it needs');
+      await new Promise((then) => setTimeout(then, 50));
+    }
+  }, { wanted: shells, within_ms: READY_WITHIN_MS });
+}
+
+/** Whether what is typed under a key is kept. */
+export const hasDraft = (page, key) => page.evaluate((key) => new Promise((then) => {
+  const asked = indexedDB.open('shop');
+  asked.onsuccess = () => {
+    const got = asked.result.transaction('draft').objectStore('draft').getKey(key);
+    got.onsuccess = () => {
+      asked.result.close();
+      then(got.result !== undefined);
+    };
+  };
+}), key);
