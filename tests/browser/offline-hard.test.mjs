@@ -11,7 +11,7 @@ import { chromium } from 'playwright-core';
 import { useBench } from './support/bench.mjs';
 import { openRoad } from './support/road.mjs';
 import { CHROMIUM, FLAGS } from './support/start.mjs';
-import { isReady, rows, rowsAre } from './support/tablet_storage.mjs';
+import { isReady, rows, rowsAre, textOf } from './support/tablet_storage.mjs';
 
 const MANY = 200;
 const bench = useBench('own');
@@ -120,7 +120,7 @@ describe('a tablet in trouble', () => {
     assert.equal(await page.locator('#job [name=volume]').inputValue(), '0.7');
     const downloaded = page.waitForEvent('download');
     await page.getByRole('button', { name: 'Save to file' }).click();
-    const { jobs } = JSON.parse(readFileSync(await (await downloaded).path(), 'utf8'));
+    const { jobs } = JSON.parse(await textOf(await downloaded));
     assert.equal(new URLSearchParams(jobs.at(-1).fields).get('volume'), '0.7');
   });
 
@@ -177,7 +177,7 @@ describe('a browser that is killed after "Saved"', () => {
       assert.deepEqual(found.map(({ key }) => key), left);
       await last.kill();
     } finally {
-      rmSync(folder, { recursive: true, force: true, maxRetries: 5 });
+      rmSync(folder, { recursive: true, force: true, maxRetries: 20, retryDelay: 100 });
     }
   });
 });

@@ -1,12 +1,11 @@
 // A tablet whose network is gone, slow, or lies: every job that was saved arrives once, in order, and nothing typed is lost.
 
 import assert from 'node:assert/strict';
-import { readFileSync } from 'node:fs';
 import { after, describe, test } from 'node:test';
 import { useBench } from './support/bench.mjs';
 import { openRoad } from './support/road.mjs';
 import { signOn, findPerson } from './support/signing_on.mjs';
-import { hasDraft, isReady, keptBy, rows, rowsAre } from './support/tablet_storage.mjs';
+import { hasDraft, isReady, keptBy, rows, rowsAre, textOf } from './support/tablet_storage.mjs';
 
 const bench = useBench('own');
 let road;
@@ -203,7 +202,7 @@ describe('Waiting to send', () => {
     const [row] = await rowsAre(page, allAre('waiting'));
     const downloaded = page.waitForEvent('download');
     await page.getByRole('button', { name: 'Save to file' }).click();
-    const text = readFileSync(await (await downloaded).path(), 'utf8');
+    const text = await textOf(await downloaded);
     assert.equal(text, `{"format":1,"jobs":[${row.body}]}\n`);
     assert.equal(JSON.parse(text).jobs[0].key, row.key);
     await page.context().setOffline(false);

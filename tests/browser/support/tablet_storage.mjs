@@ -62,3 +62,10 @@ export const hasDraft = (page, key) => page.evaluate((key) => new Promise((then)
     };
   };
 }), key);
+
+/** What stands in a file that the page handed over. The browser may run elsewhere, so it is read as it comes. */
+export async function textOf(download) {
+  const parts = [];
+  for await (const part of await download.createReadStream()) parts.push(part);
+  return Buffer.concat(parts).toString('utf8');
+}
