@@ -4,7 +4,7 @@ use askama::Template;
 use axum::extract::Path;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
-use storage::{FoundUnit, UnitSearch};
+use storage::{FoundUnit, Read, UnitSearch};
 
 use crate::desk::{Desk, Frame};
 use crate::form::printable;
@@ -29,7 +29,7 @@ struct FindPage {
 /// GET /u/{code}: to the unit's page. Two units can have one code, if hardly ever: then both are named.
 pub(crate) async fn follow(desk: Desk, Path(code): Path<String>) -> Result<Response, WebError> {
     let units = match derived::read_unit_code(&code) {
-        Some(code) => find(&desk, &code).await?,
+        Some(code) => find(&mut desk.read().await?, &code).await?,
         None => Vec::new(),
     };
     if let [unit] = units.as_slice() {
@@ -53,13 +53,12 @@ pub(crate) async fn follow(desk: Desk, Path(code): Path<String>) -> Result<Respo
 }
 
 /// Units of every shop, out of use or not: a label stays on what it was stuck to.
-async fn find(desk: &Desk, code: &str) -> Result<Vec<FoundUnit>, WebError> {
+pub(crate) async fn find(read: &mut Read, code: &str) -> Result<Vec<FoundUnit>, WebError> {
     let all = UnitSearch {
         shop: None,
         text: String::new(),
         with_retired: true,
     };
-    let mut read = desk.read().await?;
     let units = read.search_units(&all, None, i64::MAX).await;
     let units = units.map_err(WebError::fault)?.into_iter();
     let own = units.filter(|unit| derived::unit_code(unit.unit) == code);

@@ -189,8 +189,12 @@ async fn exactly(read: &mut Read, text: &str) -> Result<Option<String>, WebError
     if let Some(unit) = unit {
         return Ok(Some(format!("/units/{}", unit.id)));
     }
-    let code = derived::read_unit_code(text);
-    Ok(code.map(|code| label::find::address(&code)))
+    // Some words could be codes as well; one that is on no label is a word.
+    let Some(code) = derived::read_unit_code(text) else {
+        return Ok(None);
+    };
+    let is_on_a_label = !label::find::find(read, &code).await?.is_empty();
+    Ok(is_on_a_label.then(|| label::find::address(&code)))
 }
 
 /// A number that nobody has a card for, where jobs have named it all the same.
