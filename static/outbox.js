@@ -18,11 +18,29 @@ const MOST_WAIT_MS = 300_000;
 // A server that says "later" is believed for so long; so is a clock that was put back meanwhile.
 const BELIEVED_MS = 3_600_000;
 const RECEIPT_MS = 30 * 86_400_000;
+const REDRAW_MS = 200;
 
 const said = new BroadcastChannel("outbox");
 const tellPages = () => said.postMessage("changed");
-// Calls back whenever a row changed, in whichever page or worker.
-export const whenChanged = (then) => new BroadcastChannel("outbox").addEventListener("message", then);
+/** Calls back when rows changed, in whichever page or worker: once for many changes in a row. */
+export const whenChanged = (then) => {
+  let running = false, again = false;
+  const call = async () => {
+    if (running) {
+      again = true;
+      return;
+    }
+    running = true;
+    do {
+      again = false;
+      await Promise.resolve(then()).catch(() => {});
+      await new Promise((rest) => setTimeout(rest, REDRAW_MS));
+    } while (again);
+    running = false;
+  };
+  new BroadcastChannel("outbox").addEventListener("message", call);
+  return call;
+};
 
 export const list = async () => {
   const rows = await look(["outbox"], (box) => come(box.getAll()));

@@ -122,8 +122,7 @@ const sayStored = () => {
 if (document.body.dataset.tablet && "indexedDB" in window) {
   for (const form of all('form[action="/sign-off"]')) form.addEventListener("submit", signOff);
   for (const kind of ["pointerup", "keydown"]) document.addEventListener(kind, () => stored_at !== null && stayOn());
-  whenChanged(showState);
-  showState();
+  whenChanged(showState)();
   sayStored();
   nameInFrame();
   offerDrafts();

@@ -98,23 +98,9 @@ const draw = async () => {
   part("ways").hidden = !rows.some(isLeft);
 };
 
-// Many jobs in a row are drawn a few times, not once each.
-let drawing = null, again = false;
-const drawSoon = () => {
-  again = true;
-  drawing ??= (async () => {
-    while (again) {
-      again = false;
-      await draw();
-      await new Promise((then) => setTimeout(then, 100));
-    }
-    drawing = null;
-  })();
-};
-
 if (part("waiting") && "indexedDB" in window) {
-  part("send-now").addEventListener("click", () => send({ asked: true }).then(drawSoon));
+  const redraw = whenChanged(draw);
+  part("send-now").addEventListener("click", () => send({ asked: true }).then(redraw));
   part("save-to-file").addEventListener("click", () => saveFile());
-  whenChanged(drawSoon);
-  drawSoon();
+  redraw();
 }

@@ -85,6 +85,8 @@ export const PAGES = [
   { name: 'own-password', as: 'manager', path: '/own-password' },
   { name: 'own-password-refused', as: 'manager', path: '/own-password', then: press('Change password') },
   { name: 'tablets', as: 'manager', path: '/tablets' },
+  { name: 'waiting-import', as: 'lead_hand', path: '/waiting/import' },
+  { name: 'waiting-import-refused', as: 'manager', path: '/waiting/import', then: press('Take in') },
   { name: 'tablets-refused', as: 'administrator', path: '/tablets', then: press('Make a link') },
   { name: 'settings', as: 'administrator', path: '/settings' },
   { name: 'settings-shop', as: 'manager', path: '/settings/shop' },
