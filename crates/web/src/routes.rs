@@ -253,6 +253,8 @@ fn people() -> Vec<Entry> {
         get("/people/{person}/leave", LET_IN, person::show_leave),
         post("/people/{person}/leave", LET_IN, person::submit_leave),
         post("/people/{person}/remove-name", LET_IN, person::remove_name),
+        get("/waiting/import", LEAD, waiting::import::show),
+        post("/waiting/import", LEAD, waiting::import::submit),
         get("/tablets", SEE_PEOPLE, tablet::show),
         post("/tablets", LET_IN, tablet::offer),
         post("/tablets/{tablet}/revoke", SEE_PEOPLE, tablet::revoke),

@@ -358,3 +358,67 @@ fn what_a_tablet_keeps_is_asked_for_once_and_holds_no_secret() {
     assert!(sheet.body.contains("data-tablet=\""));
     assert!(sheet.body.contains("data-proved=\"pin\""));
 }
+
+/// Sends a file as the page with its file field does.
+fn import(shop: &Shop, who: As, file: &str) -> Answer {
+    let body = format!(
+        "--edge\r\nContent-Disposition: form-data; name=\"file\"; filename=\"waiting-jobs.json\"\r\n\
+         Content-Type: application/json\r\n\r\n{file}\r\n--edge--\r\n"
+    );
+    let headers = [
+        ("Content-Type", "multipart/form-data; boundary=edge"),
+        ("Sec-Fetch-Site", "same-origin"),
+    ];
+    shop.with_browser(who, |browser| {
+        browser.send(("POST", "/waiting/import"), &headers, &body)
+    })
+}
+
+#[test]
+fn a_saved_file_is_taken_in_once_beside_what_the_tablet_sent_itself() {
+    let shop = Shop::open();
+    let sent = Job::top_up(&shop, TECHNICIAN, "3301", "1.5");
+    let kept = Job::top_up(&shop, TECHNICIAN, "3302", "2.0");
+    let empty = Job::top_up(&shop, TECHNICIAN, "3303", "");
+    assert_eq!(sent.send(&shop).status, 201);
+    let facts = shop.facts();
+    let jobs = [&sent.body, &kept.body, &empty.body, &json!({ "format": 1 })];
+    let file = json!({ "format": 1, "jobs": jobs }).to_string();
+
+    let page = import(&shop, As::LeadHand, &file);
+    assert_eq!(page.status, 200, "{}", page.body);
+    let states = |page: &Answer| {
+        let cells = page.body.split("data-label=\"State\">").skip(1);
+        let states = cells.map(|cell| cell.split('<').next().unwrap().to_owned());
+        states.collect::<Vec<_>>()
+    };
+    assert_eq!(
+        states(&page),
+        [
+            "On record already",
+            "Taken in",
+            "Not taken in",
+            "Not taken in"
+        ]
+    );
+    assert_eq!(shop.facts(), facts + 1);
+    kept.form.saved(&shop, TECHNICIAN);
+    let checking = text(&shop.get(As::LeadHand, "/checking").body);
+    assert!(
+        checking.contains("name was chosen on a tablet"),
+        "{checking}"
+    );
+
+    // The same file again, and what the tablet sends after all, is nothing new.
+    let again = import(&shop, As::LeadHand, &file);
+    assert_eq!(states(&again)[1], "On record already");
+    assert!(kept.send(&shop).status < 300);
+    assert_eq!(shop.facts(), facts + 1);
+
+    let foreign = import(&shop, As::LeadHand, "no JSON");
+    assert_eq!(foreign.status, 422);
+    assert!(text(&foreign.body).contains("not a file of waiting jobs"));
+    assert_eq!(import(&shop, TECHNICIAN, &file).status, 403);
+    assert_eq!(shop.facts(), facts + 1);
+    shop.book_is_closed();
+}

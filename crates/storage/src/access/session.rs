@@ -73,13 +73,18 @@ pub struct Session {
 
 impl Session {
     /// Stands in for the session that was, or was not, when somebody saved something at a tablet
-    /// without network. It is on no list: nobody goes on with it, and it proves nothing now.
-    pub fn gone_by(tablet: TabletId, person: PersonId, (proved, at): (Proved, Moment)) -> Self {
+    /// without network; there is no tablet when it comes out of a file. It is on no list: nobody goes
+    /// on with it, and it proves nothing now.
+    pub fn gone_by(
+        tablet: Option<TabletId>,
+        person: PersonId,
+        (proved, at): (Proved, Moment),
+    ) -> Self {
         Self {
             id: SessionId(Hash::default()),
             person,
             shop: None,
-            tablet: Some(tablet),
+            tablet,
             proved,
             started_at: at,
             last_used_at: at,

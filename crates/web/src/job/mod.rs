@@ -90,6 +90,11 @@ pub(crate) fn kinds_on_units() -> impl Iterator<Item = (&'static str, String)> {
     on_units.map(|sheet| (sheet.kind().code(), sentence_case(sheet.kind().word())))
 }
 
+/// What a kind of job is called, by its code.
+pub(crate) fn kind_in_words(code: &str) -> Option<&'static str> {
+    find_sheet(code).map(|sheet| sheet.kind().word())
+}
+
 /// The sheet of a kind, by the code in the address.
 fn find_sheet(code: &str) -> Option<&'static dyn Sheet> {
     let kind = JobKind::from_code(code)?;

@@ -70,7 +70,7 @@ pub(crate) enum Became {
     /// Its key stands for another job.
     UsedForAnother { address: String },
     /// It can be sent again.
-    NotNow(AppendError),
+    NotNow,
 }
 
 impl Became {
@@ -86,7 +86,10 @@ impl Became {
         match error {
             AppendError::Refused(refusal) => Self::returned(refusal.to_string()),
             AppendError::KeyUsedForAnother { .. } => Self::UsedForAnother { address },
-            error => Self::NotNow(error),
+            error => {
+                tracing::warn!(%error, "the record did not take a job that waited");
+                Self::NotNow
+            }
         }
     }
 }

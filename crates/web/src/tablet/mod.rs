@@ -32,6 +32,7 @@ struct ListPage {
     summary: String,
     all_shops: bool,
     may_enrol: bool,
+    may_import: bool,
     name: TextField,
     /// For whoever may enrol one for any shop.
     shop: Option<ChoiceField>,
@@ -287,6 +288,7 @@ async fn draw(desk: &Desk, form: &Form) -> Result<Response, WebError> {
         summary: form.summary(),
         all_shops,
         may_enrol: desk.may(MAY_ENROL),
+        may_import: desk.may(&[Role::LeadHand, Role::Manager]),
         name: form.text_field(NAME, "As it is marked, like Bay 2.", Width::Twenty),
         shop: (shops.len() > 1)
             .then(|| form.choice_field(SHOP, "", choices.collect(), ChoiceLook::OneOf)),

@@ -6,9 +6,10 @@ use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use domain::fact::Proved;
 use domain::fleet::{Person, Role};
+use domain::ids::ShopId;
 use domain::moment::Moment;
 use serde_json::{Value, json};
-use storage::access::{Session, Tablet};
+use storage::access::{Session, Tablet, TabletId};
 
 use super::written::{self, Address, Written};
 use crate::desk::{Desk, Look};
@@ -79,10 +80,7 @@ impl Reply {
                 StatusCode::UNPROCESSABLE_ENTITY,
                 &json!({ "key": written.key, "state": "used_for_another", "address": address }),
             ),
-            Became::NotNow(error) => {
-                tracing::warn!(%error, "a job that waited was not taken");
-                Self::not_now()
-            }
+            Became::NotNow => Self::not_now(),
         }
     }
 }
@@ -111,9 +109,25 @@ pub(crate) async fn post(
     let Some(tablet) = tablet(&state, &headers).await? else {
         return Ok(Reply::not_enrolled().into_response());
     };
-    Ok(take_in(&state, (&tablet, request), &body)
-        .await
-        .into_response())
+    let from = Sender {
+        shop: tablet.shop,
+        tablet: Some(tablet.id),
+        request,
+    };
+    let reply = match take_in(&state, from, &body).await {
+        Ok((written, became)) => Reply::of_job(&written, became),
+        Err(text) => Reply::not_readable(&text),
+    };
+    Ok(reply.into_response())
+}
+
+/// Where a job that waited comes from.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Sender {
+    pub(super) shop: ShopId,
+    /// None for a file: whoever holds one can write into it.
+    pub(super) tablet: Option<TabletId>,
+    pub(super) request: RequestId,
 }
 
 /// The enrolled tablet that sends JSON from a page of ours.
@@ -128,28 +142,28 @@ pub(super) async fn tablet(
     Ok(Door::find(state, headers).await?.tablet)
 }
 
-/// Takes one job in.
-async fn take_in(state: &AppState, (tablet, request): (&Tablet, RequestId), body: &[u8]) -> Reply {
-    let written = match written::read(body) {
-        Ok(written) => written,
-        Err(text) => return Reply::not_readable(&text),
-    };
-    match take(state, (tablet, request), &written).await {
-        Ok(became) => Reply::of_job(&written, became),
-        Err(WebError::NotReadable { found }) => Reply::not_readable(&found),
+/// Takes one job in; otherwise why it cannot be read.
+pub(super) async fn take_in(
+    state: &AppState,
+    from: Sender,
+    body: &[u8],
+) -> Result<(Written, Became), String> {
+    let written = written::read(body)?;
+    let became = match take(state, from, &written).await {
+        Ok(became) => became,
+        Err(WebError::NotReadable { found }) => return Err(found),
         Err(WebError::NotFound) => {
-            let text = "what it was done on is not on record here; log it anew";
-            Reply::of_job(&written, returned(text))
+            returned("what it was done on is not on record here; log it anew")
         }
         Err(WebError::NotAllowed { .. }) => {
-            let text = "the person it goes under may not do this; a lead hand or manager can";
-            Reply::of_job(&written, returned(text))
+            returned("the person it goes under may not do this; a lead hand or manager can")
         }
         Err(error) => {
             tracing::error!(?error, "a job that waited could not be looked at");
-            Reply::not_now()
+            Became::NotNow
         }
-    }
+    };
+    Ok((written, became))
 }
 
 fn returned(text: &str) -> Became {
@@ -160,12 +174,8 @@ fn returned(text: &str) -> Became {
     }])
 }
 
-async fn take(
-    state: &AppState,
-    (tablet, request): (&Tablet, RequestId),
-    written: &Written,
-) -> Result<Became, WebError> {
-    let Some(desk) = desk(state, (tablet, request), written).await? else {
+async fn take(state: &AppState, from: Sender, written: &Written) -> Result<Became, WebError> {
+    let Some(desk) = desk(state, from, written).await? else {
         return Ok(returned(
             "the person it goes under does not log jobs in this shop now; save it under another name",
         ));
@@ -184,17 +194,13 @@ async fn take(
 }
 
 /// Where the person stood when they saved it; nothing when they log no jobs in this shop.
-async fn desk(
-    state: &AppState,
-    (tablet, request): (&Tablet, RequestId),
-    written: &Written,
-) -> Result<Option<Desk>, WebError> {
+async fn desk(state: &AppState, from: Sender, written: &Written) -> Result<Option<Desk>, WebError> {
     let mut read = state.store.read().await.map_err(WebError::fault)?;
     let person = read.find_person(written.person).await;
     let person = person
         .map_err(WebError::fault)?
-        .filter(|person| person.active && person.shop.is_none_or(|shop| shop == tablet.shop));
-    let shop = read.find_shop(tablet.shop).await.map_err(WebError::fault)?;
+        .filter(|person| person.active && person.shop.is_none_or(|shop| shop == from.shop));
+    let shop = read.find_shop(from.shop).await.map_err(WebError::fault)?;
     let (Some(person), Some(shop)) = (person, shop) else {
         return Ok(None);
     };
@@ -204,11 +210,11 @@ async fn desk(
     if !roles.iter().any(|role| WORK.contains(role)) {
         return Ok(None);
     }
-    let proved = proved(state, (tablet, &person), written).await?;
+    let proved = proved(state, (from.tablet, &person), written).await?;
     let saved_at = written.times.saved_at;
     Ok(Some(Desk {
         state: state.clone(),
-        session: Session::gone_by(tablet.id, person.id, (proved, saved_at)),
+        session: Session::gone_by(from.tablet, person.id, (proved, saved_at)),
         person,
         name: None,
         roles,
@@ -216,7 +222,7 @@ async fn desk(
         everywhere: false,
         look: Look::default(),
         path: "/waiting".to_owned(),
-        request,
+        request: from.request,
     }))
 }
 
@@ -224,20 +230,20 @@ async fn desk(
 /// is not known to have been proved is to be confirmed.
 async fn proved(
     state: &AppState,
-    (tablet, person): (&Tablet, &Person),
+    (tablet, person): (Option<TabletId>, &Person),
     written: &Written,
 ) -> Result<Proved, WebError> {
+    let Some(tablet) = tablet.filter(|_| written.proved != Proved::Unconfirmed) else {
+        return Ok(Proved::Unconfirmed);
+    };
     let now: Moment = Clock::system().now().into();
     // Sessions run by the machine's clock, jobs by the business clock.
     let saved = written.times.saved().map_or(now, Moment::from);
     let since = Moment::from(state.clock.now()).ms_since(saved);
     let at = now.plus_ms(since.saturating_neg());
-    if written.proved == Proved::Unconfirmed {
-        return Ok(Proved::Unconfirmed);
-    }
     let was_there = state
         .access
-        .was_signed_on((person.id, tablet.id), written.proved, at)
+        .was_signed_on((person.id, tablet), written.proved, at)
         .await;
     Ok(if was_there.map_err(WebError::fault)? {
         written.proved

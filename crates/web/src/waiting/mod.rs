@@ -1,6 +1,7 @@
 //! What a tablet does without network: the pages it keeps, and how what waited comes in.
 
 pub(crate) mod contact;
+pub(crate) mod import;
 pub(crate) mod intake;
 pub(crate) mod list;
 mod page;
