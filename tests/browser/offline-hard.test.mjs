@@ -86,6 +86,7 @@ describe('a tablet in trouble', () => {
     assert.equal(bodiesSent() - before, MANY, 'each was sent once');
     const times = done.map(({ sent_at }) => sent_at);
     assert.deepEqual(times, times.toSorted((one, other) => one - other), 'in the order they were saved');
+    await second.close();
   });
 
   test('two tablets that were out of reach keep a job each on one unit; both arrive', async () => {
