@@ -108,7 +108,7 @@ export const PAGES = [
 
 /** Labels of the first two units that are offered. */
 async function chooseTwoLabels(page) {
-  for (const place of [0, 1]) await page.locator('input[name="unit[]"]').nth(place).check();
+  for (const place of [0, 1]) await page.locator('label:has(input[name="unit[]"])').nth(place).click();
   await press('Show labels')(page);
 }
 
