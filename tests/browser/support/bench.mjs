@@ -11,6 +11,8 @@ import { enrolTablet, findPerson, signOn } from './signing_on.mjs';
 import { noConsoleErrors, noThirdParty, watch } from './watch.mjs';
 
 const PATIENCE_MS = 10_000;
+/** Nobody is taken for signed on who has done nothing for longer; a tablet signs them off after five minutes. */
+const IDLE_MS = 200_000;
 /** The cookies of people this process has signed on, by server and person. */
 const signedOn = new Map();
 
@@ -73,8 +75,14 @@ export class Bench {
    */
   async another({ screen = 'desk', as = 'nobody', script = true } = {}) {
     const key = `${screen} ${as} ${script}`;
-    if (!this.#kept.has(key)) this.#kept.set(key, await this.#context({ screen, as, script }));
-    const page = await this.#kept.get(key).newPage();
+    const before = this.#kept.get(key);
+    if (before && isIdle(before)) {
+      await before.context.close();
+      this.#kept.delete(key);
+    }
+    if (!this.#kept.has(key)) this.#kept.set(key, { context: await this.#context({ screen, as, script }) });
+    const { context } = used(this.#kept.get(key));
+    const page = await context.newPage();
     this.#pages.push(page);
     watch(page, this.server.address);
     return page;
@@ -92,8 +100,8 @@ export class Bench {
 
   async #cookiesOf(as) {
     const key = `${this.server.address} ${as}`;
-    if (!signedOn.has(key)) signedOn.set(key, this.#signOnOnce(as));
-    return signedOn.get(key);
+    if (!signedOn.has(key) || isIdle(signedOn.get(key))) signedOn.set(key, { cookies: this.#signOnOnce(as) });
+    return used(signedOn.get(key)).cookies;
   }
 
   async #signOnOnce(as) {
@@ -125,11 +133,20 @@ export class Bench {
     try {
       if (this.#own && this.server) await bookIsClosed(this.server);
     } finally {
-      await Promise.all([...this.#kept.values()].map((context) => context.close()));
+      await Promise.all([...this.#kept.values()].map(({ context }) => context.close()));
       await this.server?.stop();
       await this.browser?.close();
     }
   }
+}
+
+function used(it) {
+  it.used_at = Date.now();
+  return it;
+}
+
+function isIdle({ used_at }) {
+  return Date.now() - used_at > IDLE_MS;
 }
 
 async function startOwn(shop, notes) {
