@@ -18,7 +18,7 @@ const MOST_WAIT_MS = 300_000;
 // A server that says "later" is believed for so long; so is a clock that was put back meanwhile.
 const BELIEVED_MS = 3_600_000;
 const RECEIPT_MS = 30 * 86_400_000;
-const REDRAW_MS = 200;
+const REDRAW_MS = 1_000;
 
 const said = new BroadcastChannel("outbox");
 const tellPages = () => said.postMessage("changed");
