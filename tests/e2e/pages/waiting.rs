@@ -246,6 +246,43 @@ fn a_void_that_waited_takes_out_the_job_that_waited_before_it() {
 }
 
 #[test]
+fn a_name_that_nobody_proved_takes_back_no_job_that_was_proved() {
+    let shop = Shop::open();
+    let logged = Paper::open(&shop, As::Manager, &unit_path(&shop, "3301", "top_up"))
+        .with("source", &place(&shop, "D-1").to_string())
+        .with("volume", "3.5");
+    let saved = logged.saved(&shop, As::Manager);
+    let manager = json!(saved.row.person.unwrap().0);
+    let facts = shop.facts();
+    let void = |job: &str, key: u128, person: &Value| {
+        let paper = Paper {
+            path: format!("/jobs/{job}/void"),
+            fields: vec![("reason".to_owned(), "Wrong unit".to_owned())],
+        };
+        Job::of(&shop, TECHNICIAN, paper)
+            .with("key", Uuid::from_u128(key).to_string())
+            .with("person", person.clone())
+    };
+    // Whoever holds the tablet can write any name and any proof into what it sends.
+    for (key, proved) in [(90, "unconfirmed"), (91, "pin"), (92, "password")] {
+        let claimed = void(logged.get("key"), key, &manager).with("proved", proved);
+        let answer = claimed.send(&shop);
+        assert_eq!(answer.status, 422, "{proved}: {}", answer.body);
+        assert_eq!(answer.json()["state"], "returned");
+    }
+    assert_eq!(shop.facts(), facts, "nothing was taken out");
+    // What went in under a chosen name goes out under it.
+    let named = Job::top_up(&shop, TECHNICIAN, "3302", "1.5")
+        .with("person", manager.clone())
+        .with("proved", "unconfirmed");
+    assert_eq!(named.send(&shop).status, 202, "kept, name to confirm");
+    let void = void(named.key(), 93, &manager).with("proved", "unconfirmed");
+    let answer = void.send(&shop);
+    assert_eq!(answer.status, 201, "{}", answer.body);
+    shop.book_is_closed();
+}
+
+#[test]
 fn two_hundred_jobs_after_a_long_outage_stand_in_the_order_they_were_saved() {
     let shop = Shop::open();
     let first = Job::top_up(&shop, TECHNICIAN, "3301", "0.1");

@@ -1,6 +1,7 @@
 //! Who may take a job back: undo it, void it, or put another in its place.
 
 use chrono::NaiveDate;
+use domain::fact::Proved;
 use domain::fleet::Role;
 use domain::moment::{MINUTE_MS, Moment};
 
@@ -14,11 +15,32 @@ pub(crate) enum Whose {
     Anothers,
 }
 
+/// How sure it is who asks.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Name {
+    Shown,
+    /// Chosen on a tablet, which anybody can.
+    Chosen,
+    /// Chosen, as it was for the job.
+    ChosenForTheJobToo,
+}
+
+impl Name {
+    pub(crate) fn of(proved: Proved, job_was: Proved) -> Self {
+        match (proved, job_was) {
+            (Proved::Unconfirmed, Proved::Unconfirmed) => Self::ChosenForTheJobToo,
+            (Proved::Unconfirmed, _) => Self::Chosen,
+            _ => Self::Shown,
+        }
+    }
+}
+
 /// What it depends on.
 #[derive(Clone, Debug)]
 pub(crate) struct Asked<'a> {
-    /// The roles the person holds in the shop of the job.
+    /// The roles that count for the person in the shop of the job.
     pub(crate) roles: &'a [Role],
+    pub(crate) name: Name,
     pub(crate) whose: Whose,
     /// The day it was entered, and today, both in the shop.
     pub(crate) entered: NaiveDate,
@@ -38,12 +60,15 @@ pub(crate) enum Leave {
 }
 
 /// Own jobs on the day they were entered, whoever logs jobs; later a lead hand or manager. Another's
-/// job on that day a lead hand, on any day a manager, and after the month was closed the officer.
+/// job on that day a lead hand, on any day a manager, and after the month was closed the officer. A
+/// name that was only chosen takes back nothing but what went in under it that way.
 pub(crate) fn judge(asked: &Asked<'_>) -> Leave {
     let holds = |role| asked.roles.contains(&role);
     let same_day = asked.entered == asked.today;
     let leads = holds(Role::LeadHand) || holds(Role::Manager);
     match asked.whose {
+        _ if asked.name == Name::Chosen => Leave::OnlyFor(&[Role::LeadHand, Role::Manager]),
+        Whose::Own if same_day && asked.name == Name::ChosenForTheJobToo => Leave::Given,
         Whose::Own if leads || (same_day && holds(Role::Technician)) => Leave::Given,
         _ if holds(Role::Manager)
             || (holds(Role::LeadHand) && same_day)
@@ -75,12 +100,13 @@ mod tests {
     use domain::moment::Moment;
 
     use super::Whose::{Anothers, Own};
-    use super::{Asked, Leave, UNDO_WITHIN_MS, Whose, can_be_undone, judge};
+    use super::{Asked, Leave, Name, UNDO_WITHIN_MS, Whose, can_be_undone, judge};
 
     fn leave(role: Role, whose: Whose, days_ago: i64, month_closed: bool) -> Leave {
         let today = NaiveDate::from_ymd_opt(2026, 10, 5).unwrap();
         judge(&Asked {
             roles: &[role],
+            name: Name::Shown,
             whose,
             entered: today - chrono::TimeDelta::days(days_ago),
             today,
@@ -118,6 +144,35 @@ mod tests {
         ] {
             let found = leave(role, whose, days_ago, closed);
             assert_eq!(found, expected, "{role:?} {whose:?} {days_ago} {closed}");
+        }
+    }
+
+    #[test]
+    fn a_name_that_was_only_chosen_takes_back_nothing_that_was_proved() {
+        let today = NaiveDate::from_ymd_opt(2026, 10, 5).unwrap();
+        for role in [
+            Technician,
+            LeadHand,
+            Manager,
+            ComplianceOfficer,
+            Administrator,
+        ] {
+            let asked = |name, whose| {
+                judge(&Asked {
+                    roles: &[role],
+                    name,
+                    whose,
+                    entered: today,
+                    today,
+                    month_closed: false,
+                })
+            };
+            assert_eq!(
+                asked(Name::Chosen, Own),
+                Leave::OnlyFor(&[LeadHand, Manager])
+            );
+            assert_eq!(asked(Name::ChosenForTheJobToo, Own), Leave::Given);
+            assert_ne!(asked(Name::ChosenForTheJobToo, Anothers), Leave::Given);
         }
     }
 

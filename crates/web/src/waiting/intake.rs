@@ -12,7 +12,7 @@ use serde_json::{Value, json};
 use storage::access::{Session, Tablet, TabletId};
 
 use super::written::{self, Address, Written};
-use crate::desk::{Desk, Look};
+use crate::desk::{Desk, Look, roles_that_count};
 use crate::intake;
 use crate::job::void;
 use crate::job::waited::{self, Became, Waited};
@@ -207,6 +207,8 @@ async fn desk(state: &AppState, from: Sender, written: &Written) -> Result<Optio
     let roles = read.list_roles(person.id, shop.id).await;
     let roles = roles.map_err(WebError::fault)?;
     drop(read);
+    // Whoever logs jobs here did this one, however they were proved; what it may change of others'
+    // is another matter.
     if !roles.iter().any(|role| WORK.contains(role)) {
         return Ok(None);
     }
@@ -217,7 +219,7 @@ async fn desk(state: &AppState, from: Sender, written: &Written) -> Result<Optio
         session: Session::gone_by(from.tablet, person.id, (proved, saved_at)),
         person,
         name: None,
-        roles,
+        roles: roles_that_count(roles, proved),
         shop,
         everywhere: false,
         look: Look::default(),
