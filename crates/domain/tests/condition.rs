@@ -28,6 +28,12 @@ const HALF: Known = Known {
     last_reading_at: Some(Moment(0)),
 };
 
+/// The lines that come with the program.
+fn ours() -> FreezePolicy {
+    let day = "2026-10-05".parse().unwrap();
+    domain::condition::policy::Policies::on(day).unwrap().freeze
+}
+
 fn celsius(millicelsius: i32) -> Temperature {
     Temperature::from_millicelsius(millicelsius).unwrap()
 }
@@ -41,7 +47,7 @@ fn judged(known: &Known, low: Option<i32>, days: i64) -> FreezeJudged {
         winter_low: low.map(celsius),
         ..Setting::default()
     };
-    judge(known, setting, after(days), FreezePolicy::OURS)
+    judge(known, setting, after(days), ours())
 }
 
 fn with(change: impl FnOnce(&mut Known)) -> Known {
@@ -321,7 +327,7 @@ fn the_lines_are_where_the_policy_draws_them() {
     let strict = FreezePolicy {
         margin_watch: TemperatureDifference::from_millikelvin(10_000).unwrap(),
         test_older_than_days: 30,
-        ..FreezePolicy::OURS
+        ..ours()
     };
     let low = Setting {
         winter_low: Some(celsius(-31_000)),

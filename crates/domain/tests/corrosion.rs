@@ -10,8 +10,8 @@ use domain::condition::corrosion::{
     Clock, CorrosionJudged, CorrosionReason as Why, CorrosionVerdict as Verdict, Inhibited, Proof,
     ReadBefore, Service, judge,
 };
+use domain::condition::freeze;
 use domain::condition::policy::{Policies, Policy};
-use domain::condition::{FreezePolicy, freeze};
 use domain::quantity::{Distance, RunningTime};
 use domain::rules::Mark;
 
@@ -271,7 +271,15 @@ fn everything_is_told_and_nothing_hides_behind_the_gravest() {
 #[test]
 fn the_policy_names_for_every_line_where_it_comes_from() {
     let policy = policy();
-    assert_eq!(policy.freeze, FreezePolicy::OURS);
+    // Our own defaults, as they are written down among the decisions.
+    assert_eq!(
+        policy.freeze,
+        freeze::FreezePolicy {
+            margin_watch: domain::quantity::TemperatureDifference::from_millikelvin(3_000).unwrap(),
+            test_older_than_days: 180,
+            least_level_millionths: 850_000,
+        }
+    );
     assert!(policy.rows.len() > 80);
     for row in &policy.rows {
         let figure = &row.figure;
@@ -350,7 +358,7 @@ fn a_loop_that_holds_a_third_or_whose_book_is_in_question_is_not_ready() {
         has_open_question: false,
     };
     let verdict = |shown_ml, setting| {
-        let found = freeze::judge(&known(shown_ml), setting, Moment(0), FreezePolicy::OURS);
+        let found = freeze::judge(&known(shown_ml), setting, Moment(0), policy().freeze);
         (found.verdict, found.reason)
     };
     let ready = (FreezeVerdict::Ready, FreezeReason::WideMargin);

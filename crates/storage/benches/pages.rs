@@ -15,7 +15,8 @@
 
 mod fleet;
 
-use domain::condition::{FreezePolicy, FreezeVerdict, Setting, judge};
+use domain::condition::policy::Policies;
+use domain::condition::{FreezeVerdict, Setting, judge};
 use domain::fact::What;
 use domain::fleet::Tool;
 use domain::ids::{FactKey, PlaceId, UnitId};
@@ -173,6 +174,7 @@ async fn after_a_fact(store: &Store, n: u64) -> usize {
 
 async fn board(store: &Store) -> usize {
     let now = Moment(START);
+    let policy = Policies::on("2026-10-05".parse().unwrap()).unwrap().freeze;
     let setting = Setting {
         winter_low: Some(Temperature::from_millicelsius(-31_000).unwrap()),
         ..Setting::default()
@@ -183,7 +185,7 @@ async fn board(store: &Store) -> usize {
         .iter()
         .filter_map(|row| row.state)
         .filter(|state| {
-            let judged = judge(&state.known(now), setting, now, FreezePolicy::OURS);
+            let judged = judge(&state.known(now), setting, now, policy);
             judged.verdict == FreezeVerdict::Ready
         })
         .count();

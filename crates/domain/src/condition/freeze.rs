@@ -23,7 +23,7 @@ pub struct Known {
     pub last_reading_at: Option<Moment>,
 }
 
-/// Where the lines are drawn.
+/// Where the lines are drawn; their figures are rows of the [policy](super::policy).
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct FreezePolicy {
     /// A margin below this wants a look soon.
@@ -43,20 +43,6 @@ pub struct Setting {
     pub capacity_ml: Option<i64>,
     /// A question about a job that changed it is open.
     pub has_open_question: bool,
-}
-
-impl FreezePolicy {
-    /// 3 °C, 180 days and 85 %, as in the first version of the policy table. All are our own
-    /// defaults, no source.
-    pub const OURS: Self = Self {
-        margin_watch: match TemperatureDifference::from_millikelvin(3_000) {
-            Ok(three) => three,
-            // Never taken; if it were, nothing would read as ready.
-            Err(_) => TemperatureDifference::MAX,
-        },
-        test_older_than_days: 180,
-        least_level_millionths: 850_000,
-    };
 }
 
 /// The verdict on a loop's freeze point, as a board shows it.
@@ -172,7 +158,8 @@ pub struct FreezeJudged {
 ///
 /// ```
 /// use domain::book::outcome::{Figures, Knowledge};
-/// use domain::condition::{Chemistry, FreezePolicy, FreezeVerdict, Known, Setting, judge};
+/// use domain::condition::policy::Policies;
+/// use domain::condition::{Chemistry, FreezeVerdict, Known, Setting, judge};
 /// use domain::fluid::Glycol;
 /// use domain::moment::{DAY_MS, Moment};
 /// use domain::quantity::Temperature;
@@ -192,11 +179,12 @@ pub struct FreezeJudged {
 ///     capacity_ml: Some(41_000),
 ///     has_open_question: false,
 /// };
-/// let judged = judge(&known, here, Moment(DAY_MS), FreezePolicy::OURS);
+/// let policy = Policies::on("2026-10-05".parse()?)?.freeze;
+/// let judged = judge(&known, here, Moment(DAY_MS), policy);
 /// assert_eq!(judged.verdict, FreezeVerdict::Ready);
-/// let later = judge(&known, here, Moment(181 * DAY_MS), FreezePolicy::OURS);
+/// let later = judge(&known, here, Moment(181 * DAY_MS), policy);
 /// assert_eq!(later.verdict, FreezeVerdict::NoRecentTest);
-/// # Ok::<(), domain::quantity::OutOfBounds>(())
+/// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn judge(known: &Known, setting: Setting, now: Moment, policy: FreezePolicy) -> FreezeJudged {
     let freeze = freeze(&known.figures, known.chemistry).filter(|_| known.figures.shown_ml > 0);

@@ -111,6 +111,19 @@ impl Policies {
             .max_by_key(|policy| policy.effective_from)
     }
 
+    /// The version a day is judged by: the one in force, and before the first one the first.
+    ///
+    /// # Errors
+    /// [`Unusable`] when no version comes with the program that can be used.
+    pub fn on(day: NaiveDate) -> Result<&'static Policy, Unusable> {
+        let built_in = Self::built_in().map_err(Clone::clone)?;
+        let first = || built_in.0.iter().min_by_key(|it| it.effective_from);
+        built_in
+            .in_force(day)
+            .or_else(first)
+            .ok_or_else(|| Unusable::new("condition policy", "has no version"))
+    }
+
     /// All of them.
     pub fn iter(&self) -> impl Iterator<Item = &Policy> {
         self.0.iter()

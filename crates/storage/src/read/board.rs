@@ -33,6 +33,8 @@ pub struct LoopFigures {
     pub state: Option<LoopState>,
     /// Its last pressure tests.
     pub pressure_tests: Arc<[LastPressureTest]>,
+    /// A question about it is open.
+    pub has_open_question: bool,
 }
 
 /// The figures of a loop as of the last fact about it.
@@ -124,7 +126,9 @@ impl Read {
                       state.drift_through as "drift_through?", state.last_reading_at,
                       state.last_full_at, state.changed_at,
                       exists (select 1 from stale_places where place in (loops.place, x''))
-                        as "stale!: bool"
+                        as "stale!: bool",
+                      exists (select 1 from questions
+                              where place = loops.place and answer is null) as "asked!: bool"
                from json_each(?1) as wanted
                cross join units on units.id = unhex(wanted.value, '-')
                cross join loops on loops.unit = units.id
@@ -255,6 +259,7 @@ struct LoopRow {
     last_full_at: Option<i64>,
     changed_at: Option<i64>,
     stale: bool,
+    asked: bool,
 }
 
 impl LoopRow {
@@ -275,6 +280,7 @@ impl LoopRow {
             capacity_ml: self.capacity_ml,
             state,
             pressure_tests: Arc::default(),
+            has_open_question: self.asked,
         })
     }
 

@@ -106,8 +106,10 @@ impl Read {
         }
         let cards = self.cards_of(shop).await?;
         let states = self.loop_states().await?;
+        let asked = self.places_in_question().await?;
         let with_state = |card: &LoopFigures| LoopFigures {
             state: states.get(&card.place).copied(),
+            has_open_question: asked.contains(&card.place),
             ..card.clone()
         };
         let figures = cards.iter().map(with_state).collect();
@@ -169,10 +171,22 @@ impl Read {
             capacity_ml: row.capacity_ml,
             state: None,
             pressure_tests: Arc::default(),
+            has_open_question: false,
         });
         let cards = Arc::new(cards.collect());
         self.kept.keep_cards(shop, at, &cards);
         Ok(cards)
+    }
+
+    /// The places about which a question is open.
+    async fn places_in_question(&mut self) -> Result<HashSet<PlaceId>, StorageError> {
+        let places = sqlx::query_scalar!(
+            r#"select distinct place as "place!: Uuid" from questions
+               where answer is null and place is not null"#
+        )
+        .fetch_all(self.connection())
+        .await?;
+        Ok(places.into_iter().map(PlaceId).collect())
     }
 
     /// The states of all loops there are.

@@ -11,7 +11,7 @@ use crate::component::Status;
 use crate::desk::{Desk, Frame};
 use crate::page;
 use crate::unit::row::{self, Judged, Row, Steps};
-use crate::unit::standing::{Told, WHAT_IS_JUDGED, Word};
+use crate::unit::standing::{Ground, Told, WHAT_IS_JUDGED, Word};
 
 use beside::Beside;
 
@@ -56,7 +56,7 @@ pub(crate) async fn show(desk: Desk) -> Result<Response, WebError> {
         .list_loop_figures(desk.shop.id)
         .await
         .map_err(WebError::fault)?;
-    let units = row::judge_all(&loops, (desk.shop.winter_low, desk.now_ms()));
+    let units = row::judge_all(&loops, Ground::at(&desk, desk.shop.winter_low)?);
     let beside = Beside::of(&desk, &mut read).await?;
     let stale = read.count_stale_places().await.map_err(WebError::fault)?;
     Ok(page::shown(&board(&desk, units, (beside, stale > 0))))

@@ -12,7 +12,7 @@ use storage::{FoundUnit, Read, UnitSearch};
 
 use super::on_record;
 use super::row::{self, Judged, Row, Steps};
-use super::standing::{Told, WHAT_IS_JUDGED, Word};
+use super::standing::{Ground, Told, WHAT_IS_JUDGED, Word};
 use crate::WebError;
 use crate::component::{Choice, ChoiceField, ChoiceLook, TextField, Width};
 use crate::desk::{Desk, Frame};
@@ -242,7 +242,7 @@ async fn by_text(
             .and_then(|each| shop_of.get(&each.unit))
             .and_then(|shop| *lows.get(shop)?);
         judged.extend(
-            row::judge_all(loops, (low, desk.now_ms()))
+            row::judge_all(loops, Ground::at(desk, low)?)
                 .into_iter()
                 .map(|unit| (unit.unit, unit)),
         );
@@ -287,7 +287,7 @@ async fn by_word(
             .await
             .map_err(WebError::fault)?;
         let low = lows.get(&shop).copied().flatten();
-        let judged = row::judge_all(&loops, (low, desk.now_ms()));
+        let judged = row::judge_all(&loops, Ground::at(desk, low)?);
         all.extend(
             judged
                 .into_iter()

@@ -4,11 +4,9 @@ use std::collections::BTreeMap;
 
 use domain::book::outcome::Knowledge;
 use domain::ids::UnitId;
-use domain::moment::Moment;
-use domain::quantity::Temperature;
 use storage::LoopFigures;
 
-use super::standing::{Next, Standing, Told, Word};
+use super::standing::{About, Ground, Next, Standing, Told, Word};
 use crate::component::Status;
 use crate::figure;
 use crate::page::sentence;
@@ -28,21 +26,18 @@ pub(crate) struct Judged {
 }
 
 /// Units from the rows of their loops, which follow one another by unit.
-pub(crate) fn judge_all(loops: &[LoopFigures], at: (Option<Temperature>, Moment)) -> Vec<Judged> {
+pub(crate) fn judge_all(loops: &[LoopFigures], at: Ground) -> Vec<Judged> {
     loops
         .chunk_by(|one, next| one.unit == next.unit)
         .filter_map(|loops| judge_one(loops, at))
         .collect()
 }
 
-fn judge_one(
-    loops: &[LoopFigures],
-    (winter_low, now): (Option<Temperature>, Moment),
-) -> Option<Judged> {
+fn judge_one(loops: &[LoopFigures], ground: Ground) -> Option<Judged> {
     let standings = loops.iter().map(|each| {
-        let known = each.state.map(|state| state.known(now));
+        let known = each.state.map(|state| state.known(ground.now));
         (
-            Standing::of(known, each.capacity_ml, (winter_low, now)).tested(&each.pressure_tests),
+            Standing::of(known, about(each), ground).tested(&each.pressure_tests),
             each,
         )
     });
@@ -61,6 +56,13 @@ fn judge_one(
         },
         being_worked_out_again: loops.iter().any(stale),
     })
+}
+
+fn about(each: &LoopFigures) -> About {
+    About {
+        capacity_ml: each.capacity_ml,
+        has_open_question: each.has_open_question,
+    }
 }
 
 /// How many units stand at each word, in the order of the words.

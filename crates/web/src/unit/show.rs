@@ -13,7 +13,7 @@ use storage::{LastPressureTest, PlaceContents, Read};
 use super::circuit::Circuit;
 use super::on_record;
 use super::row::unbroken;
-use super::standing::{Standing, Told, WHAT_IS_JUDGED};
+use super::standing::{About, Ground, Standing, Told, WHAT_IS_JUDGED};
 use super::subject::Subject;
 use super::watch::Watch;
 use crate::WebError;
@@ -80,19 +80,23 @@ pub(crate) async fn show(
         .list_last_pressure_tests(&subject.places())
         .await
         .map_err(WebError::fault)?;
-    let now = desk.now_ms();
+    let history = History::read(&desk, &mut read, (&subject.named_places(), before)).await?;
+    let questions = questions(&desk, &mut read, &subject).await?;
+    let ground = Ground::at(&desk, shop.winter_low)?;
     let standings: Vec<Standing> = subject
         .circuits
         .iter()
         .map(|circuit| {
             let held = held.iter().find(|held| held.place == circuit.place);
-            let known = held.and_then(|held| held.known(now));
-            Standing::of(known, circuit.capacity_ml(), (shop.winter_low, now))
+            let known = held.and_then(|held| held.known(ground.now));
+            let about = About {
+                capacity_ml: circuit.capacity_ml(),
+                has_open_question: questions.iter().any(|asked| asked.place == circuit.place),
+            };
+            Standing::of(known, about, ground)
                 .tested(tests.get(&circuit.place).map_or(&[][..], AsRef::as_ref))
         })
         .collect();
-    let history = History::read(&desk, &mut read, (&subject.named_places(), before)).await?;
-    let questions = questions(&desk, &mut read, &subject).await?;
     let balances = balances(&desk, &mut read, &subject).await?;
     let watches = Watch::list(&desk, &mut read, id).await?;
     Ok(page::shown(&lay_out(

@@ -5,6 +5,7 @@
 
 use chrono_tz::Tz;
 use domain::book::outcome::{Figures, Knowledge};
+use domain::condition::policy::{Policies, Policy};
 use domain::condition::{
     Chemistry, Freeze, FreezeJudged, FreezePolicy, FreezeReason, FreezeVerdict, Known, Setting,
     judge,
@@ -16,6 +17,7 @@ use domain::quantity::{
 };
 use storage::LastPressureTest;
 
+use crate::WebError;
 use crate::component::{Shape, Status};
 use crate::desk::Desk;
 use crate::figure;
@@ -145,13 +147,40 @@ impl Told {
     }
 }
 
+/// What a loop is judged against: the cold of its shop, the moment of asking, the policy of its day.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Ground {
+    pub(crate) winter_low: Option<Temperature>,
+    pub(crate) now: Moment,
+    pub(crate) policy: &'static Policy,
+}
+
+impl Ground {
+    pub(crate) fn at(desk: &Desk, winter_low: Option<Temperature>) -> Result<Self, WebError> {
+        Ok(Self {
+            winter_low,
+            now: desk.now_ms(),
+            policy: Policies::on(desk.today()).map_err(WebError::fault)?,
+        })
+    }
+}
+
+/// The loop itself, as far as its freeze protection depends on it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(crate) struct About {
+    pub(crate) capacity_ml: Option<i64>,
+    /// A question about it is open.
+    pub(crate) has_open_question: bool,
+}
+
 /// How a loop stands.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Standing {
     pub(crate) word: Word,
     pub(crate) judged: FreezeJudged,
     known: Known,
-    capacity_ml: Option<i64>,
+    about: About,
+    policy: FreezePolicy,
     /// When its last pressure test leaked, unless it was filled since.
     leaked_at: Option<Moment>,
 }
@@ -160,17 +189,21 @@ impl Standing {
     /// Judges what is known of a loop; nothing is known of one that no fact has touched.
     pub(crate) fn of(
         known: Option<Known>,
-        capacity_ml: Option<i64>,
-        (winter_low, now): (Option<Temperature>, Moment),
+        about: About,
+        Ground {
+            winter_low,
+            now,
+            policy,
+        }: Ground,
     ) -> Self {
         let untouched = known.is_none();
         let known = known.unwrap_or(UNTOUCHED);
         let setting = Setting {
             winter_low,
-            capacity_ml,
-            has_open_question: false,
+            capacity_ml: about.capacity_ml,
+            has_open_question: about.has_open_question,
         };
-        let mut judged = judge(&known, setting, now, FreezePolicy::OURS);
+        let mut judged = judge(&known, setting, now, policy.freeze);
         if untouched {
             // It is not empty: nobody has looked.
             judged.verdict = FreezeVerdict::NoTestYet;
@@ -180,7 +213,8 @@ impl Standing {
             word: Word::of(&judged),
             judged,
             known,
-            capacity_ml,
+            about,
+            policy: policy.freeze,
             leaked_at: None,
         }
     }
@@ -243,14 +277,14 @@ impl Standing {
             }
             FreezeReason::SmallMargin => format!(
                 "{freezes}, {low}: less than {} to spare",
-                units.temperature_difference(FreezePolicy::OURS.margin_watch)
+                units.temperature_difference(self.policy.margin_watch)
             ),
             FreezeReason::NoWinterLow => format!("{freezes}; {low}"),
             FreezeReason::LowLevel => {
                 format!("{}; {freezes}, {low}", self.level(units))
             }
             FreezeReason::OpenQuestion => {
-                format!("a question about its last jobs is open; {freezes}, {low}")
+                format!("a question about one of its jobs is open; {freezes}, {low}")
             }
             FreezeReason::OldTest => format!(
                 "last test {}, the limit is {} days; {freezes} by the book",
@@ -258,7 +292,7 @@ impl Standing {
                     || "long ago".to_owned(),
                     |at| figure::ago(at, told.now, told.zone)
                 ),
-                FreezePolicy::OURS.test_older_than_days
+                self.policy.test_older_than_days
             ),
             FreezeReason::StrengthUnknown => {
                 "freeze point unknown: nobody stated the strength, nobody tested it".to_owned()
@@ -303,7 +337,7 @@ impl Standing {
             Volume::from_ml(ml).map_or_else(|_| format!("{ml} mL"), |held| units.volume(held))
         };
         let held = litres(self.known.figures.shown_ml);
-        match self.capacity_ml {
+        match self.about.capacity_ml {
             Some(capacity) => format!("holds {held} of {}", litres(capacity)),
             None => format!("holds {held}"),
         }
@@ -313,12 +347,12 @@ impl Standing {
         let (Some(point), Some(low)) = (self.judged.freeze, self.judged.winter_low) else {
             return false;
         };
-        low.difference_from(point.at_mean) >= FreezePolicy::OURS.margin_watch
+        low.difference_from(point.at_mean) >= self.policy.margin_watch
     }
 
     /// The freeze point is not known to within the margin that is asked for.
     fn is_wide(&self) -> bool {
-        let watch = float(i64::from(FreezePolicy::OURS.margin_watch.millikelvin())) / 1e3;
+        let watch = float(i64::from(self.policy.margin_watch.millikelvin())) / 1e3;
         self.judged
             .freeze
             .is_none_or(|point| point.plus_minus_c > watch)
@@ -326,7 +360,7 @@ impl Standing {
 
     /// A tenth of the loop is free.
     fn has_room(&self) -> bool {
-        self.capacity_ml.is_some_and(|capacity| {
+        self.about.capacity_ml.is_some_and(|capacity| {
             let free = capacity.saturating_sub(self.known.figures.shown_ml);
             free.saturating_mul(10) >= capacity
         })
@@ -365,6 +399,7 @@ const UNTOUCHED: Known = Known {
 #[cfg(test)]
 mod tests {
     use domain::book::outcome::{Figures, Knowledge};
+    use domain::condition::policy::Policies;
     use domain::condition::{Chemistry, Known};
     use domain::fluid::Glycol;
     use domain::ids::FactKey;
@@ -374,9 +409,48 @@ mod tests {
     use domain::quantity::{Temperature, UnitsOfMeasure};
     use storage::LastPressureTest;
 
-    use super::{Next, Standing, Told, Word};
+    use super::{About, Ground, Next, Standing, Told, Word};
 
     const NOW: Moment = Moment(1_000 * DAY_MS);
+
+    fn ground(winter_low: Option<Temperature>) -> Ground {
+        Ground {
+            winter_low,
+            now: NOW,
+            policy: Policies::on("2026-10-05".parse().unwrap()).unwrap(),
+        }
+    }
+
+    fn holding(capacity_ml: i64) -> About {
+        About {
+            capacity_ml: Some(capacity_ml),
+            has_open_question: false,
+        }
+    }
+
+    #[test]
+    fn a_loop_in_question_is_not_ready_and_says_so() {
+        let known = *standing(500_000, 5_000, Some(3), Some(-30)).known();
+        let low = Temperature::from_millicelsius(-30_000).ok();
+        let asked = About {
+            has_open_question: true,
+            ..holding(41_000)
+        };
+        let found = Standing::of(Some(known), asked, ground(low));
+        let told = Told {
+            units: UnitsOfMeasure::METRIC,
+            zone: chrono_tz::UTC,
+            now: NOW,
+        };
+        assert_eq!((found.word, found.next()), (Word::CheckSoon, Next::Nothing));
+        assert!(
+            found
+                .why(told)
+                .starts_with("a question about one of its jobs is open; freezes"),
+            "{}",
+            found.why(told)
+        );
+    }
 
     fn standing(
         fraction: i64,
@@ -399,14 +473,14 @@ mod tests {
             last_reading_at: tested_days_ago.map(|days| NOW.plus_ms(-days * DAY_MS)),
         };
         let low = low_c.map(|low| Temperature::from_millicelsius(low * 1_000).unwrap());
-        Standing::of(Some(known), Some(41_000), (low, NOW))
+        Standing::of(Some(known), holding(41_000), ground(low))
     }
 
     fn a_third_full() -> Standing {
         let mut known = *standing(500_000, 5_000, Some(3), Some(-30)).known();
         known.figures.shown_ml = 13_000;
         let low = Temperature::from_millicelsius(-30_000).ok();
-        Standing::of(Some(known), Some(41_000), (low, NOW))
+        Standing::of(Some(known), holding(41_000), ground(low))
     }
 
     #[test]
@@ -482,7 +556,7 @@ mod tests {
 
     #[test]
     fn a_loop_that_nothing_has_touched_is_not_empty_but_unknown() {
-        let untouched = Standing::of(None, Some(40_000), (None, NOW));
+        let untouched = Standing::of(None, holding(40_000), ground(None));
         assert_eq!(untouched.word, Word::NoTestYet);
         assert_eq!(untouched.next(), Next::Test);
     }
