@@ -297,6 +297,20 @@ CREATE TABLE roles (
   constraint roles_key_on_record foreign key (key) references record (key)
 ) strict, without rowid;
 
+CREATE TABLE said (
+  seq integer not null primary key,
+  job blob not null,
+  line integer not null,
+  kind text not null,
+  at integer not null,
+  person blob,
+  -- The person who is asked; none where somebody says what they know.
+  asked blob,
+  -- Digest of the words.
+  words text,
+  constraint said_seq_on_record foreign key (seq) references record (seq)
+) strict;
+
 CREATE TABLE shops (
   id blob not null primary key,
   site blob not null,
@@ -466,6 +480,9 @@ CREATE INDEX photos_by_digest on photos (digest);
 
 CREATE INDEX photos_of_job on photos (job, seq);
 
+CREATE INDEX questions_of_names on questions (shop, seq)
+  where answer is null and kind = 'name_to_confirm';
+
 CREATE INDEX questions_open on questions (happened_at, key, n) where answer is null;
 
 CREATE INDEX questions_open_of_place on questions (place, happened_at, key, n)
@@ -508,6 +525,10 @@ when new.seq <> (select coalesce(max(seq), 0) + 1 from record)
 begin
   select raise(abort, 'the record is append-only: only the next row can be added');
 end;
+
+CREATE INDEX said_of_question on said (job, line, kind, seq);
+
+CREATE INDEX said_to on said (asked, seq) where asked is not null;
 
 CREATE INDEX shops_by_name on shops (name);
 

@@ -68,6 +68,8 @@ export const PAGES = [
   { name: 'vessel-retire', as: 'manager', path: vessel('D-8', '/retire') },
   { name: 'vessel-decide', as: 'manager', path: vessel('Cart A', '/decide') },
   { name: 'checking', as: 'manager', path: '/checking' },
+  { name: 'checking-ask-refused', as: 'manager', path: '/checking', then: askNothing },
+  { name: 'asked-nothing', as: 'technician', path: '/asked' },
   { name: 'records', as: 'compliance_officer', path: '/records' },
   { name: 'record', as: 'compliance_officer', path: firstOf('/records', 'main table a') },
   { name: 'book-check', as: 'administrator', path: '/book-check' },
@@ -193,6 +195,11 @@ export function linkOn(path, name) {
 }
 
 /** Presses a button and waits for the page that answers; a `then` is made with it. */
+async function askNothing(page) {
+  await page.locator('summary', { hasText: /^Ask / }).first().click();
+  await Promise.all([page.waitForEvent('load'), page.getByRole('button', { name: /^Ask / }).first().click()]);
+}
+
 export function press(name) {
   return async (page) => {
     await Promise.all([page.waitForEvent('load'), page.getByRole('button', { name, exact: true }).click()]);

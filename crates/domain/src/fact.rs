@@ -124,6 +124,19 @@ pub struct Answer {
     pub reason: Option<Text>,
 }
 
+/// Words about a question on their way to its answer; they answer nothing and move nothing.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Said {
+    /// The question.
+    pub question: QuestionId,
+    /// Who is asked to say something; none where somebody says what they know.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub to: Option<PersonId>,
+    /// What is asked or said.
+    pub words: Text,
+}
+
 /// A unit, vessel or person that belongs to another shop from a date on.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case", deny_unknown_fields)]
@@ -354,6 +367,8 @@ statements! {
     Void(Void) "void"
     /// A question answered.
     Answer(Answer) "answer"
+    /// Words about a question.
+    Said(Said) "said"
     /// Something belongs to another shop.
     MovedToShop(MovedToShop) "moved_to_shop"
     /// Places no longer used.
@@ -408,6 +423,7 @@ impl Fact {
             What::Unit(unit) => unit.reason.iter_mut().for_each(visit),
             What::Void(void) => visit(&mut void.reason),
             What::Answer(answer) => answer.reason.iter_mut().for_each(visit),
+            What::Said(said) => visit(&mut said.words),
             What::Retired(retired) => retired.reason.iter_mut().for_each(visit),
             What::FitnessDecision(decision) => decision.reason.iter_mut().for_each(visit),
             What::Photo(photo) => photo.caption.iter_mut().for_each(visit),

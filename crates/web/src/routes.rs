@@ -42,6 +42,8 @@ const DECIDE: Who = Who::Roles(&[Manager, ComplianceOfficer]);
 /// Those who may take a job back; whose, and until when, the page judges.
 const TAKE_BACK: Who = Who::Roles(&[Technician, LeadHand, Manager, ComplianceOfficer]);
 /// Those who answer what looks odd.
+/// Those who may be asked, and those who answer.
+const ANSWER: Who = Who::Roles(&[Technician, LeadHand, Manager, ComplianceOfficer]);
 const CHECK: Who = Who::Roles(&[LeadHand, Manager, ComplianceOfficer]);
 
 /// Those who start the checks of the book.
@@ -320,7 +322,10 @@ fn told() -> Vec<Entry> {
         get(REMOVE_PHOTO, TAKE_BACK, job::photo::remove::show),
         post(REMOVE_PHOTO, TAKE_BACK, job::photo::remove::submit),
         get("/checking", CHECK, checking::show),
-        post("/checking", CHECK, checking::submit),
+        post("/checking", ANSWER, checking::submit),
+        post("/checking/ask", CHECK, checking::ask),
+        get("/asked", ANSWER, checking::show_own),
+        post("/asked", ANSWER, checking::answer_own),
         get("/records", SEE, record::list::show),
         get("/records/{seq}", SEE, record::show::show),
         get(

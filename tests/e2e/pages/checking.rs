@@ -323,3 +323,83 @@ fn more_than_a_page_of_questions_goes_on_where_it_ended() {
     assert!(!second.contains("Later ones"));
     shop.book_is_closed();
 }
+
+/// The form on a card that leads somewhere, with its hidden fields.
+fn form_to(html: &str, job: &str, path: &str) -> Form {
+    let card = card(html, job);
+    let form = card.split(&format!("action=\"{path}\"")).nth(1).unwrap();
+    let form = form.split("</form>").next().unwrap();
+    let fields = ["job", "line", "kind", "back", "said_before"];
+    Form {
+        path: path.to_owned(),
+        fields: fields
+            .iter()
+            .map(|name| {
+                let value = super::browser::hidden(form, name).unwrap();
+                ((*name).to_owned(), value)
+            })
+            .collect(),
+    }
+}
+
+fn own(shop: &Shop, who: As) -> String {
+    let answer = shop.get(who, "/asked");
+    assert_eq!(answer.status, 200, "{}", answer.body);
+    answer.body
+}
+
+#[test]
+fn whoever_did_the_job_is_asked_and_answers_in_words_and_the_question_stays_open() {
+    let shop = Shop::open();
+    let job = odd_reading(&shop);
+    let open = count(&shop);
+    assert!(own(&shop, TECHNICIAN).contains("Nothing is asked of you"));
+
+    let ask = form_to(&list(&shop, As::LeadHand), &job, "/checking/ask");
+    let empty = ask.with("ask", "  ").send(&shop, As::LeadHand);
+    assert_eq!(empty.status, 422);
+    assert!(text(&empty.body).contains("Nothing was typed here"));
+    let question = "Was it 5 % or 55 %? <b>";
+    let ask = ask.with("ask", question);
+    let facts = shop.facts();
+    for _ in 0..2 {
+        assert_eq!(ask.send(&shop, As::LeadHand).status, 303);
+    }
+    assert_eq!(shop.facts(), facts + 1, "asked once");
+    let other = ask.with("ask", "Something else?").send(&shop, As::LeadHand);
+    assert_eq!(other.status, 422, "somebody asked meanwhile");
+    assert!(text(&list(&shop, As::LeadHand)).contains("was asked and has not answered yet"));
+
+    let board = text(&shop.get(TECHNICIAN, "/").body);
+    assert!(board.contains("1 question is for you."), "{board}");
+    let others = text(&shop.get(As::OtherTechnician, "/").body);
+    assert!(!others.contains("for you"), "{others}");
+    let page = own(&shop, TECHNICIAN);
+    assert!(page.contains("Was it 5 % or 55 %? &#60;b&#62;"), "{page}");
+    let answer = form_to(&page, &job, "/asked");
+    assert_eq!(
+        answer
+            .with("words", "Not mine")
+            .send(&shop, As::OtherTechnician)
+            .status,
+        422,
+        "it was asked of another"
+    );
+    assert_eq!(answer.with("words", "").send(&shop, TECHNICIAN).status, 422);
+    let answer = answer.with("words", "55, I slipped");
+    for _ in 0..2 {
+        assert_eq!(answer.send(&shop, TECHNICIAN).status, 303);
+    }
+    assert_eq!(shop.facts(), facts + 2);
+    assert!(own(&shop, TECHNICIAN).contains("Nothing is asked of you"));
+    let shown = text(card(&list(&shop, As::LeadHand), &job));
+    assert!(shown.contains("55, I slipped"), "{shown}");
+    assert!(!shown.contains("has not answered"), "{shown}");
+    assert_eq!(count(&shop), open, "words decide nothing");
+    let decided = form_on(&list(&shop, As::LeadHand), &job)
+        .with("decision", "reject")
+        .with("reason", "slipped");
+    assert_eq!(decided.send(&shop, As::LeadHand).status, 303);
+    assert_eq!(count(&shop), open - 1);
+    shop.book_is_closed();
+}

@@ -27,7 +27,7 @@ const PEOPLE: [As; 8] = [
 
 /// Whether somebody may see or do these also hangs on the job itself: whose it is and of which day.
 /// The tests of these pages settle that; here it may come out so as well.
-const SETTLED_BY_THE_JOB: [(&str, u16); 8] = [
+const SETTLED_BY_THE_JOB: [(&str, u16); 10] = [
     ("/jobs/{job}/undo", 403),
     ("/jobs/{job}/void", 403),
     ("/jobs/{job}/correct", 403),
@@ -38,6 +38,8 @@ const SETTLED_BY_THE_JOB: [(&str, u16); 8] = [
     ("/records/{seq}", 404),
     // Which question is answered stands in the form.
     ("/checking", 404),
+    ("/checking/ask", 404),
+    ("/asked", 404),
 ];
 
 const ABSENT: Uuid = Uuid::from_u128(0x0bad_0000_0000_4000_8000_0000_0000_0001);

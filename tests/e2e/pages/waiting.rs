@@ -283,6 +283,63 @@ fn a_name_that_nobody_proved_takes_back_no_job_that_was_proved() {
 }
 
 #[test]
+fn whoever_a_chosen_name_belongs_to_says_whether_it_was_them() {
+    let shop = Shop::open();
+    let open = |shop: &Shop| {
+        let page = text(&shop.get(As::LeadHand, "/checking").body);
+        page.matches("name was chosen on a tablet").count()
+    };
+    let before = open(&shop);
+    let keys: Vec<String> = ["3301", "3302"]
+        .iter()
+        .map(|number| {
+            let job = Job::top_up(&shop, TECHNICIAN, number, "1.5").with("proved", "unconfirmed");
+            assert_eq!(job.send(&shop).status, 202);
+            job.key().to_owned()
+        })
+        .collect();
+    assert_eq!(open(&shop), before + 2);
+    let board = text(&shop.get(TECHNICIAN, "/").body);
+    let told = "2 jobs are to be confirmed under your name.";
+    assert!(board.contains(told), "{board}");
+    assert!(!text(&shop.get(OTHER, "/").body).contains("under your name"));
+
+    let fields = |key: &str| {
+        [
+            ("job", key),
+            ("line", "0"),
+            ("kind", "name_to_confirm"),
+            ("back", "asked"),
+            ("said_before", "0"),
+        ]
+        .map(|(name, value)| (name.to_owned(), value.to_owned()))
+        .to_vec()
+    };
+    let was_me = Paper {
+        path: "/checking".to_owned(),
+        fields: fields(&keys[0]),
+    }
+    .and("decision", "accept");
+    assert_eq!(was_me.send(&shop, OTHER).status, 403, "it is another's");
+    assert_eq!(was_me.send(&shop, TECHNICIAN).status, 303);
+    let was_not_me = Paper {
+        path: "/asked".to_owned(),
+        fields: fields(&keys[1]),
+    }
+    .and("not_me", "yes");
+    assert_eq!(was_not_me.send(&shop, OTHER).status, 422);
+    assert_eq!(was_not_me.send(&shop, TECHNICIAN).status, 303);
+    assert_eq!(
+        open(&shop),
+        before + 1,
+        "one was theirs, one is not settled"
+    );
+    let page = text(&shop.get(As::LeadHand, "/checking").body);
+    assert!(page.contains("It was not me."), "{page}");
+    shop.book_is_closed();
+}
+
+#[test]
 fn two_hundred_jobs_after_a_long_outage_stand_in_the_order_they_were_saved() {
     let shop = Shop::open();
     let first = Job::top_up(&shop, TECHNICIAN, "3301", "0.1");

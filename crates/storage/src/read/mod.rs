@@ -23,7 +23,7 @@ pub use people::Staff;
 pub use photo::PhotoRow;
 pub use place::{Balance, PlaceContents, PlaceName};
 pub use pressure_test::LastPressureTest;
-pub use question::{OpenQuestion, QuestionAt};
+pub use question::{OpenQuestion, QuestionAt, SaidOf};
 pub use trail::TrailFilter;
 
 use crate::connection;

@@ -9,6 +9,7 @@ use domain::fact::QuestionId;
 use domain::ids::{FactKey, PersonId, PlaceId, ShopId, UnitId};
 use domain::moment::Moment;
 use serde::Serialize;
+use std::collections::BTreeSet;
 use uuid::Uuid;
 
 /// Where a question stands in a list; the next page begins before the last one's.
@@ -70,8 +71,50 @@ impl OpenQuestion {
     }
 }
 
+/// What somebody said about a question.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct SaidOf {
+    /// The question.
+    pub question: QuestionId,
+    /// When the server took it in.
+    pub at: Moment,
+    /// Who said it.
+    pub person: Option<PersonId>,
+    /// Who is asked to say something.
+    pub asked: Option<PersonId>,
+    /// Digest of the words.
+    pub words: Option<String>,
+}
+
+struct StoredSaid {
+    job: Uuid,
+    line: i64,
+    kind: String,
+    at: i64,
+    person: Option<Uuid>,
+    asked: Option<Uuid>,
+    words: Option<String>,
+}
+
+impl StoredSaid {
+    fn into_said(self) -> Result<SaidOf, StorageError> {
+        let corrupt = |what: &str| StorageError::corrupt("said", self.job, what);
+        Ok(SaidOf {
+            question: QuestionId {
+                job: FactKey(self.job),
+                line: u16::try_from(self.line).map_err(|_| corrupt("line"))?,
+                kind: QuestionKind::from_code(&self.kind).ok_or_else(|| corrupt("unknown kind"))?,
+            },
+            at: Moment(self.at),
+            person: self.person.map(PersonId),
+            asked: self.asked.map(PersonId),
+            words: self.words,
+        })
+    }
+}
+
 /// The key of a row of `questions`.
-#[derive(Serialize)]
+#[derive(PartialEq, Eq, PartialOrd, Ord, Serialize)]
 struct Asked {
     seq: i64,
     n: i64,
@@ -251,6 +294,70 @@ impl Read {
         .fetch_all(self.connection())
         .await?;
         self.list_questions(&keys).await
+    }
+
+    /// What waits for a person in a shop: open questions about which they were asked last, and
+    /// facts under their name that nobody proved. The oldest first.
+    pub async fn list_questions_for(
+        &mut self,
+        (shop, person): (ShopId, PersonId),
+        most: i64,
+    ) -> Result<Vec<OpenQuestion>, StorageError> {
+        let names = sqlx::query_as!(
+            Asked,
+            r#"select questions.seq as "seq!", questions.n as "n!"
+               from questions cross join jobs on jobs.seq = questions.seq
+               where questions.answer is null and questions.kind = 'name_to_confirm'
+                 and questions.shop = ?1 and jobs.person = ?2
+               order by questions.seq
+               limit ?3"#,
+            shop.0,
+            person.0,
+            most
+        )
+        .fetch_all(self.connection())
+        .await?;
+        let asked = sqlx::query_as!(
+            Asked,
+            r#"select questions.seq as "seq!", questions.n as "n!"
+               from said
+               cross join record on record.key = said.job
+               cross join questions on questions.seq = record.seq
+                 and questions.line = said.line and questions.kind = said.kind
+               where said.asked = ?2 and questions.answer is null and questions.shop = ?1
+                 and not exists (
+                   select 1 from said as later
+                   where later.job = said.job and later.line = said.line
+                     and later.kind = said.kind and later.seq > said.seq)
+               order by said.seq
+               limit ?3"#,
+            shop.0,
+            person.0,
+            most
+        )
+        .fetch_all(self.connection())
+        .await?;
+        let keys: BTreeSet<Asked> = names.into_iter().chain(asked).collect();
+        let keys: Vec<Asked> = keys.into_iter().collect();
+        self.list_questions(&keys).await
+    }
+
+    /// What was said about the questions of facts, in the order it was said.
+    pub async fn list_said(&mut self, facts: &[FactKey]) -> Result<Vec<SaidOf>, StorageError> {
+        let facts = json(facts)?;
+        let rows = sqlx::query_as!(
+            StoredSaid,
+            r#"select said.job as "job!: Uuid", said.line as "line!", said.kind as "kind!",
+                      said.at as "at!", said.person as "person?: Uuid",
+                      said.asked as "asked?: Uuid", said.words
+               from json_each(?1) as wanted
+               cross join said on said.job = unhex(wanted.value, '-')
+               order by said.seq"#,
+            facts
+        )
+        .fetch_all(self.connection())
+        .await?;
+        rows.into_iter().map(StoredSaid::into_said).collect()
     }
 
     async fn list_questions(&mut self, keys: &[Asked]) -> Result<Vec<OpenQuestion>, StorageError> {

@@ -12,6 +12,7 @@ mod photo;
 pub(crate) mod place_state;
 mod retirement;
 mod role;
+mod said;
 mod shop;
 mod site;
 mod subject;
@@ -28,7 +29,7 @@ use domain::fact::{Recorded, What};
 use sqlx::{AssertSqlSafe, SqliteConnection};
 
 /// All views, in an order in which they can be emptied: what points before what is pointed at.
-pub const VIEWS: [&str; 24] = [
+pub const VIEWS: [&str; 25] = [
     "facts_about",
     "sites",
     "shops",
@@ -46,6 +47,7 @@ pub const VIEWS: [&str; 24] = [
     "jobs",
     "photos",
     "photo_removals",
+    "said",
     "outcomes",
     "place_changes",
     "questions",
@@ -129,6 +131,7 @@ pub(crate) async fn take(
             What::MonthClosed(closed) => closed_month::take(connection, entry, closed).await?,
             What::Photo(photo) => photo::take(connection, entry, photo).await?,
             What::PhotoRemoved(removed) => photo::take_out(connection, entry, removed).await?,
+            What::Said(said) => said::take(connection, entry, said).await?,
             What::Opening(_)
             | What::Job(_)
             | What::Void(_)

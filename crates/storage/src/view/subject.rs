@@ -56,6 +56,10 @@ pub(crate) fn subjects(fact: &Fact) -> BTreeSet<Uuid> {
         What::TextRemoved(removed) => all.extend([removed.fact.0]),
         What::Photo(photo) => all.extend([photo.job.0]),
         What::PhotoRemoved(removed) => all.extend([removed.photo.0, removed.job.0]),
+        What::Said(said) => {
+            all.insert(said.question.job.0);
+            all.extend(said.to.map(|person| person.0));
+        }
         What::RulesAdopted(_) => {}
     }
     all

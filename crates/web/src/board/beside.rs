@@ -25,6 +25,8 @@ pub(super) struct Beside {
     pub(super) vessels: Vec<VesselLine>,
     pub(super) questions_open: i64,
     pub(super) questions: Vec<QuestionLine>,
+    /// "2 jobs are under your name to be confirmed and 1 question is for you."
+    pub(super) asked_of_you: Option<String>,
     /// They may answer what needs checking.
     pub(super) may_check: bool,
 }
@@ -68,7 +70,9 @@ impl Beside {
         let jobs = read.list_jobs_of_shop_since(shop, start.at, most).await;
         let vessels = read.list_vessels_of_shop_with_contents(shop).await;
         let questions = read.list_open_questions(Some(shop), most).await;
+        let asked = crate::checking::count_own(desk, read).await?;
         Ok(Self {
+            asked_of_you: asked_of_you(asked),
             jobs_today: read
                 .count_jobs_of_shop_since(shop, start.at)
                 .await
@@ -94,6 +98,23 @@ impl Beside {
                 .collect(),
             may_check: desk.may(&[Role::LeadHand, Role::Manager, Role::ComplianceOfficer]),
         })
+    }
+}
+
+fn asked_of_you((names, questions): (usize, usize)) -> Option<String> {
+    let names = match names {
+        0 => None,
+        1 => Some("1 job is to be confirmed under your name".to_owned()),
+        many => Some(format!("{many} jobs are to be confirmed under your name")),
+    };
+    let questions = match questions {
+        0 => None,
+        1 => Some("1 question is for you".to_owned()),
+        many => Some(format!("{many} questions are for you")),
+    };
+    match (names, questions) {
+        (Some(names), Some(questions)) => Some(format!("{names} and {questions}.")),
+        (one, other) => one.or(other).map(|said| format!("{said}.")),
     }
 }
 

@@ -14,6 +14,7 @@ use domain::words::Text;
 use storage::{AppendError, Appended, Command, OpenQuestion, Read, StoredAnswer, Via};
 
 use super::asked::{self, ANSWER, Asked};
+use super::said::ASK;
 use crate::desk::{Desk, Frame};
 use crate::form::{Form, FormProblem, Presence};
 use crate::intake::derived;
@@ -47,7 +48,10 @@ pub(crate) async fn submit(
     let as_sent = form.as_sent();
     let id = read_id(&mut form).ok_or(WebError::NotFound)?;
     let mut read = desk.read().await?;
-    let (question, shop) = find(&desk, &mut read, &id).await?;
+    let question = find(&desk, &mut read, &id).await?;
+    if !may(&desk, &mut read, &question).await? && !asked::is_own_name(&desk, &question) {
+        return Err(WebError::NotAllowed { roles: ANSWER });
+    }
     let back = Back::read(&mut form, id.job);
     let decision = read_decision(&mut form, id.kind);
     let presence = if decision == Some(Decision::Reject) {
@@ -66,34 +70,18 @@ pub(crate) async fn submit(
         decision,
         reason: reason.as_deref().and_then(Text::plain),
     };
-    match record(&desk, (answer, shop), as_sent).await? {
-        Ok(appended) => Ok(Redirect::to(&back.after(appended.seq)).into_response()),
-        Err(AppendError::KeyUsedForAnother { .. }) => {
-            let mut read = desk.read().await?;
-            let (question, _) = find(&desk, &mut read, &id).await?;
-            draw(
-                &desk,
-                &mut read,
-                (question, &form, back),
-                Outcome::Meanwhile,
-            )
-            .await
-        }
-        Err(error) => {
-            tracing::warn!(%error, "an answer was not confirmed");
-            let mut read = desk.read().await?;
-            draw(
-                &desk,
-                &mut read,
-                (question, &form, back),
-                Outcome::NotConfirmed,
-            )
-            .await
-        }
-    }
+    let outcome = match record(&desk, (answer, question.shop), as_sent).await? {
+        Ok(appended) => return Ok(Redirect::to(&back.after(appended.seq)).into_response()),
+        Err(error) => Outcome::of(&error),
+    };
+    let mut read = desk.read().await?;
+    let question = find(&desk, &mut read, &id).await?;
+    draw(&desk, &mut read, (question, &form, back), outcome).await
 }
 
-fn read_id(form: &mut Form) -> Option<QuestionId> {
+pub(super) fn read_id(form: &mut Form) -> Option<QuestionId> {
+    // Some forms carry it for what is said, not for what is decided.
+    form.ask("said_before");
     Some(QuestionId {
         job: FactKey(form.id(("job", "Form"), Presence::Needed)?),
         line: form.ask("line").parse().ok()?,
@@ -101,28 +89,31 @@ fn read_id(form: &mut Form) -> Option<QuestionId> {
     })
 }
 
-/// The question, of a shop whose questions this person answers.
-async fn find(
+/// The question, of a shop this person sees.
+pub(super) async fn find(
     desk: &Desk,
     read: &mut Read,
     id: &QuestionId,
-) -> Result<(OpenQuestion, ShopId), WebError> {
+) -> Result<OpenQuestion, WebError> {
     let all = read
         .list_questions_of_fact(id.job)
         .await
         .map_err(WebError::fault)?;
-    let question = all
-        .into_iter()
+    all.into_iter()
         .find(|question| question.id == *id)
-        .ok_or(WebError::NotFound)?;
-    let shop = question
-        .shop
-        .filter(|shop| desk.sees(*shop))
-        .ok_or(WebError::NotFound)?;
-    if asked::may_answer(desk, read, shop).await? {
-        Ok((question, shop))
-    } else {
-        Err(WebError::NotAllowed { roles: ANSWER })
+        .filter(|question| question.shop.is_some_and(|shop| desk.sees(shop)))
+        .ok_or(WebError::NotFound)
+}
+
+/// Whether this person answers questions of its shop.
+pub(super) async fn may(
+    desk: &Desk,
+    read: &mut Read,
+    question: &OpenQuestion,
+) -> Result<bool, WebError> {
+    match question.shop {
+        None => Ok(false),
+        Some(shop) => asked::may_answer(desk, read, shop).await,
     }
 }
 
@@ -136,18 +127,20 @@ fn read_decision(form: &mut Form, kind: QuestionKind) -> Option<Decision> {
 }
 
 /// Where the form came from, and so where it leads back to.
-#[derive(Clone, Copy)]
-enum Back {
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Back {
     Job(FactKey),
     List,
+    /// What is asked of the person themselves.
+    Own,
 }
 
 impl Back {
-    fn read(form: &mut Form, job: FactKey) -> Self {
-        if form.ask("back") == "job" {
-            Self::Job(job)
-        } else {
-            Self::List
+    pub(super) fn read(form: &mut Form, job: FactKey) -> Self {
+        match form.ask("back").as_str() {
+            "job" => Self::Job(job),
+            "asked" => Self::Own,
+            _ => Self::List,
         }
     }
 
@@ -155,6 +148,15 @@ impl Back {
         match self {
             Self::Job(job) => format!("/jobs/{job}"),
             Self::List => format!("/checking?answered={seq}"),
+            Self::Own => format!("/asked?saved={seq}"),
+        }
+    }
+
+    /// Where to after somebody was asked.
+    pub(super) fn asked(self, seq: i64) -> String {
+        match self {
+            Self::Job(job) => format!("/jobs/{job}"),
+            Self::List | Self::Own => format!("/checking?asked={seq}"),
         }
     }
 
@@ -162,6 +164,7 @@ impl Back {
         match self {
             Self::Job(_) => "job",
             Self::List => "checking",
+            Self::Own => "asked",
         }
     }
 
@@ -169,13 +172,14 @@ impl Back {
         match self {
             Self::Job(job) => (format!("/jobs/{job}"), "Back to the job"),
             Self::List => ("/checking".to_owned(), "Needs checking"),
+            Self::Own => ("/asked".to_owned(), "Asked of you"),
         }
     }
 }
 
 async fn record(
     desk: &Desk,
-    (answer, shop): (Answer, ShopId),
+    (answer, shop): (Answer, Option<ShopId>),
     as_sent: Vec<u8>,
 ) -> Result<Result<Appended, AppendError>, WebError> {
     let id = answer.question;
@@ -189,7 +193,7 @@ async fn record(
         what: What::Answer(answer),
     };
     let command = Command {
-        shop: Some(shop),
+        shop,
         role: desk.acts_as(ANSWER),
         as_sent: Some(as_sent),
         answer: Box::new(|view| StoredAnswer {
@@ -203,13 +207,30 @@ async fn record(
 
 /// Why nothing was saved.
 #[derive(Clone, Copy, PartialEq, Eq)]
-enum Outcome {
+pub(super) enum Outcome {
     Refused,
     Meanwhile,
     NotConfirmed,
 }
 
-async fn draw(
+impl Outcome {
+    pub(super) fn of(error: &AppendError) -> Self {
+        if matches!(error, AppendError::KeyUsedForAnother { .. }) {
+            return Self::Meanwhile;
+        }
+        tracing::warn!(%error, "words about a question were not confirmed");
+        Self::NotConfirmed
+    }
+
+    pub(super) fn status(self) -> StatusCode {
+        match self {
+            Self::NotConfirmed => StatusCode::SERVICE_UNAVAILABLE,
+            Self::Refused | Self::Meanwhile => StatusCode::UNPROCESSABLE_ENTITY,
+        }
+    }
+}
+
+pub(super) async fn draw(
     desk: &Desk,
     read: &mut Read,
     (question, form, back): (OpenQuestion, &Form, Back),
@@ -217,14 +238,15 @@ async fn draw(
 ) -> Result<Response, WebError> {
     let drawn = asked::draw(desk, read, vec![question]).await?.pop();
     let mut question = drawn.ok_or(WebError::NotFound)?;
-    question.may_answer = true;
+    question.may_answer = back != Back::Own;
+    question.own_name = !question.may_answer;
+    question.ask = form.put_back(ASK.0);
+    question.ask_problem = form.problem_of(ASK.0);
     question.reason = form.put_back(REASON.0);
     question.problem = form.problem_of(REASON.0);
-    let (status, title) = match outcome {
-        Outcome::NotConfirmed => (StatusCode::SERVICE_UNAVAILABLE, "Not confirmed: answer"),
-        Outcome::Refused | Outcome::Meanwhile => {
-            (StatusCode::UNPROCESSABLE_ENTITY, "Not saved: answer")
-        }
+    let title = match outcome {
+        Outcome::NotConfirmed => "Not confirmed: answer",
+        Outcome::Refused | Outcome::Meanwhile => "Not saved: answer",
     };
     let page = AnswerPage {
         frame: desk.frame(title),
@@ -236,5 +258,5 @@ async fn draw(
         back: back.link(),
         question,
     };
-    Ok((status, page::shown(&page)).into_response())
+    Ok((outcome.status(), page::shown(&page)).into_response())
 }

@@ -1,12 +1,13 @@
 //! Questions as a page shows them.
 
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 
-use domain::fact::{Fact, What};
+use domain::book::question::QuestionKind;
+use domain::fact::{Fact, Proved, What};
 use domain::fleet::Role;
 use domain::ids::{FactKey, PersonId};
 use domain::moment::Moment;
-use storage::{OpenQuestion, Read, Row};
+use storage::{OpenQuestion, Read, Row, SaidOf};
 
 use super::says;
 use crate::desk::Desk;
@@ -38,6 +39,17 @@ pub(crate) struct Asked {
     /// What was typed, and what is wrong with it.
     pub(crate) reason: String,
     pub(crate) problem: String,
+    /// What was said about it so far, in order.
+    pub(crate) said: Vec<String>,
+    /// Who was asked last and has not said anything since.
+    pub(crate) is_with: Option<String>,
+    /// Whoever did the job and can be asked.
+    pub(crate) doer: Option<String>,
+    /// What was typed to ask them, and what is wrong with it.
+    pub(crate) ask: String,
+    pub(crate) ask_problem: String,
+    /// It is about the name of whoever looks at it.
+    pub(crate) own_name: bool,
     /// "Top up of 4204, 2026-10-05 07:40, by P3", with the page of the fact.
     pub(crate) about: (String, String),
 }
@@ -72,17 +84,21 @@ pub(crate) async fn of_job(
     Ok(asked)
 }
 
-/// Whether this person answers questions of a shop, by the roles they hold there.
+/// Whether this person answers questions of a shop, by the roles that count for them there.
 pub(super) async fn may_answer(
     desk: &Desk,
     read: &mut Read,
     shop: domain::ids::ShopId,
 ) -> Result<bool, WebError> {
-    let roles = read
-        .list_roles(desk.person.id, shop)
-        .await
-        .map_err(WebError::fault)?;
+    let roles = desk.roles_in(read, shop).await?;
     Ok(desk.sees(shop) && roles.iter().any(|role| ANSWER.contains(role)))
+}
+
+/// Whether nobody proved the name of whoever asks, who has now: they can say that it was them.
+pub(super) fn is_own_name(desk: &Desk, question: &OpenQuestion) -> bool {
+    question.id.kind == QuestionKind::NameToConfirm
+        && question.person == Some(desk.person.id)
+        && desk.session.proved != Proved::Unconfirmed
 }
 
 /// Puts questions into words. Who may answer is for the caller to say.
@@ -93,7 +109,15 @@ pub(super) async fn draw(
 ) -> Result<Vec<Asked>, WebError> {
     let facts = facts_behind(read, &questions).await?;
     let answers = answers(read, &questions).await?;
+    let jobs: BTreeSet<FactKey> = questions.iter().map(|question| question.id.job).collect();
+    let jobs: Vec<FactKey> = jobs.into_iter().collect();
+    let said = read.list_said(&jobs).await.map_err(WebError::fault)?;
     let mut wanted = Wanted::default();
+    for said in &said {
+        wanted.people.extend(said.person);
+        wanted.people.extend(said.asked);
+        wanted.texts.extend(said.words.clone());
+    }
     for question in &questions {
         wanted.people.extend(question.person);
         wanted.places.extend(question.place);
@@ -112,6 +136,11 @@ pub(super) async fn draw(
             continue;
         };
         let answer = question.answer.as_ref();
+        let said: Vec<_> = said
+            .iter()
+            .filter(|said| said.question == question.id)
+            .collect();
+        let is_with = said.last().and_then(|last| last.asked);
         asked.push(Asked {
             n,
             job: question.id.job.to_string(),
@@ -127,10 +156,35 @@ pub(super) async fn draw(
             ways: ways(question, fact),
             reason: String::new(),
             problem: String::new(),
+            said: said
+                .iter()
+                .map(|said| in_words(desk, &names, said))
+                .collect(),
+            is_with: is_with.map(|person| names.handle(Some(person))),
+            doer: question
+                .person
+                .filter(|person| *person != desk.person.id)
+                .map(|person| names.handle(Some(person))),
+            ask: String::new(),
+            ask_problem: String::new(),
+            own_name: false,
             about: about(desk, &names, question, fact),
         });
     }
     Ok(asked)
+}
+
+/// "L1 asked P3, 2026-10-05 08:12: Was it 25 or 2.5 L?"
+fn in_words(desk: &Desk, names: &Names, said: &SaidOf) -> String {
+    let at = figure::time(said.at, desk.zone());
+    let who = names.handle(said.person);
+    let words = said.words.as_deref();
+    let words = words.and_then(|digest| names.find_text(digest));
+    let words = words.unwrap_or("words removed");
+    match said.asked {
+        None => format!("{who}, {at}: {words}"),
+        Some(asked) => format!("{who} asked {}, {at}: {words}", names.handle(Some(asked))),
+    }
 }
 
 async fn facts_behind(

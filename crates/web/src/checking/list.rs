@@ -28,6 +28,8 @@ struct ListPage {
     count: String,
     /// An answer that was just saved.
     answered: Option<String>,
+    /// Somebody was just asked: the event.
+    asked: Option<String>,
     people: ChoiceField,
     questions: Vec<Asked>,
     next: Option<String>,
@@ -78,6 +80,7 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         frame: desk.frame("Needs checking"),
         count: count(&desk, waiting),
         answered: answered(&desk, form.typed("answered")),
+        asked: answered(&desk, form.typed("asked")),
         people: form.choice_field(PERSON, "", choices, ChoiceLook::List),
         questions,
         next,

@@ -58,6 +58,17 @@ impl Desk {
         roles.iter().copied().find(|role| self.roles.contains(role))
     }
 
+    /// What they may do in a shop, of what they hold there.
+    pub(crate) async fn roles_in(
+        &self,
+        read: &mut Read,
+        shop: ShopId,
+    ) -> Result<Vec<Role>, WebError> {
+        let held = read.list_roles(self.person.id, shop).await;
+        let held = held.map_err(WebError::fault)?;
+        Ok(roles_that_count(held, self.session.proved))
+    }
+
     /// Whose facts they record.
     pub(crate) fn by(&self) -> By {
         By {

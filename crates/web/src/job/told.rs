@@ -2,7 +2,7 @@
 
 use chrono::{DateTime, NaiveDate, Utc};
 use domain::book::month::Month;
-use domain::fact::{By, Proved, What};
+use domain::fact::{By, What};
 use domain::ids::{FactKey, PersonId};
 use domain::job::{Account, Job};
 use domain::moment::{Moment, Precision, When};
@@ -13,7 +13,7 @@ use uuid::Uuid;
 use super::entered::Wording;
 use super::take_back::{self, Asked, Leave, Name, Whose};
 use crate::WebError;
-use crate::desk::{Desk, roles_that_count};
+use crate::desk::Desk;
 use crate::intake::{read_zone, time};
 use crate::record::{Names, Wanted};
 
@@ -95,11 +95,7 @@ impl Told {
     /// Whether this person may take it back, by the roles that count for them in the shop of
     /// the job.
     pub(crate) async fn leave(&self, desk: &Desk, read: &mut Read) -> Result<Leave, WebError> {
-        let roles = read
-            .list_roles(desk.person.id, self.job.shop)
-            .await
-            .map_err(WebError::fault)?;
-        let proved = desk.session.proved;
+        let roles = desk.roles_in(read, self.job.shop).await?;
         let month = Month::of(self.when.book_date(self.received_at()));
         let closed = read
             .list_month_closings(self.job.shop, month)
@@ -117,8 +113,8 @@ impl Told {
             at.with_timezone(&zone).date_naive()
         };
         Ok(take_back::judge(&Asked {
-            roles: &roles_that_count(roles, proved),
-            name: Name::of(proved, self.by.proved),
+            roles: &roles,
+            name: Name::of(desk.session.proved, self.by.proved),
             whose: self.whose(desk),
             entered: date(self.received_at()),
             today: date(desk.now_ms()),

@@ -41,6 +41,7 @@ pub(super) fn fact_meant(what: &What) -> Option<FactKey> {
         What::TextRemoved(removed) => Some(removed.fact),
         What::Photo(photo) => Some(photo.job),
         What::PhotoRemoved(removed) => Some(removed.job),
+        What::Said(said) => Some(said.question.job),
         What::LaboratoryResult(result) => Some(result.sample),
         _ => None,
     }
@@ -75,6 +76,10 @@ pub(super) fn want(wanted: &mut Wanted, fact: &Fact) {
         What::Opening(opening) => wanted.place(opening.place),
         What::Person(person) => wanted.text(person.name.as_ref()),
         What::Photo(photo) => wanted.text(photo.caption.as_ref()),
+        What::Said(said) => {
+            wanted.people.extend(said.to);
+            wanted.text(Some(&said.words));
+        }
         What::Roles(roles) => wanted.people.extend([roles.person]),
         What::Retired(retired) => {
             retired.places.iter().for_each(|place| wanted.place(*place));
@@ -136,6 +141,7 @@ pub(super) fn subject(names: &Names, fact: &Fact, meant: Option<String>) -> Stri
         | What::TextRemoved(_)
         | What::Photo(_)
         | What::PhotoRemoved(_)
+        | What::Said(_)
         | What::LaboratoryResult(_) => {
             meant.unwrap_or_else(|| "a fact that is not on record".to_owned())
         }
@@ -189,6 +195,14 @@ fn opened_with(cards: Cards<'_>, opening: &domain::fact::Opening) -> Vec<Field> 
     let fluid = opening.fluid.as_ref();
     let fluid = fluid.map(|fluid| field("Fluid", &fluid.typed));
     [volume, strength, fluid].into_iter().flatten().collect()
+}
+
+fn said_fields(cards: Cards<'_>, said: &domain::fact::Said) -> Vec<Field> {
+    let asked = said
+        .to
+        .map(|to| field("Asked", cards.names.person(Some(to))));
+    let words = cards.names.text(&said.words, "words removed");
+    asked.into_iter().chain([field("Said", words)]).collect()
 }
 
 fn photo_fields(cards: Cards<'_>, photo: &domain::fact::Photo) -> Vec<Field> {
@@ -264,6 +278,7 @@ fn decided(cards: Cards<'_>, what: &What, subject: String) -> Vec<Field> {
         ],
         What::TextRemoved(removed) => vec![field("Digest of the text", &removed.digest)],
         What::Photo(photo) => photo_fields(cards, photo),
+        What::Said(said) => said_fields(cards, said),
         What::PhotoRemoved(removed) => vec![field("Key of the photo", removed.photo.to_string())],
         _ => Vec::new(),
     });

@@ -193,6 +193,7 @@ fn heading(
         What::Void(_) | What::TextRemoved(_) | What::Photo(_) | What::PhotoRemoved(_) => {
             format!("Event {event}: {} of {subject}", kind_word(&row.kind))
         }
+        What::Said(_) => format!("Event {event}: said about {subject}"),
         What::Answer(_) => format!("Event {event}: answer to a question about {subject}"),
         _ => format!("Event {event}: {} {subject}", kind_word(&row.kind)),
     }

@@ -28,6 +28,7 @@ pub(crate) fn kind_word(code: &str) -> &str {
         "month_closed" => "month closed",
         "text_removed" => "text removed",
         "photo" => "photo",
+        "said" => "words about a question",
         "photo_removed" => "photo taken out of sight",
         "rules_adopted" => "rules adopted",
         other => other,

@@ -210,6 +210,7 @@ fn subject(fact: &Fact, names: &Names) -> String {
         What::TextRemoved(removed) => format!("fact {}", short(&removed.fact.to_string())),
         What::Photo(photo) => format!("fact {}", short(&photo.job.to_string())),
         What::PhotoRemoved(removed) => format!("fact {}", short(&removed.job.to_string())),
+        What::Said(said) => format!("fact {}", short(&said.question.job.to_string())),
         What::RulesAdopted(rules) => format!("version {}", rules.version),
     }
 }
