@@ -24,4 +24,5 @@ mod taking_in;
 mod top_up;
 
 pub use engine::{Book, Cursor, Kept, Order, Worked};
+pub use reading::{SECOND_SAMPLE_BEYOND, WAITS_BEYOND};
 pub use state::{PlaceState, drifted};

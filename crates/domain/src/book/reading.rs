@@ -24,6 +24,15 @@ use crate::quantity::{Density, FractionByVolume, Temperature};
 /// Our own default.
 const TRACE_OF_OTHER_BASE: i64 = 10_000;
 
+/// Beyond so many standard deviations, of book and tool together, a second sample is asked for.
+pub const SECOND_SAMPLE_BEYOND: i32 = 2;
+/// Beyond so many a reading waits for an answer.
+pub const WAITS_BEYOND: i32 = 3;
+
+/// Of a tool's variance, so much is an offset that every reading with it shares, so that reading again
+/// does not make it smaller: our own default, no source.
+const SHARED_OF_TOOL: f64 = 0.5;
+
 /// A reading as a strength with its error.
 #[derive(Clone, Copy)]
 struct Strength {
@@ -91,7 +100,7 @@ impl Poster<'_> {
         }
         let off = (strength.millionths - expected).abs();
         let both = root_of_squares(sigma, strength.sigma_millionths);
-        if off > both.saturating_mul(3) {
+        if off > both.saturating_mul(i64::from(WAITS_BEYOND)) {
             self.ask(
                 line,
                 QuestionKind::ReadingFarOff,
@@ -105,7 +114,7 @@ impl Poster<'_> {
             if !accepted {
                 return;
             }
-        } else if off > both.saturating_mul(2) {
+        } else if off > both.saturating_mul(i64::from(SECOND_SAMPLE_BEYOND)) {
             self.ask(
                 line,
                 QuestionKind::ReadingOff,
@@ -247,14 +256,18 @@ fn density_error(glycol: Glycol, at: Temperature, strength: FractionByVolume, to
 }
 
 /// The mean and standard deviation of what the book expected and what was read, each weighing by
-/// the other's variance: gain σ² ÷ (σ² + σᵣ²).
+/// the other's variance: gain g = σ² ÷ (σ² + σᵣ²). Had every reading an error of its own, σᵣ √g would be
+/// left; a tool's offset b² = σᵣ² ÷ 2 stays, so it is √(b² + g (σᵣ² - b²)). That is exact when what
+/// the book knew came from the same tool, and on the safe side otherwise.
 fn weigh(expected: i64, sigma: i64, read: Strength) -> (i64, i64) {
     let book = rounding::float(sigma);
     let tool = rounding::float(read.sigma_millionths);
     let gain = book * book / (book * book + tool * tool);
     let apart = rounding::float(read.millionths - expected);
     let mean = expected + rounding::nearest(gain * apart).unwrap_or(0);
-    let left = rounding::nearest(gain.sqrt() * tool).unwrap_or(sigma);
+    let own = 1.0 - SHARED_OF_TOOL;
+    let left = tool * (SHARED_OF_TOOL + own * gain).sqrt();
+    let left = rounding::nearest(left).unwrap_or(sigma);
     (mean.clamp(0, MILLION), left.min(sigma))
 }
 

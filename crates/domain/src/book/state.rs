@@ -17,24 +17,37 @@ pub(super) const MEAN_UNKNOWN: i64 = 500_000;
 /// Standard deviation of a strength that was entered without a test, and of a fluid's label:
 /// 1 point. Our own default, no source.
 pub(super) const SIGMA_ENTERED: i64 = 10_000;
-/// What a loop in service drifts unseen: 0.1 point in 30 days. Our own default, no source.
-const DRIFT_PER_DAY: i64 = 33;
+/// Concentrate that a loop in service loses or gains unseen: one standard deviation, mL in 30 days,
+/// whatever its size. Our own default: with it the intervals hold in `tests/calibration`.
+const DRIFT_ML_IN_30_DAYS: i64 = 30;
+/// A loop that holds less drifts as if it held so much, mL.
+const LEAST_ML: i64 = 1_000;
 
 /// The standard deviation of a loop's strength at `at`, in millionths, when the drift up to
 /// `through` is in it: whole days count, and no drift leaves it less sure than a strength that
-/// nobody stated.
+/// nobody stated. What is lost or topped up unseen is a volume, so a small loop drifts more.
 ///
 /// ```
 /// use domain::book::drifted;
+/// use domain::book::outcome::{Figures, Knowledge};
 /// use domain::moment::{DAY_MS, Moment};
-/// // 1 point, 30 days later: 0.099 point more.
-/// assert_eq!(drifted(10_000, Moment(0), Moment(30 * DAY_MS)), 10_990);
+/// let figures = Figures {
+///     shown_ml: 45_000,
+///     fraction_millionths: 500_000,
+///     sigma_millionths: 10_000,
+///     knowledge: Knowledge::Entered,
+/// };
+/// // 30 mL of 45 L in 30 days: 0.067 point more, less what is cut off each day.
+/// assert_eq!(drifted(figures, Moment(0), Moment(30 * DAY_MS)), 10_660);
 /// ```
-pub fn drifted(sigma_millionths: i64, through: Moment, at: Moment) -> i64 {
+pub fn drifted(figures: Figures, through: Moment, at: Moment) -> i64 {
     let days = at.ms_since(through).max(0) / DAY_MS;
-    sigma_millionths
-        .saturating_add(days.saturating_mul(DRIFT_PER_DAY))
-        .min(SIGMA_UNKNOWN.max(sigma_millionths))
+    let thirty_times = figures.shown_ml.max(LEAST_ML).saturating_mul(30);
+    let a_day = share(MILLION, DRIFT_ML_IN_30_DAYS, thirty_times);
+    figures
+        .sigma_millionths
+        .saturating_add(days.saturating_mul(a_day))
+        .min(SIGMA_UNKNOWN.max(figures.sigma_millionths))
 }
 
 /// The last fill of a loop, for telling completion from consumption.
@@ -114,7 +127,7 @@ impl PlaceState {
     /// The standard deviation of its strength at a later moment: a loop in service drifts.
     pub fn sigma_at(&self, account: Account, at: Moment) -> i64 {
         match account {
-            Account::Loop(_) => drifted(self.sigma_millionths, self.drift_through, at),
+            Account::Loop(_) => drifted(self.figures(), self.drift_through, at),
             _ => self.sigma_millionths,
         }
     }

@@ -1,6 +1,7 @@
 //! Several readings of one filling: which one governs, whether a second sample is asked for, and when
 //! nothing is proven.
 
+use crate::book::{SECOND_SAMPLE_BEYOND, WAITS_BEYOND};
 use crate::fleet::Tool;
 use crate::quantity::rounding::float;
 
@@ -51,11 +52,6 @@ pub struct Weighed {
     pub off: Option<f64>,
 }
 
-/// Beyond so many standard deviations a second sample is asked for.
-pub const SECOND_SAMPLE_BEYOND: f64 = 2.0;
-/// Beyond so many it waits.
-pub const WAITS_BEYOND: f64 = 3.0;
-
 /// Weighs readings of one filling, in the order they were taken, against what the book forecast before
 /// the first of them: mean and standard deviation, millionths. None without a reading.
 ///
@@ -81,12 +77,13 @@ pub fn weigh(readings: &[StrengthRead], forecast: Option<(i64, i64)>) -> Option<
         };
         deviations_apart(governs, book)
     });
-    let contradicted = heaviest()
-        .any(|read| deviations_apart(governs, *read).is_some_and(|off| off > SECOND_SAMPLE_BEYOND));
+    let contradicted = heaviest().any(|read| {
+        deviations_apart(governs, *read).is_some_and(|off| off > f64::from(SECOND_SAMPLE_BEYOND))
+    });
     let agreement = match off {
         _ if contradicted => Agreement::NotProven,
-        Some(off) if off > WAITS_BEYOND => Agreement::Waits,
-        Some(off) if off > SECOND_SAMPLE_BEYOND => Agreement::SecondSample,
+        Some(off) if off > f64::from(WAITS_BEYOND) => Agreement::Waits,
+        Some(off) if off > f64::from(SECOND_SAMPLE_BEYOND) => Agreement::SecondSample,
         _ => Agreement::Agrees,
     };
     Some(Weighed {

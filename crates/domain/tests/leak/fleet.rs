@@ -11,35 +11,11 @@ use domain::moment::{DAY_MS, Moment};
 use domain::quantity::Volume;
 use domain::quantity::rounding::{float, nearest};
 
+use crate::numbers::Numbers;
 use crate::rule::policy;
 
 const DAYS: i64 = 548;
 const LEAK_FROM: i64 = 91;
-
-/// Split-mix: the same numbers on every machine.
-struct Numbers(u64);
-
-impl Numbers {
-    fn unit(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        z ^= z >> 31;
-        let top = i64::try_from(z >> 11).unwrap();
-        (float(top) + 0.5) / 9_007_199_254_740_992.0
-    }
-
-    /// Of a whole shape: a sum of exponential numbers.
-    fn gamma(&mut self, shape: u32, mean: f64) -> f64 {
-        let product: f64 = (0..shape).map(|_| self.unit()).product();
-        -product.ln() * mean / f64::from(shape)
-    }
-
-    fn happens(&mut self, probability: f64) -> bool {
-        self.unit() < probability
-    }
-}
 
 /// What is simulated.
 #[derive(Clone, Copy)]

@@ -6,6 +6,8 @@
 )]
 
 mod fleet;
+#[path = "../numbers/mod.rs"]
+mod numbers;
 mod rule;
 
 use domain::condition::leak::control_chart::{Cusum, Ewma};

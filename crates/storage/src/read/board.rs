@@ -59,10 +59,9 @@ pub struct LoopState {
 impl LoopState {
     /// What is known of the coolant at `now`.
     pub fn known(&self, now: Moment) -> Known {
-        let sigma = self.figures.sigma_millionths;
         Known {
             figures: Figures {
-                sigma_millionths: drifted(sigma, self.drift_through, now),
+                sigma_millionths: drifted(self.figures, self.drift_through, now),
                 ..self.figures
             },
             chemistry: self.chemistry,

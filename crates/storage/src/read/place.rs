@@ -74,16 +74,16 @@ pub struct PlaceContents {
 impl PlaceContents {
     /// What is known of its coolant at `now`; none when the row holds a word of another program.
     pub fn known(&self, now: Moment) -> Option<Known> {
+        let figures = Figures {
+            shown_ml: self.shown_ml,
+            fraction_millionths: self.fraction_millionths,
+            sigma_millionths: self.sigma_millionths,
+            knowledge: Knowledge::from_code(&self.knowledge)?,
+        };
         Some(Known {
             figures: Figures {
-                shown_ml: self.shown_ml,
-                fraction_millionths: self.fraction_millionths,
-                sigma_millionths: sigma_at(
-                    &self.account,
-                    self.sigma_millionths,
-                    (self.drift_through, now),
-                ),
-                knowledge: Knowledge::from_code(&self.knowledge)?,
+                sigma_millionths: sigma_at(&self.account, figures, (self.drift_through, now)),
+                ..figures
             },
             chemistry: Chemistry::of(&self.contents),
             last_reading_at: self.last_reading_at,
@@ -108,11 +108,11 @@ impl PlaceContents {
 }
 
 /// A loop in service drifts; a vessel does not.
-fn sigma_at(account: &str, sigma_millionths: i64, (through, now): (Moment, Moment)) -> i64 {
+fn sigma_at(account: &str, figures: Figures, (through, now): (Moment, Moment)) -> i64 {
     if account == "loop" {
-        drifted(sigma_millionths, through, now)
+        drifted(figures, through, now)
     } else {
-        sigma_millionths
+        figures.sigma_millionths
     }
 }
 
