@@ -9,7 +9,8 @@ use domain::condition::Chemistry;
 use domain::condition::policy::{Policies, Policy};
 use domain::condition::probability::{normal, probability_between, strengths_at_or_below};
 use domain::condition::readiness::{
-    Action, Coverage, NoPlan, WinterLoop, WinterUnit, coverage_by_shop, plan, readiness, step,
+    Action, Coverage, NoPlan, WinterLoop, WinterState, WinterUnit, coverage_by_shop, plan,
+    readiness, step, unit_state,
 };
 use domain::fluid::Glycol;
 use domain::ids::{PlaceId, ShopId, UnitId};
@@ -34,6 +35,8 @@ fn a_loop(percent: f64, sigma_points: f64, low_c: i32) -> WinterLoop {
         chemistry: Chemistry::One(Glycol::Eg),
         capacity_ml: Some(40_000),
         winter_low: Some(Temperature::from_millicelsius(low_c * 1_000).unwrap()),
+        test_age_days: Some(10),
+        in_question: false,
     }
 }
 
@@ -121,10 +124,10 @@ fn the_dose_is_that_of_the_mixing_rule() {
 #[test]
 fn a_loop_is_not_ready_that_holds_too_little_and_none_is_planned_that_cannot_be() {
     let strong = a_loop(55.0, 0.5, -31);
-    assert!(readiness(&strong, policy()).ready);
+    assert!(readiness(&strong, policy()).is_ready());
     let mut third = strong;
     third.figures.shown_ml = 13_000;
-    assert!(!readiness(&third, policy()).ready);
+    assert!(!readiness(&third, policy()).is_ready());
     for (name, change, problem) in [
         (
             "low",
@@ -178,7 +181,10 @@ fn no_set_of_corrections_is_cheaper() {
     let costs: Vec<Option<i64>> = units
         .iter()
         .map(|unit| {
-            let open = unit.loops.iter().filter(|l| !readiness(l, policy()).ready);
+            let open = unit
+                .loops
+                .iter()
+                .filter(|l| !readiness(l, policy()).is_ready());
             let costs: Vec<i64> = open
                 .map(|l| step(l, policy()).unwrap().cost_hundredths)
                 .collect();
@@ -222,4 +228,80 @@ fn the_share_that_is_missing_is_counted_in_whole_units() {
     ] {
         assert_eq!(Coverage { ready, units }.missing_for(wanted), missing);
     }
+}
+
+/// The same strong loop, with one thing against it at a time: the gravest is said, and only what lacks
+/// nothing is ready.
+#[test]
+fn each_thing_against_a_loop_has_its_state_and_only_a_recent_test_makes_it_ready() {
+    use WinterState as State;
+    let strong = a_loop(55.0, 0.5, -31);
+    let with = |change: &dyn Fn(&mut WinterLoop)| {
+        let mut each = strong;
+        change(&mut each);
+        readiness(&each, policy()).state
+    };
+    assert_eq!(with(&|_| ()), State::Ready);
+    assert_eq!(with(&|each| each.test_age_days = Some(180)), State::Ready);
+    assert_eq!(with(&|each| each.test_age_days = Some(181)), State::OldTest);
+    assert_eq!(with(&|each| each.test_age_days = None), State::NoTest);
+    assert_eq!(with(&|each| each.in_question = true), State::InQuestion);
+    assert_eq!(
+        with(&|each| each.figures.shown_ml = 33_000),
+        State::LowLevel
+    );
+    assert_eq!(
+        with(&|each| each.figures.sigma_millionths = 60_000),
+        State::NotSure
+    );
+    assert_eq!(
+        with(&|each| each.figures.fraction_millionths = 400_000),
+        State::Freezes
+    );
+    assert_eq!(
+        with(&|each| each.figures.knowledge = Knowledge::Assumed),
+        State::NoTest
+    );
+    assert_eq!(
+        with(&|each| each.chemistry = Chemistry::NoCurve),
+        State::NoFreezePoint
+    );
+    assert_eq!(
+        with(&|each| each.figures.shown_ml = 0),
+        State::NoFreezePoint
+    );
+    assert_eq!(with(&|each| each.winter_low = None), State::NoWinterLow);
+    // A unit stands as the gravest of its loops.
+    let old = WinterLoop {
+        test_age_days: Some(400),
+        ..strong
+    };
+    assert_eq!(
+        unit_state(&unit(1, vec![strong, old]), policy()),
+        Some(State::OldTest)
+    );
+    assert_eq!(unit_state(&unit(1, Vec::new()), policy()), None);
+    for state in State::ALL {
+        assert_eq!(State::from_code(state.code()), Some(state));
+    }
+}
+
+/// A correction proves nothing: what is strong by an old test is tested, and what is in question waits.
+#[test]
+fn an_old_test_is_renewed_and_a_question_comes_first() {
+    let old = WinterLoop {
+        test_age_days: Some(400),
+        ..a_loop(55.0, 0.5, -31)
+    };
+    let found = step(&old, policy()).unwrap();
+    assert!(
+        matches!(found.action, Action::TestFirst { chance, .. } if chance > 0.95),
+        "{found:?}"
+    );
+    assert!(found.concentrate_l < 0.01);
+    let asked = WinterLoop {
+        in_question: true,
+        ..old
+    };
+    assert_eq!(step(&asked, policy()), Err(NoPlan::InQuestion));
 }

@@ -36,6 +36,7 @@ mod unit;
 mod verdict;
 mod vessel;
 mod waiting;
+mod winter;
 
 pub use answer::RequestId;
 pub use api_token::{ApiToken, ApiTokenUnfit};

@@ -22,7 +22,7 @@ use crate::{
     desk::{self, Asked, Who},
     error, health, help, intake, job, label, own_name, person, record, setting,
     sign_on::{enter, own_password, prove, set_up, stay, tablet as enrolling},
-    tablet, unit, vessel, waiting,
+    tablet, unit, vessel, waiting, winter,
 };
 
 use Role::{Administrator, ComplianceOfficer, LeadHand, Manager, Reader, Technician};
@@ -234,6 +234,8 @@ fn units() -> Vec<Entry> {
         get("/units/{unit}/retire", MANAGE, unit::show_retire),
         post("/units/{unit}/retire", MANAGE, unit::submit_retire),
         get("/labels", LEAD, label::show),
+        get("/winter", SEE, winter::show),
+        get("/winter/plan", SEE, winter::plan::show),
         get("/u/{code}", SEE, label::find::follow),
     ]
 }

@@ -22,3 +22,4 @@ mod unit;
 mod vessel;
 mod void;
 mod waiting;
+mod winter;

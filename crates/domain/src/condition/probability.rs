@@ -27,7 +27,12 @@ pub fn normal(z: f64) -> f64 {
     let (mut term, mut sum) = (z, z);
     for odd in (3..400_u16).step_by(2) {
         term *= z * z / f64::from(odd);
+        let before = sum;
         sum += term;
+        // Terms only grow while they still count: what adds nothing is followed by nothing that does.
+        if sum.total_cmp(&before).is_eq() {
+            break;
+        }
     }
     let height = (-z * z / 2.0).exp() / std::f64::consts::TAU.sqrt();
     (0.5 + height * sum).clamp(0.0, 1.0)

@@ -3,13 +3,13 @@
 
 use std::collections::BTreeMap;
 
-use super::figures::{Chemistry, degrees_c};
+use super::figures::{self, Chemistry, degrees_c};
 use super::policy::Policy;
 use super::probability::{
     normal, probability_at_or_below, probability_between, strengths_at_or_below,
 };
 use crate::book::contents::{MILLION, share};
-use crate::book::outcome::Figures;
+use crate::book::outcome::{Figures, Knowledge};
 use crate::ids::{PlaceId, ShopId, UnitId};
 use crate::quantity::rounding::{float, nearest};
 use crate::quantity::{Temperature, TemperatureDifference, Volume};
@@ -54,6 +54,10 @@ pub struct WinterLoop {
     pub capacity_ml: Option<i64>,
     /// The lowest temperature it has to stand: its shop's, or that of its route.
     pub winter_low: Option<Temperature>,
+    /// Whole days since a reading last counted; none when none ever did.
+    pub test_age_days: Option<i64>,
+    /// A question about it is open: its figures may still move.
+    pub in_question: bool,
 }
 
 /// One unit before the winter.
@@ -103,6 +107,96 @@ pub enum NoPlan {
     NoCapacity,
     /// No strength of this glycol is sure enough for that cold.
     BeyondTheCurve,
+    /// A question about it is open: it is answered first.
+    InQuestion,
+}
+
+impl NoPlan {
+    /// What comes first, as a page says it: lower case, no full stop.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::NoWinterLow => "the winter low of its shop is not set",
+            Self::NoCurve => {
+                "empty, two bases in it or one without a freeze curve: fill it, or have a laboratory look"
+            }
+            Self::NoCapacity => "its capacity is not on its card",
+            Self::BeyondTheCurve => "no strength of its glycol is sure enough for that cold",
+            Self::InQuestion => "a question about it is open: answer it first",
+        }
+    }
+}
+
+/// How a loop or a unit stands before the winter, the gravest first.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+pub enum WinterState {
+    /// By the mean of what is known it freezes before the winter low is reached.
+    Freezes,
+    /// It is not sure enough to stand the winter low with its margin.
+    NotSure,
+    /// It holds too little.
+    LowLevel,
+    /// A question about it is open.
+    InQuestion,
+    /// Its last test is too old, whatever it said.
+    OldTest,
+    /// No reading ever counted, or nobody knows its strength.
+    NoTest,
+    /// There is no freeze point to work out: empty, two bases, or one without a curve.
+    NoFreezePoint,
+    /// The winter low is not set.
+    NoWinterLow,
+    /// Sure enough, tested not long ago, full enough.
+    Ready,
+}
+
+impl WinterState {
+    /// All of them, the gravest first.
+    pub const ALL: [Self; 9] = [
+        Self::Freezes,
+        Self::NotSure,
+        Self::LowLevel,
+        Self::InQuestion,
+        Self::OldTest,
+        Self::NoTest,
+        Self::NoFreezePoint,
+        Self::NoWinterLow,
+        Self::Ready,
+    ];
+
+    /// The words on a page.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Freezes => "Freezes",
+            Self::NotSure => "Not sure enough",
+            Self::LowLevel => "Too little in it",
+            Self::InQuestion => "In question",
+            Self::OldTest => "Test too old",
+            Self::NoTest => "No test yet",
+            Self::NoFreezePoint => "No freeze point",
+            Self::NoWinterLow => "Winter low not set",
+            Self::Ready => "Ready",
+        }
+    }
+
+    /// The code in an address.
+    pub const fn code(self) -> &'static str {
+        match self {
+            Self::Freezes => "freezes",
+            Self::NotSure => "not-sure",
+            Self::LowLevel => "low-level",
+            Self::InQuestion => "in-question",
+            Self::OldTest => "old-test",
+            Self::NoTest => "no-test",
+            Self::NoFreezePoint => "no-freeze-point",
+            Self::NoWinterLow => "no-winter-low",
+            Self::Ready => "ready",
+        }
+    }
+
+    /// The state a code names.
+    pub fn from_code(code: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|state| state.code() == code)
+    }
 }
 
 /// How ready one loop is.
@@ -112,8 +206,15 @@ pub struct LoopReadiness {
     pub place: PlaceId,
     /// How sure it freezes the margin below its winter low; none where that is unknown.
     pub probability: Option<f64>,
-    /// Whether that is enough, and the loop holds enough.
-    pub ready: bool,
+    /// How it stands.
+    pub state: WinterState,
+}
+
+impl LoopReadiness {
+    /// Whether it is ready.
+    pub fn is_ready(&self) -> bool {
+        self.state == WinterState::Ready
+    }
 }
 
 /// What to do on one loop, and what it is expected to take.
@@ -182,9 +283,48 @@ pub fn readiness(each: &WinterLoop, policy: &Policy) -> LoopReadiness {
     LoopReadiness {
         place: each.place,
         probability,
-        ready: holds_enough(each, policy)
-            && probability.is_some_and(|sure| sure >= policy.winter.probability),
+        state: state(each, probability, policy),
     }
+}
+
+/// What speaks against it most; a test that is too old is no proof, however strong it found the loop.
+fn state(each: &WinterLoop, probability: Option<f64>, policy: &Policy) -> WinterState {
+    let Some(low) = each.winter_low else {
+        return WinterState::NoWinterLow;
+    };
+    if each.figures.knowledge == Knowledge::Assumed {
+        return WinterState::NoTest;
+    }
+    let point = figures::freeze(&each.figures, each.chemistry);
+    let Some(point) = point.filter(|_| each.figures.shown_ml > 0) else {
+        return WinterState::NoFreezePoint;
+    };
+    if point.at_mean > low {
+        WinterState::Freezes
+    } else if !probability.is_some_and(|sure| sure >= policy.winter.probability) {
+        WinterState::NotSure
+    } else if !holds_enough(each, policy) {
+        WinterState::LowLevel
+    } else if each.in_question {
+        WinterState::InQuestion
+    } else if each.test_age_days.is_none() {
+        WinterState::NoTest
+    } else if !is_tested(each, policy) {
+        WinterState::OldTest
+    } else {
+        WinterState::Ready
+    }
+}
+
+fn is_tested(each: &WinterLoop, policy: &Policy) -> bool {
+    each.test_age_days
+        .is_some_and(|days| days <= policy.freeze.test_older_than_days)
+}
+
+/// How a unit stands: as the gravest of its loops; one without loops has nothing to freeze.
+pub fn unit_state(unit: &WinterUnit, policy: &Policy) -> Option<WinterState> {
+    let states = unit.loops.iter().map(|each| readiness(each, policy).state);
+    states.min()
 }
 
 fn holds_enough(each: &WinterLoop, policy: &Policy) -> bool {
@@ -214,8 +354,7 @@ pub fn coverage_by_shop(units: &[WinterUnit], policy: &Policy) -> BTreeMap<ShopI
 }
 
 fn is_ready(unit: &WinterUnit, policy: &Policy) -> bool {
-    let mut loops = unit.loops.iter();
-    !unit.loops.is_empty() && loops.all(|each| readiness(each, policy).ready)
+    unit_state(unit, policy) == Some(WinterState::Ready)
 }
 
 /// The cheapest set of corrections on some units, those of a shop as a rule, that makes the share
@@ -235,7 +374,7 @@ pub fn plan(units: &[WinterUnit], wanted: f64, policy: &Policy) -> WinterPlan {
         let open = unit
             .loops
             .iter()
-            .filter(|each| !readiness(each, policy).ready);
+            .filter(|each| !readiness(each, policy).is_ready());
         let steps: Result<Vec<Step>, (PlaceId, NoPlan)> = open
             .map(|each| step(each, policy).map_err(|problem| (each.place, problem)))
             .collect();
@@ -276,6 +415,9 @@ pub fn plan(units: &[WinterUnit], wanted: f64, policy: &Policy) -> WinterPlan {
 /// [`NoPlan`], what is missing to plan for it.
 pub fn step(each: &WinterLoop, policy: &Policy) -> Result<Step, NoPlan> {
     let winter = &policy.winter;
+    if each.in_question {
+        return Err(NoPlan::InQuestion);
+    }
     let t_c = target_c(each, winter).ok_or(NoPlan::NoWinterLow)?;
     let glycol = each.chemistry.glycol().ok_or(NoPlan::NoCurve)?;
     let capacity_ml = each
@@ -321,11 +463,15 @@ pub fn step(each: &WinterLoop, policy: &Policy) -> Result<Step, NoPlan> {
             other: float(winter.test_hundredths),
         },
     );
-    Ok(if tested.cost_hundredths < now.cost_hundredths {
-        tested
-    } else {
-        now
-    })
+    // What is strong enough by the book lacks its test alone; a correction would prove nothing.
+    let lacks_its_test = concentrate_l <= 0.0 && !is_tested(each, policy);
+    Ok(
+        if lacks_its_test || tested.cost_hundredths < now.cost_hundredths {
+            tested
+        } else {
+            now
+        },
+    )
 }
 
 #[derive(Clone, Copy)]

@@ -1,0 +1,106 @@
+//! What the address of a winter page asks for.
+
+use domain::condition::policy::Policies;
+use domain::condition::readiness::WinterState;
+use domain::fleet::Shop;
+use domain::ids::ShopId;
+use domain::quantity::Temperature;
+use storage::Read;
+
+use super::fleet::Cold;
+use crate::WebError;
+use crate::component::QuantityField;
+use crate::desk::Desk;
+use crate::figure;
+use crate::form::{Form, Offered, Presence};
+
+const LOW: (&str, &str) = ("low", "Lowest temperature forecast");
+const WANTED: (&str, &str) = ("wanted", "Units wanted ready, %");
+
+/// What is asked for.
+#[derive(Debug)]
+pub(super) struct Asked {
+    pub(super) form: Form,
+    /// The shop whose units they are.
+    pub(super) shop: Shop,
+    /// As typed; none where the shop's own winter low counts.
+    pub(super) forecast: Option<Temperature>,
+    pub(super) state: Option<WinterState>,
+    pub(super) page: usize,
+    /// The share of units wanted ready, percent.
+    pub(super) wanted_percent: Option<i64>,
+}
+
+impl Asked {
+    pub(super) async fn read(
+        desk: &Desk,
+        read: &mut Read,
+        query: Option<&str>,
+    ) -> Result<Self, WebError> {
+        let mut form = Form::from_query(query);
+        let wanted_shop = uuid::Uuid::try_parse(form.typed("shop")).ok().map(ShopId);
+        let shop = match wanted_shop.filter(|shop| *shop != desk.shop.id) {
+            Some(shop) => read.find_shop(shop).await.map_err(WebError::fault)?,
+            None => Some(desk.shop.clone()),
+        };
+        let unit = desk.units().temperature.unit();
+        let forecast = form.quantity::<Temperature>(LOW, unit, Presence::Optional);
+        let wanted_percent = form.whole(WANTED, (1, 100), Presence::Optional);
+        Ok(Self {
+            shop: shop.ok_or(WebError::NotFound)?,
+            forecast: forecast.map(|typed| typed.value),
+            state: WinterState::from_code(form.typed("state")),
+            page: form.typed("page").parse().unwrap_or(1).clamp(1, 10_000),
+            wanted_percent,
+            form,
+        })
+    }
+
+    pub(super) fn cold(&self, desk: &Desk) -> Result<Cold, WebError> {
+        Ok(Cold {
+            low: self.forecast.or(self.shop.winter_low),
+            now: desk.now_ms(),
+            policy: Policies::on(desk.today()).map_err(WebError::fault)?,
+        })
+    }
+
+    pub(super) fn low_field(&self, desk: &Desk) -> QuantityField {
+        let units = desk.units();
+        let hint = match self.shop.winter_low {
+            Some(low) => format!(
+                "Left empty, the winter low of {}: {}.",
+                self.shop.name,
+                figure::temperature(units, low)
+            ),
+            None => format!("The winter low of {} is not set.", self.shop.name),
+        };
+        self.form
+            .quantity_field(LOW, Offered::Temperature, units, hint)
+    }
+
+    pub(super) fn wanted_field(&self, usual_percent: i64) -> crate::component::TextField {
+        let hint = format!("Left empty, {usual_percent} %.");
+        let mut field = self
+            .form
+            .text_field(WANTED, hint, crate::component::Width::Five);
+        field.pad = crate::component::Pad::Decimal;
+        field
+    }
+
+    /// An address of the same question with other parts.
+    pub(super) fn address(&self, path: &str, shop: ShopId, parts: &[(&str, &str)]) -> String {
+        let mut query = form_urlencoded::Serializer::new(String::new());
+        query.append_pair("shop", &shop.to_string());
+        if self.forecast.is_some() {
+            for name in ["low", "low_unit", "low_sign"] {
+                if !self.form.typed(name).is_empty() {
+                    query.append_pair(name, self.form.typed(name));
+                }
+            }
+        }
+        for (name, value) in parts {
+            query.append_pair(name, value);
+        }
+        format!("{path}?{}", query.finish())
+    }
+}

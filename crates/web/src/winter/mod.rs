@@ -1,0 +1,239 @@
+//! `/winter`: which units freeze first, how many of each shop are ready, and what makes enough of
+//! them so.
+
+mod asked;
+mod fleet;
+pub(crate) mod plan;
+mod step;
+mod strip;
+
+use askama::Template;
+use axum::extract::RawQuery;
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+use domain::condition::readiness::{Coverage, WinterState};
+use domain::fleet::Role;
+use storage::Read;
+
+use crate::WebError;
+use crate::component::{QuantityField, Status};
+use crate::desk::{Desk, Frame};
+use crate::figure;
+use crate::form::FormProblem;
+use crate::page;
+use crate::unit::standing::Told;
+
+use asked::Asked;
+use fleet::{Cold, Each, judge_all};
+use strip::{Row, Scale};
+
+const PATH: &str = "/winter";
+const PER_PAGE: usize = 40;
+
+#[derive(Template)]
+#[template(path = "winter/show.html")]
+struct WinterPage {
+    frame: Frame,
+    low: QuantityField,
+    shop_id: String,
+    problems: Vec<FormProblem>,
+    summary: String,
+    /// "−31.0 °C"; empty where none is set.
+    against: String,
+    is_forecast: bool,
+    shop: String,
+    /// The finding: "25 of 38 units are ready".
+    finding: String,
+    /// Status, how many units, where they are listed.
+    counts: Vec<(Status, usize, String)>,
+    all: String,
+    /// What the list is narrowed to.
+    narrowed: Option<&'static str>,
+    rows: Vec<Row>,
+    shops: Vec<ShopLine>,
+    plan: String,
+    previous: Option<String>,
+    next: Option<String>,
+    page_of: String,
+    margin: String,
+    probability: String,
+    test_days: i64,
+    units: usize,
+    may_manage: bool,
+    may_add: bool,
+}
+
+/// The coverage of one shop.
+#[derive(Clone, Debug)]
+struct ShopLine {
+    name: String,
+    address: String,
+    low: String,
+    ready: (usize, String),
+    units: (usize, String),
+    covered: String,
+    is_this: bool,
+}
+
+/// GET /winter
+pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Response, WebError> {
+    let mut read = desk.read().await?;
+    let asked = Asked::read(&desk, &mut read, query.as_deref()).await?;
+    let cold = asked.cold(&desk)?;
+    let loops = read
+        .list_loop_figures(asked.shop.id)
+        .await
+        .map_err(WebError::fault)?;
+    let units = judge_all(asked.shop.id, &loops, cold);
+    let shops = shops(&desk, &mut read, (&asked, &units)).await?;
+    let status = if asked.form.is_good() {
+        StatusCode::OK
+    } else {
+        StatusCode::UNPROCESSABLE_ENTITY
+    };
+    let page = lay_out(&desk, &asked, (&units, shops, cold));
+    Ok((status, page::shown(&page)).into_response())
+}
+
+async fn shops(
+    desk: &Desk,
+    read: &mut Read,
+    (asked, own): (&Asked, &[Each]),
+) -> Result<Vec<ShopLine>, WebError> {
+    let mut lines = Vec::new();
+    for shop in read.list_shops().await.map_err(WebError::fault)? {
+        let is_this = shop.id == asked.shop.id;
+        let low = asked.forecast.or(shop.winter_low);
+        let coverage = if is_this {
+            coverage(own)
+        } else {
+            let cold = Cold {
+                low,
+                ..asked.cold(desk)?
+            };
+            let loops = read.list_loop_figures(shop.id).await;
+            coverage(&judge_all(shop.id, &loops.map_err(WebError::fault)?, cold))
+        };
+        let ready = [("state", WinterState::Ready.code())];
+        lines.push(ShopLine {
+            address: asked.address(PATH, shop.id, &[]),
+            low: low.map_or_else(
+                || "not set".to_owned(),
+                |low| figure::temperature(desk.units(), low),
+            ),
+            ready: (coverage.ready, asked.address(PATH, shop.id, &ready)),
+            units: (coverage.units, asked.address(PATH, shop.id, &[])),
+            covered: covered(coverage),
+            name: shop.name,
+            is_this,
+        });
+    }
+    Ok(lines)
+}
+
+fn coverage(units: &[Each]) -> Coverage {
+    let ready = units.iter().filter(|unit| unit.state == WinterState::Ready);
+    Coverage {
+        ready: ready.count(),
+        units: units.len(),
+    }
+}
+
+/// "66 %", cut off; of no units there is no share.
+fn covered(Coverage { ready, units }: Coverage) -> String {
+    ready
+        .saturating_mul(100)
+        .checked_div(units)
+        .map_or_else(|| "no units".to_owned(), |percent| format!("{percent} %"))
+}
+
+fn lay_out(
+    desk: &Desk,
+    asked: &Asked,
+    (units, shops, cold): (&[Each], Vec<ShopLine>, Cold),
+) -> WinterPage {
+    let told = Told::at(desk);
+    let shown: Vec<&Each> = units
+        .iter()
+        .filter(|unit| asked.state.is_none_or(|state| unit.state == state))
+        .collect();
+    let pages = shown.len().div_ceil(PER_PAGE).max(1);
+    let at = asked.page.min(pages);
+    let skipped = at.saturating_sub(1).saturating_mul(PER_PAGE);
+    let rows: Vec<&Each> = shown.into_iter().skip(skipped).take(PER_PAGE).collect();
+    let scale = Scale::over(&rows);
+    let state = asked.state.map(|state| ("state", state.code()));
+    let to_page = |page: usize| {
+        let page = page.to_string();
+        let parts: Vec<(&str, &str)> = state.into_iter().chain([("page", page.as_str())]).collect();
+        asked.address(PATH, asked.shop.id, &parts)
+    };
+    let coverage = coverage(units);
+    let winter = cold.policy.winter;
+    WinterPage {
+        frame: desk.frame("Winter readiness"),
+        low: asked.low_field(desk),
+        shop_id: asked.shop.id.to_string(),
+        problems: asked.form.problems().to_vec(),
+        summary: asked.form.summary_after("Not worked out"),
+        against: cold
+            .low
+            .map_or_else(String::new, |low| figure::temperature(told.units, low)),
+        is_forecast: asked.forecast.is_some(),
+        shop: asked.shop.name.clone(),
+        finding: finding(coverage, winter.coverage),
+        counts: counts(units, asked),
+        all: asked.address(PATH, asked.shop.id, &[]),
+        narrowed: asked.state.map(WinterState::words),
+        rows: rows
+            .iter()
+            .map(|unit| Row::of(unit, scale, (told, cold.policy)))
+            .collect(),
+        shops,
+        plan: asked.address("/winter/plan", asked.shop.id, &[]),
+        previous: (at > 1).then(|| to_page(at.saturating_sub(1))),
+        next: (at < pages).then(|| to_page(at.saturating_add(1))),
+        page_of: if pages > 1 {
+            format!("Page {at} of {pages}")
+        } else {
+            String::new()
+        },
+        margin: told.units.temperature_difference(winter.margin),
+        probability: strip::percent(winter.probability),
+        test_days: cold.policy.freeze.test_older_than_days,
+        units: units.len(),
+        may_manage: desk.may(&[Role::Manager]) && asked.shop.id == desk.shop.id,
+        may_add: desk.may(&[Role::Manager]),
+    }
+}
+
+fn finding(coverage: Coverage, wanted: f64) -> String {
+    let Coverage { ready, units } = coverage;
+    let missing = coverage.missing_for(wanted);
+    let share = strip::percent(wanted);
+    let are = if ready == 1 { "unit is" } else { "units are" };
+    if missing == 0 {
+        format!(
+            "{ready} of {units} {are} ready: {}. The {share} that are wanted are reached.",
+            covered(coverage)
+        )
+    } else {
+        format!(
+            "{ready} of {units} {are} ready: {}. {missing} more make the {share} that are wanted.",
+            covered(coverage)
+        )
+    }
+}
+
+fn counts(units: &[Each], asked: &Asked) -> Vec<(Status, usize, String)> {
+    let count = |state| units.iter().filter(|unit| unit.state == state).count();
+    WinterState::ALL
+        .into_iter()
+        .map(|state| (state, count(state)))
+        .filter(|(_, count)| *count > 0)
+        .map(|(state, count)| {
+            let address = asked.address(PATH, asked.shop.id, &[("state", state.code())]);
+            (strip::status(state), count, address)
+        })
+        .collect()
+}
