@@ -118,6 +118,11 @@ export class Bench {
     }
   }
 
+  /** Starts an own server again, on what the one that ended left behind. */
+  async startAgain() {
+    this.server = await startServer('demo', this.server.data);
+  }
+
   /** After each test: whatever was opened behaved, and is closed. */
   async clear() {
     const contexts = this.#contexts.splice(0);

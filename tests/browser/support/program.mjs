@@ -91,6 +91,12 @@ class Server {
     }
   }
 
+  /** As when the power goes: nothing is said to it and nothing can be put in order. */
+  async kill() {
+    this.#child.kill('SIGKILL');
+    await this.#ended;
+  }
+
   async stop() {
     this.#child.kill('SIGTERM');
     const ended = await this.#ended;

@@ -11,8 +11,10 @@ import { once } from 'node:events';
  * - 'hanging'    nothing is ever answered,
  * - 'answer lost' the server gets it and answers, the tablet hears nothing,
  * - 'sign-in'    a page that is not ours, with status 200,
+ * - { slow_ms }   the server gets it at once, and its answer is that long on the way,
  * - { status, headers } as something on the way answers in the server's place.
- * `road.only` narrows it to addresses that fit; others go through.
+ * `road.only` narrows it to addresses that fit; others go through. `road.later_version` makes of the server behind it one
+ * of the next version: another worker, and every script of it under another name; the old names are not there any more.
  */
 export async function openRoad(server) {
   const road = new Road(new URL(server.address));
@@ -20,17 +22,29 @@ export async function openRoad(server) {
   return road;
 }
 
+/** The name of a script with its hash turned round: of the later version when it was of this one, and the other way. */
+const OTHER_NAME = /(\/static\/[a-z0-9_]+-)([0-9a-f]{16})(\.js)/g;
+const rename = (text) => text.replace(OTHER_NAME, (_, name, hash, ending) => name + [...hash].reverse().join('') + ending);
+
 class Road {
   state = 'open';
   only = /./;
+  later_version = false;
   /** [method, path] of every request that came by. */
   passed = [];
+  /** Called with the method and path of each that goes to the server. */
+  onpassed;
   #to;
   #server;
   #hanging = new Set();
 
   constructor(to) {
     this.#to = to;
+  }
+
+  /** The server was started again and has another address. */
+  leadTo(server) {
+    this.#to = new URL(server.address);
   }
 
   async begin() {
@@ -55,18 +69,24 @@ class Road {
     if (state === 'dead') asked.socket.destroy();
     else if (state === 'hanging') this.#hanging.add(asked.socket);
     else if (state === 'sign-in') answer.writeHead(200, { 'content-type': 'text/html' }).end('<h1>Sign in to the network</h1>');
+    else if (state.slow_ms !== undefined) this.#forward(asked, answer, state);
     else if (typeof state === 'object') answer.writeHead(state.status, state.headers).end('later');
-    else this.#forward(asked, answer, state === 'answer lost');
+    else this.#forward(asked, answer, { loses: state === 'answer lost' });
   }
 
-  #forward(asked, answer, loses) {
-    const there = request({ host: this.#to.hostname, port: this.#to.port, method: asked.method, path: asked.url, headers: asked.headers }, (back) => {
-      if (loses) {
-        back.resume().on('end', () => asked.socket.destroy());
-        return;
+  #forward(asked, answer, { loses = false, slow_ms = 0 }) {
+    this.onpassed?.(asked.method, asked.url);
+    const path = this.later_version ? rename(asked.url) : asked.url;
+    const headers = this.later_version ? { ...asked.headers, 'accept-encoding': 'identity', 'if-none-match': '' } : asked.headers;
+    const there = request({ host: this.#to.hostname, port: this.#to.port, method: asked.method, path, headers }, (back) => {
+      if (loses) back.resume().on('end', () => asked.socket.destroy());
+      else if (this.later_version && /html|javascript/.test(back.headers['content-type'])) answerAsLater(back, answer);
+      else {
+        setTimeout(() => {
+          answer.writeHead(back.statusCode, back.headers);
+          back.pipe(answer);
+        }, slow_ms);
       }
-      answer.writeHead(back.statusCode, back.headers);
-      back.pipe(answer);
     });
     there.on('error', () => asked.socket.destroy());
     asked.pipe(there);
@@ -77,4 +97,13 @@ class Road {
     this.#server.closeAllConnections();
     this.#server.close();
   }
+}
+
+/** What a server of the next version would answer. */
+async function answerAsLater(back, answer) {
+  const parts = [];
+  for await (const part of back) parts.push(part);
+  const { 'content-length': _, etag: __, ...headers } = back.headers;
+  answer.writeHead(back.statusCode, { ...headers, 'x-app-version': 'later' });
+  answer.end(rename(Buffer.concat(parts).toString('utf8')));
 }

@@ -69,3 +69,30 @@ export async function textOf(download) {
   for await (const part of await download.createReadStream()) parts.push(part);
   return Buffer.concat(parts).toString('utf8');
 }
+
+/** Puts `count` jobs more beside the last one, as if each had been saved after it; gives their keys. */
+export const copyRow = (page, count) => page.evaluate((count) => new Promise((then, or) => {
+  const asked = indexedDB.open('shop');
+  asked.onsuccess = () => {
+    const keys = [];
+    const turn = asked.result.transaction(['outbox', 'kept'], 'readwrite');
+    const box = turn.objectStore('outbox');
+    const all = box.getAll();
+    all.onsuccess = () => {
+      const last = all.result.reduce((one, other) => (one.sequence > other.sequence ? one : other));
+      for (let n = 1; n <= count; n += 1) {
+        const key = crypto.randomUUID();
+        keys.push(key);
+        const fields = last.fields.replace(last.key, key);
+        const body = JSON.stringify({ ...JSON.parse(last.body), key, fields, sequence: last.sequence + n, saved_at: last.saved_at + n });
+        box.add({ ...last, key, fields, body, sequence: last.sequence + n, state: 'waiting', tries: 0 });
+      }
+      turn.objectStore('kept').put(last.sequence + count, 'sequence');
+    };
+    turn.oncomplete = () => {
+      asked.result.close();
+      then(keys);
+    };
+    turn.onabort = () => or(turn.error);
+  };
+}), count);
