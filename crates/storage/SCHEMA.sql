@@ -231,7 +231,7 @@ CREATE TABLE place_states (
     || ',' || drift_through || ',' || knowledge || ',' || glycol
     || ',' || coalesce(last_reading_at, '') || ',' || coalesce(last_full_at, '')
     || ',' || coalesce(changed_at, '')
-  ) stored,
+  ) stored, drained_since integer, level_to_look_at integer,
   constraint place_states_retired_is_yes_or_no check (retired in (0, 1))
 ) strict, without rowid;
 
@@ -479,6 +479,10 @@ CREATE INDEX photo_removals_by_photo on photo_removals (photo);
 CREATE INDEX photos_by_digest on photos (digest);
 
 CREATE INDEX photos_of_job on photos (job, seq);
+
+CREATE INDEX places_drained on place_states (drained_since) where drained_since is not null;
+
+CREATE INDEX places_to_look_at on place_states (level_to_look_at) where level_to_look_at is not null;
 
 CREATE INDEX questions_of_names on questions (shop, seq)
   where answer is null and kind = 'name_to_confirm';

@@ -34,7 +34,7 @@ pub use folder::DATABASE;
 pub use read::{
     AfterUnit, Balance, FoundUnit, HistoryRow, JobRow, LastPressureTest, LoopFigures, LoopState,
     Moved, OpenQuestion, OutcomeRow, PhotoRow, PlaceBalance, PlaceContents, PlaceFigures,
-    PlaceName, PostingRow, QuestionAt, Read, SaidOf, Staff, TrailFilter, UnitSearch,
+    PlaceName, PostingRow, QuestionAt, Read, SaidOf, Staff, TrailFilter, Unfinished, UnitSearch,
 };
 pub use record::{Hash, Head, Row, canonical};
 pub use store::{Options, Store, make_empty};

@@ -32,6 +32,7 @@ mod setting;
 mod sign_on;
 mod state;
 mod tablet;
+mod unfinished;
 mod unit;
 mod verdict;
 mod vessel;

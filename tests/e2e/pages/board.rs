@@ -1,6 +1,7 @@
 //! The board: which units need work now, and may any go out.
 
 use super::form::text;
+use super::job::paper::{Paper, place};
 use super::shop::{As, Shop};
 
 #[test]
@@ -150,5 +151,66 @@ fn jobs_of_today_vessels_and_questions_stand_beside_it() {
         after.contains("Jobs today: 1 Top up, unit 3304 07:00, P1"),
         "{after}"
     );
+    shop.book_is_closed();
+}
+
+/// What is not finished, as the board or the sign-on page of a tablet says it.
+fn unfinished(html: &str) -> String {
+    html.split("Not finished yet")
+        .nth(1)
+        .map_or_else(String::new, |card| {
+            text(card.split("</section>").next().unwrap())
+        })
+}
+
+#[test]
+fn what_a_shift_leaves_half_done_is_handed_over_on_the_board_and_before_signing_on() {
+    let shop = Shop::open();
+    let board = |shop: &Shop| unfinished(&shop.get(As::Technician, "/").body);
+    assert!(!board(&shop).contains("3304"), "{}", board(&shop));
+    let cart = place(&shop, "Cart A").to_string();
+    Paper::on_unit(&shop, As::Technician, ("3304", "recover"))
+        .with_all(&[
+            ("gate_temperature", "30"),
+            ("gate_pressure", "0"),
+            ("to", &cart),
+            ("volume", "30"),
+        ])
+        .saved(&shop, As::Technician);
+    let said = board(&shop);
+    assert!(said.contains("3304 : drained"), "{said}");
+    assert!(
+        said.contains("30.0 L to Cart A, not filled since."),
+        "{said}"
+    );
+    assert!(said.contains("Fill 3304"), "{said}");
+
+    let door = shop.with_browser(As::Technician, |tablet| {
+        let session = tablet.cookie("session").unwrap();
+        tablet.drop_cookie("session");
+        let page = tablet.get("/sign-on");
+        tablet.set_cookie("session", &session);
+        page
+    });
+    let said = unfinished(&door.body);
+    assert!(said.contains("3304 : drained"), "{said}");
+    assert!(!said.contains("Fill 3304"), "nobody is signed on: {said}");
+    let away = unfinished(&shop.browser().get("/sign-on").body);
+    assert_eq!(away, "", "only a tablet of the shop is told");
+
+    Paper::on_unit(&shop, As::Technician, ("3304", "fill"))
+        .with_all(&[("source", &cart), ("volume", "29.5"), ("how", "pushed")])
+        .saved(&shop, As::Technician);
+    let said = board(&shop);
+    assert!(said.contains("3304 : filled"), "{said}");
+    assert!(said.contains("nobody has looked at its level"), "{said}");
+    Paper::on_unit(&shop, As::Technician, ("3304", "condition_test"))
+        .with("after_heat_cycle", "yes")
+        .saved(&shop, As::Technician);
+    assert!(!board(&shop).contains("3304"), "{}", board(&shop));
+    let vessel = Paper::on_vessel(&shop, As::Technician, ("Cart A", "condition_test"))
+        .with("after_heat_cycle", "yes")
+        .send(&shop, As::Technician);
+    assert_eq!(vessel.status, 422, "a vessel has no such level");
     shop.book_is_closed();
 }

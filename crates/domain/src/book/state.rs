@@ -109,6 +109,7 @@ pub struct PlaceState {
     pub(super) drift_through: Moment,
     pub(super) last_fill: Option<LastFill>,
     pub(super) taken_out_ml: i64,
+    pub(super) drained_at: Option<Moment>,
     pub(super) last_logged: Option<(JobKind, i64, Moment)>,
 }
 
@@ -122,6 +123,22 @@ impl PlaceState {
             sigma_millionths: self.sigma_millionths,
             knowledge: self.knowledge,
         }
+    }
+
+    /// Since when a loop stands drained: coolant was taken out into a vessel, and nothing was
+    /// filled in since.
+    pub fn drained_since(&self) -> Option<Moment> {
+        self.drained_at
+    }
+
+    /// The fill of a loop after which nobody has looked at the level yet: no top up to the mark
+    /// and no look after the first heat cycle came after it.
+    pub fn level_to_look_at(&self) -> Option<Moment> {
+        self.last_fill
+            .filter(|fill| fill.heat_cycle_at.is_none())
+            .map(|fill| fill.at)
+            .filter(|filled| self.last_full_at.is_none_or(|full| full <= *filled))
+            .filter(|_| self.drained_at.is_none())
     }
 
     /// The standard deviation of its strength at a later moment: a loop in service drifts.

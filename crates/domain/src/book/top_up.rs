@@ -17,7 +17,7 @@ use crate::moment::DAY_MS;
 use crate::quantity::rounding;
 
 /// A top-up within so long of a fill completes it.
-const COMPLETION_MS: i64 = 7 * DAY_MS;
+pub const COMPLETION_MS: i64 = 7 * DAY_MS;
 /// Up to the fill's shortfall and so much more, mL. Our own default.
 const COMPLETION_ALLOWANCE_ML: i64 = 1_300;
 
@@ -40,6 +40,7 @@ impl Poster<'_> {
         });
         if job.mark == Some(Mark::At) {
             state.last_full_at = Some(at);
+            state.drained_at = None;
         }
         let class = if completes {
             TopUpClass::Completion
@@ -101,6 +102,9 @@ impl Poster<'_> {
             && let Some(state) = self.place_mut(number)
         {
             state.taken_out_ml = state.taken_out_ml.saturating_add(shown_ml);
+            if matches!(to, Spot::Place(_)) {
+                state.drained_at.get_or_insert(at);
+            }
         }
         if let Spot::Place(number) = to
             && self.is_loop(number)
@@ -109,6 +113,7 @@ impl Poster<'_> {
         {
             let shortfall_ml = (state.taken_out_ml - shown_ml).max(0);
             state.taken_out_ml = shortfall_ml;
+            state.drained_at = None;
             state.last_fill = Some(LastFill {
                 at,
                 shortfall_ml,

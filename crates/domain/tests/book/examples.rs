@@ -5,7 +5,7 @@ use crate::scene::*;
 use domain::book::component::{Base, InhibitorClass};
 use domain::book::outcome::{Knowledge, Measure, Standing, TopUpClass, Why};
 use domain::book::question::QuestionKind;
-use domain::fact::{Decision, Fitness, Recorded};
+use domain::fact::{Decision, Fitness, Recorded, What};
 use domain::fleet::{Holds, Tool, VesselKind};
 use domain::job::{Account, Fit, JobKind, Line, Mark, Measured};
 use domain::moment::MINUTE_MS;
@@ -73,7 +73,7 @@ fn a_recovery_without_a_temperature_takes_the_one_at_its_gate() {
     let with = |gate: Option<&str>, movement| {
         let mut job = job(JobKind::Recover, a_loop(1), vec![Line::Movement(movement)]);
         job.gate_temperature = gate.map(typed);
-        then(vec![fact(10, 10, domain::fact::What::Job(job))])
+        then(vec![fact(10, 10, What::Job(job))])
     };
     let by_gate = with(Some("38 °C"), recover());
     let by_line = with(None, at(recover(), "38 °C"));
@@ -101,7 +101,7 @@ fn what_is_drained_takes_the_temperature_at_the_gate_and_what_is_put_in_does_not
             job.gate_temperature = gate.map(typed);
             then(vec![
                 fact(6, 2, opening(a_vessel(12), Some("150 L"), Some("50 %"))),
-                fact(10, 10, domain::fact::What::Job(job)),
+                fact(10, 10, What::Job(job)),
             ])
         };
         let drained = || movement(a_loop(1), a_vessel(11), "40 L");
@@ -463,7 +463,7 @@ fn an_inspection_that_failed_puts_a_vessel_out_of_date_from_that_day() {
             next_due: "2028-10-05".parse().unwrap(),
         });
         then(vec![
-            fact(9, 5, domain::fact::What::Job(job)),
+            fact(9, 5, What::Job(job)),
             fact(
                 10,
                 10,
@@ -797,4 +797,61 @@ fn a_retired_unit_takes_its_coolant_with_it() {
             <= 1
     );
     assert!(shown.asked(11).contains(&QuestionKind::PlaceRetired));
+}
+
+#[test]
+fn a_drained_loop_and_a_level_nobody_looked_at_are_told_until_they_are_settled() {
+    let drained = |number, minute| {
+        let movement = movement(a_loop(1), a_vessel(11), "40 L");
+        fact(number, minute, moved(JobKind::Recover, movement))
+    };
+    let filled = |number, minute| {
+        let movement = movement(a_vessel(11), a_loop(1), "39 L");
+        fact(number, minute, moved(JobKind::Fill, movement))
+    };
+    let state = |more: Vec<Recorded>| {
+        let shown = then(more);
+        let state = shown.book.place(place(1)).unwrap();
+        (
+            state.drained_since().map(|at| (at.0 - DAY_0) / MINUTE_MS),
+            state
+                .level_to_look_at()
+                .map(|at| (at.0 - DAY_0) / MINUTE_MS),
+        )
+    };
+    assert_eq!(state(vec![]), (None, None));
+    assert_eq!(state(vec![drained(10, 10)]), (Some(10), None));
+    let twice = vec![drained(10, 10), drained(11, 40)];
+    assert_eq!(state(twice), (Some(10), None), "since the first");
+    let both = || vec![drained(10, 10), filled(11, 60)];
+    assert_eq!(state(both()), (None, Some(60)));
+    let with = |last: Recorded| {
+        let mut facts = both();
+        facts.push(last);
+        state(facts)
+    };
+    assert_eq!(
+        with(fact(12, 90, void(11))),
+        (Some(10), None),
+        "drained again"
+    );
+    let topped_up = |mark| {
+        top_up(
+            of(
+                movement(Account::Supplier, a_loop(1), "1 L"),
+                named(Base::Eg, InhibitorClass::Oat, "50 %"),
+            ),
+            mark,
+        )
+    };
+    assert_eq!(with(fact(12, DAY, topped_up(Mark::At))), (None, None));
+    let below = with(fact(12, DAY, topped_up(Mark::NotAt)));
+    assert_eq!(below, (None, Some(60)), "it may still want more");
+    let mut looked = job(JobKind::ConditionTest, a_loop(1), vec![]);
+    looked.after_heat_cycle = true;
+    assert_eq!(with(fact(12, DAY, What::Job(looked))), (None, None));
+    // What is spilled is lost, not waiting in a vessel.
+    let spilled = movement(a_loop(1), Account::Spilled, "30 L");
+    let spilled = fact(10, 10, moved(JobKind::Spill, spilled));
+    assert_eq!(state(vec![spilled]), (None, None));
 }

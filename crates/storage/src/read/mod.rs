@@ -13,6 +13,7 @@ mod place;
 mod pressure_test;
 mod question;
 mod trail;
+mod unfinished;
 
 pub use balance::PlaceBalance;
 pub use board::{AfterUnit, FoundUnit, LoopFigures, LoopState, UnitSearch};
@@ -25,6 +26,7 @@ pub use place::{Balance, PlaceContents, PlaceName};
 pub use pressure_test::LastPressureTest;
 pub use question::{OpenQuestion, QuestionAt, SaidOf};
 pub use trail::TrailFilter;
+pub use unfinished::Unfinished;
 
 use crate::connection;
 use crate::error::StorageError;

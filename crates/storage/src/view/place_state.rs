@@ -40,6 +40,8 @@ struct StateRow {
     in_date_until: Option<String>,
     dedicated_base: Option<String>,
     dedicated_class: Option<String>,
+    drained_since: Option<i64>,
+    level_to_look_at: Option<i64>,
     retired: i64,
 }
 
@@ -69,6 +71,8 @@ impl StateRow {
             in_date_until: state.in_date_until.map(|date| date.to_string()),
             dedicated_base: state.dedicated.map(|(base, _)| base.word().to_owned()),
             dedicated_class: state.dedicated.map(|(_, class)| class.word().to_owned()),
+            drained_since: state.drained_since().map(|at| at.0),
+            level_to_look_at: state.level_to_look_at().map(|at| at.0),
             retired: i64::from(state.retired),
         })
     }
@@ -293,7 +297,7 @@ async fn read_states(connection: &mut SqliteConnection) -> Result<Vec<StateRow>,
                   fraction_millionths, sigma_millionths, knowledge, volume_sigma_ml,
                   drift_through, changed_at, last_reading_at, last_dip_at, last_full_at, used_up_ml, unfit_since, generation_date,
                   batch as "batch: Uuid", fitness, in_date_until, dedicated_base,
-                  dedicated_class, retired
+                  dedicated_class, drained_since, level_to_look_at, retired
            from place_states"#
     )
     .fetch_all(connection)
@@ -324,7 +328,7 @@ async fn put_states(
            (place, account, contents, glycol, shown_ml, fraction_millionths, sigma_millionths,
             knowledge, volume_sigma_ml, drift_through, changed_at, last_reading_at, last_dip_at, last_full_at, used_up_ml,
             unfit_since, generation_date, batch, fitness, in_date_until, dedicated_base,
-            dedicated_class, retired)
+            dedicated_class, drained_since, level_to_look_at, retired)
          select unhex(value ->> 'place', '-'), value ->> 'account', value ->> 'contents',
                 value ->> 'glycol', value ->> 'shown_ml', value ->> 'fraction_millionths',
                 value ->> 'sigma_millionths', value ->> 'knowledge',
@@ -333,7 +337,8 @@ async fn put_states(
                 value ->> 'last_dip_at', value ->> 'last_full_at', value ->> 'used_up_ml',
                 value ->> 'unfit_since', value ->> 'generation_date',
                 unhex(value ->> 'batch', '-'), value ->> 'fitness', value ->> 'in_date_until',
-                value ->> 'dedicated_base', value ->> 'dedicated_class', value ->> 'retired'
+                value ->> 'dedicated_base', value ->> 'dedicated_class',
+                value ->> 'drained_since', value ->> 'level_to_look_at', value ->> 'retired'
          from jsonb_each(?1)",
         rows
     )

@@ -13,6 +13,7 @@ use crate::page;
 use crate::unit::row::{self, Judged, Row, Steps};
 use crate::unit::standing::{Ground, Told, WHAT_IS_JUDGED, Word};
 
+use crate::unfinished::Unfinished;
 use beside::Beside;
 
 /// So many units stand on the board; the rest is in the list.
@@ -45,6 +46,7 @@ struct BoardPage {
     being_worked_out_again: bool,
     may_manage: bool,
     beside: Beside,
+    unfinished: Unfinished,
 }
 
 pub(crate) async fn show(desk: Desk) -> Result<Response, WebError> {
@@ -58,8 +60,13 @@ pub(crate) async fn show(desk: Desk) -> Result<Response, WebError> {
         .map_err(WebError::fault)?;
     let units = row::judge_all(&loops, Ground::at(&desk, desk.shop.winter_low)?);
     let beside = Beside::of(&desk, &mut read).await?;
+    let unfinished = Unfinished::of(&desk, &mut read).await?;
     let stale = read.count_stale_places().await.map_err(WebError::fault)?;
-    Ok(page::shown(&board(&desk, units, (beside, stale > 0))))
+    Ok(page::shown(&board(
+        &desk,
+        units,
+        (beside, unfinished, stale > 0),
+    )))
 }
 
 /// Somebody who runs the server and does not touch the record has the settings to look after.
@@ -73,7 +80,7 @@ fn to_what_is_theirs(desk: &Desk) -> Response {
 fn board(
     desk: &Desk,
     mut units: Vec<Judged>,
-    (beside, being_worked_out_again): (Beside, bool),
+    (beside, unfinished, being_worked_out_again): (Beside, Unfinished, bool),
 ) -> BoardPage {
     let counts = row::count_words(&units);
     let total = units.len();
@@ -110,5 +117,6 @@ fn board(
         being_worked_out_again,
         may_manage: desk.may(&[Role::Manager]),
         beside,
+        unfinished,
     }
 }

@@ -42,6 +42,8 @@ const OTHER_UNIT: (&str, &str) = ("other_unit", "Its unit, like ppm");
 const SAMPLE_POINT: (&str, &str) = ("sample_point", "Where was the sample taken? (optional)");
 const WARM: (&str, &str) = ("warm", "Was it warm and circulated? (optional)");
 const READINGS: &str = "Readings";
+/// The look at the level that a fill asks for once the loop was warm.
+const AFTER_HEAT_CYCLE: &str = "after_heat_cycle";
 
 const TOOLS: [Tool; 5] = [
     Tool::Refractometer,
@@ -85,6 +87,8 @@ struct Page {
     looks: ChoiceField,
     sample_point: TextField,
     warm: ChoiceField,
+    /// A loop has a level to look at; a vessel is dipped.
+    level_looked_at: Option<bool>,
     /// Something stands in the fields that are folded away.
     more_open: bool,
 }
@@ -143,7 +147,9 @@ impl Sheet for ConditionTest {
         );
         let point = form.line(SAMPLE_POINT, Presence::Optional);
         let warm = form.choice(WARM, &[("yes", true), ("no", false)], Presence::Optional);
-        if strength.is_none() && others.is_empty() && form.is_good() {
+        let of_unit = matches!(ground.subject, Subject::Unit(_));
+        let after_heat_cycle = of_unit && form.ticked(AFTER_HEAT_CYCLE);
+        if strength.is_none() && others.is_empty() && !after_heat_cycle && form.is_good() {
             form.note(FREEZE.0, READINGS, "nothing was read; at least one reading is needed: freeze point, glycol, pH or another");
         }
         let sample = Sample {
@@ -173,11 +179,15 @@ impl Sheet for ConditionTest {
             place: Some(sample.place),
             lines: strength.into_iter().chain(others).collect(),
             looks,
+            after_heat_cycle,
             ..Parts::default()
         })
     }
 
     fn refill(&self, form: &mut Form, job: &Job) {
+        if job.after_heat_cycle {
+            form.set(AFTER_HEAT_CYCLE, "yes");
+        }
         looks::refill(form, &job.looks);
         for line in &job.lines {
             if let Line::Reading(reading) = line {
@@ -246,6 +256,8 @@ impl Sheet for ConditionTest {
                 Choice::list(&[("yes", "Yes"), ("no", "No")]),
                 ChoiceLook::OneOf,
             ),
+            level_looked_at: matches!(ground.subject, Subject::Unit(_))
+                .then(|| form.typed(AFTER_HEAT_CYCLE) == "yes"),
             more_open,
             common,
         })

@@ -18,6 +18,7 @@ use super::way_back;
 use crate::component::{Pad, TextField, Width};
 use crate::desk::{Frame, Kept, Seen, desk_of, roles_that_count, shop_to_stand_in};
 use crate::form::{Form, FormProblem};
+use crate::unfinished::Unfinished;
 use crate::{AppState, RequestId, WebError, page};
 
 const NEXT: &str = "next";
@@ -47,6 +48,7 @@ struct TabletPart {
     more: Option<String>,
     pin: TextField,
     badge: TextField,
+    unfinished: Unfinished,
 }
 
 /// GET /sign-on
@@ -230,7 +232,10 @@ async fn draw(
             let person = form.typed(claim::PERSON.0);
             let tiles = door::tiles(state, tablet, (person, door.now)).await?;
             let all = kept.is_some() || form.typed(ALL) == "yes";
-            Some(tablet_part(tablet, (form, next.as_deref()), (tiles, all)))
+            let unfinished = unfinished(state, tablet).await?;
+            let mut part = tablet_part(tablet, (form, next.as_deref()), (tiles, all));
+            part.unfinished = unfinished;
+            Some(part)
         }
         None => None,
     };
@@ -259,6 +264,17 @@ async fn draw(
     }))
 }
 
+/// What whoever comes to the tablet finds half done in its shop.
+async fn unfinished(state: &AppState, tablet: &Tablet) -> Result<Unfinished, WebError> {
+    let mut read = state.store.read().await.map_err(WebError::fault)?;
+    let shop = read.find_shop(tablet.shop).await.map_err(WebError::fault)?;
+    match shop {
+        None => Ok(Unfinished::default()),
+        // Jobs are on the business clock.
+        Some(shop) => Unfinished::in_shop(&mut read, &shop, state.clock.now().into()).await,
+    }
+}
+
 fn tablet_part(
     tablet: &Tablet,
     (form, next): (&Form, Option<&str>),
@@ -275,6 +291,7 @@ fn tablet_part(
         more: more.then(|| address(&[(ALL, "yes"), (NEXT, next.unwrap_or("/"))])),
         pin: pin_field(form),
         badge: badge_field(form),
+        unfinished: Unfinished::default(),
     }
 }
 
