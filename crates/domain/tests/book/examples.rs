@@ -184,7 +184,7 @@ fn a_top_up_soon_after_a_fill_completes_it_up_to_the_shortfall() {
         if let Some(cycle) = cycle {
             let mut check = job(JobKind::ConditionTest, a_loop(1), Vec::new());
             check.after_heat_cycle = true;
-            facts.push(fact(12, cycle, domain::fact::What::Job(check)));
+            facts.push(fact(12, cycle, What::Job(check)));
         }
         then(facts).outcome(20).top_up
     };
