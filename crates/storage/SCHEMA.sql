@@ -405,6 +405,8 @@ CREATE INDEX fills_of_place on jobs (place, replayed_at, made_at, key)
 
 CREATE INDEX jobs_of_shop on jobs (shop, replayed_at, made_at, key);
 
+CREATE INDEX jobs_of_shop_by_kind on jobs (shop, kind, replayed_at, unit);
+
 CREATE INDEX jobs_of_unit on jobs (unit, replayed_at, made_at, key) where unit is not null;
 
 CREATE INDEX pressure_tests_of_place on jobs (place, replayed_at, made_at, key)

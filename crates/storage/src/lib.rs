@@ -32,9 +32,10 @@ pub use error::{AppendError, OpenError, Refusal, StorageError};
 pub use export::export;
 pub use folder::DATABASE;
 pub use read::{
-    AfterUnit, Balance, FoundUnit, HistoryRow, JobRow, LastPressureTest, LoopFigures, LoopState,
-    Moved, OpenQuestion, OutcomeRow, PhotoRow, PlaceBalance, PlaceContents, PlaceFigures,
-    PlaceName, PostingRow, QuestionAt, Read, SaidOf, Staff, TrailFilter, Unfinished, UnitSearch,
+    AfterUnit, Balance, DipRow, Done, Fitting, FoundUnit, HistoryRow, JobRow, LastPressureTest,
+    LoopFigures, LoopState, MonthFlow, Moved, OpenQuestion, OutcomeRow, Paid, Period, PhotoRow,
+    PlaceBalance, PlaceContents, PlaceFigures, PlaceName, PostingRow, QuestionAt, Read,
+    RetrofitUnit, SaidOf, Staff, TrailFilter, Unfinished, UnitSearch,
 };
 pub use record::{Hash, Head, Row, canonical};
 pub use store::{Options, Store, make_empty};

@@ -27,6 +27,7 @@ mod person;
 mod place;
 mod readiness;
 mod record;
+mod retrofit;
 pub mod routes;
 mod setting;
 mod sign_on;

@@ -20,7 +20,7 @@ use tower_http::{catch_panic::CatchPanicLayer, compression::CompressionLayer, cs
 use crate::{
     AppState, BODY_LIMIT, WebError, answer, asset, board, body, book_check, checking,
     desk::{self, Asked, Who},
-    error, health, help, intake, job, label, own_name, person, record, setting,
+    error, health, help, intake, job, label, own_name, person, record, retrofit, setting,
     sign_on::{enter, own_password, prove, set_up, stay, tablet as enrolling},
     tablet, unit, vessel, waiting, winter,
 };
@@ -234,6 +234,7 @@ fn units() -> Vec<Entry> {
         get("/units/{unit}/retire", MANAGE, unit::show_retire),
         post("/units/{unit}/retire", MANAGE, unit::submit_retire),
         get("/labels", LEAD, label::show),
+        get("/retrofit", SEE, retrofit::show),
         get("/winter", SEE, winter::show),
         get("/winter/plan", SEE, winter::plan::show),
         get("/u/{code}", SEE, label::find::follow),

@@ -13,6 +13,7 @@ mod job;
 mod people;
 mod permission;
 mod record;
+mod retrofit;
 mod security;
 mod set_up;
 mod settings;

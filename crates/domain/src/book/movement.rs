@@ -333,6 +333,8 @@ impl Poster<'_> {
         let is_vessel = |spot| matches!(spot, Spot::Place(number) if !self.is_loop(number));
         let into_waste = matches!(to, Spot::Place(number)
             if self.card(number).is_some_and(Card::is_for_waste));
+        let out_of_recovered = matches!(from, Spot::Place(number)
+            if self.card(number).is_some_and(|card| card.holds == Some(Holds::Recovered)));
         let counts = [
             (Measure::Recovered, is_loop(from) && is_vessel(to)),
             (
@@ -347,6 +349,7 @@ impl Poster<'_> {
             (Measure::Bought, from == Spot::Outside(Account::Supplier)),
             (Measure::ToppedUp, job.kind == JobKind::TopUp),
             (Measure::Spilled, to == Spot::Outside(Account::Spilled)),
+            (Measure::Reused, out_of_recovered && is_loop(to)),
         ];
         if counts.iter().all(|(_, counted)| !counted) {
             return;

@@ -152,10 +152,12 @@ pub enum Measure {
     Spilled,
     /// Used up (worked out from top-ups to the mark).
     UsedUp,
+    /// Put into a loop out of a vessel that holds recovered fluid.
+    Reused,
 }
 
 /// All measures, in the order of the statements.
-pub const MEASURES: [Measure; 8] = [
+pub const MEASURES: [Measure; 9] = [
     Measure::Recovered,
     Measure::FilledFromVessel,
     Measure::ToWaste,
@@ -164,6 +166,7 @@ pub const MEASURES: [Measure; 8] = [
     Measure::ToppedUp,
     Measure::Spilled,
     Measure::UsedUp,
+    Measure::Reused,
 ];
 
 impl Measure {
@@ -178,6 +181,7 @@ impl Measure {
             Self::ToppedUp => "topped_up",
             Self::Spilled => "spilled",
             Self::UsedUp => "used_up",
+            Self::Reused => "reused",
         }
     }
 

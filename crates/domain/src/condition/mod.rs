@@ -13,10 +13,12 @@ pub mod corrosion;
 pub mod due;
 pub mod figures;
 pub mod freeze;
+pub mod key_figure;
 pub mod leak;
 pub mod policy;
 pub mod probability;
 pub mod readiness;
+pub mod retrofit;
 pub mod vessel;
 
 pub use figures::{Chemistry, DEVIATIONS_AT_95, Freeze};

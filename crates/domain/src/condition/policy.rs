@@ -12,6 +12,7 @@ use super::due::DuePolicy;
 use super::freeze::FreezePolicy;
 use super::leak::{LeakPolicy, RatePolicy};
 use super::readiness::WinterPolicy;
+use super::retrofit::RetrofitPolicy;
 use crate::book::component::{INHIBITOR_CLASSES, InhibitorClass};
 use crate::quantity::rounding::nearest;
 use crate::quantity::{Distance, FractionByVolume, RunningTime, TemperatureDifference};
@@ -64,6 +65,8 @@ pub struct Policy {
     pub capacity: CapacityPolicy,
     /// Due work.
     pub due: DuePolicy,
+    /// The programme of fitted drains.
+    pub retrofit: RetrofitPolicy,
 }
 
 /// All versions of the policy.
@@ -140,18 +143,20 @@ fn policy(mut fields: Fields<'_>) -> Result<Policy, Unusable> {
         },
     });
     let rows = rows.collect();
+    let winter = winter(&mut fields)?;
     let found = Policy {
         version: fields.id().to_owned(),
         about: fields.take("about", |text| Ok(text.to_owned()))?.value,
         effective_from: fields.take("effective_from", day)?.value,
         rows,
         freeze: freeze(&mut fields)?,
-        winter: winter(&mut fields)?,
+        winter,
         foreign: foreign(&mut fields)?,
         corrosion: corrosion(&mut fields)?,
         leak: leak(&mut fields)?,
         capacity: capacity(&mut fields)?,
         due: due(&mut fields)?,
+        retrofit: retrofit(&mut fields, winter.minute_hundredths)?,
     };
     fields.nothing_left()?;
     Ok(found)
@@ -286,6 +291,22 @@ fn due(fields: &mut Fields<'_>) -> Result<DuePolicy, Unusable> {
         window: fields.take("due_window", ratio)?.value,
         winter_opens_days: fields.take("due_winter_opens", days)?.value,
         on_time: fields.take("due_on_time", ratio)?.value,
+    })
+}
+
+/// A minute of work costs what it costs elsewhere in the policy.
+fn retrofit(fields: &mut Fields<'_>, minute_hundredths: i64) -> Result<RetrofitPolicy, Unusable> {
+    Ok(RetrofitPolicy {
+        fitting_hundredths: fields.take("retrofit_fitting_price", price)?.value,
+        fit_minutes: fields.take("retrofit_fit_time", minutes)?.value,
+        minute_hundredths,
+        saved_minutes: fields.take("retrofit_saved_time", minutes)?.value,
+        saved_l: fields
+            .take("retrofit_saved_coolant", |text| amount(text, "L"))?
+            .value,
+        litre_hundredths: fields.take("retrofit_coolant_price", price)?.value,
+        within_days: fields.take("retrofit_within", days)?.value,
+        pace_days: fields.take("retrofit_pace_over", days)?.value,
     })
 }
 

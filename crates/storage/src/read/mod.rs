@@ -8,10 +8,12 @@ mod history;
 mod job;
 mod month;
 mod people;
+mod period;
 mod photo;
 mod place;
 mod pressure_test;
 mod question;
+mod retrofit;
 mod trail;
 mod unfinished;
 
@@ -21,10 +23,12 @@ pub(crate) use fleet::Kept;
 pub use history::HistoryRow;
 pub use job::{JobRow, Moved, OutcomeRow, PlaceFigures, PostingRow};
 pub use people::Staff;
+pub use period::{DipRow, Done, MonthFlow, Paid, Period};
 pub use photo::PhotoRow;
 pub use place::{Balance, PlaceContents, PlaceName};
 pub use pressure_test::LastPressureTest;
 pub use question::{OpenQuestion, QuestionAt, SaidOf};
+pub use retrofit::{Fitting, RetrofitUnit};
 pub use trail::TrailFilter;
 pub use unfinished::Unfinished;
 

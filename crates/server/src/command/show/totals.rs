@@ -108,5 +108,6 @@ fn word(measure: Measure) -> &'static str {
         Measure::ToppedUp => "Topped up",
         Measure::Spilled => "Spilled",
         Measure::UsedUp => "Used up",
+        Measure::Reused => "Put into units out of recovered fluid",
     }
 }

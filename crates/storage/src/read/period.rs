@@ -1,0 +1,305 @@
+//! What happened in a shop over a period: the facts behind its figures.
+
+use super::job::PostingRow;
+use super::{JobRow, Read};
+use crate::error::StorageError;
+use domain::book::month::Month;
+use domain::book::outcome::{Measure, Why};
+use domain::ids::{PlaceId, ShopId};
+use domain::job::Account;
+use domain::moment::Moment;
+use uuid::Uuid;
+
+/// A shop and a period: from a moment on and before another.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Period {
+    /// The shop.
+    pub shop: ShopId,
+    /// The first moment of it.
+    pub from: Moment,
+    /// The first moment after it.
+    pub to: Moment,
+}
+
+/// What counts under a measure in a month.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct MonthFlow {
+    /// The month.
+    pub month: Month,
+    /// What it counts as.
+    pub measure: Measure,
+    /// Mixed, at 20 °C, mL.
+    pub shown_ml: i64,
+    /// Lines that count under it.
+    pub lines: i64,
+}
+
+/// Work that may have to be done again.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Done {
+    /// Its place in the record.
+    pub seq: i64,
+    /// The day in the shop.
+    pub local_date: String,
+    /// It did not last: see what was asked for.
+    pub again: bool,
+}
+
+/// A dip of a vessel, and what nobody could account for at it.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct DipRow {
+    /// Its place in the record.
+    pub seq: i64,
+    /// The vessel.
+    pub vessel: PlaceId,
+    /// Its name.
+    pub name: String,
+    /// The day in the shop.
+    pub local_date: String,
+    /// What the book held less what was there, mixed, at 20 °C, mL.
+    pub missing_ml: i64,
+}
+
+/// What was paid for fluid that was received.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Paid {
+    /// Lines of fluid received.
+    pub lines: i64,
+    /// Of these with a price.
+    pub with_price: i64,
+    /// What they cost together, hundredths.
+    pub hundredths: i64,
+}
+
+impl Read {
+    /// Volumes by month and measure, of the months that have any.
+    pub async fn list_flows_by_month(
+        &mut self,
+        shop: ShopId,
+        (first, last): (Month, Month),
+    ) -> Result<Vec<MonthFlow>, StorageError> {
+        let (first, last) = (first.to_string(), last.to_string());
+        let rows = sqlx::query!(
+            "select month, measure, shown_ml, lines from month_totals
+             where shop = ?1 and month between ?2 and ?3 order by month, measure",
+            shop.0,
+            first,
+            last
+        )
+        .fetch_all(self.connection())
+        .await?;
+        let flow = rows.into_iter().map(|row| {
+            let corrupt = |what| StorageError::corrupt("month_totals", &row.measure, what);
+            Ok(MonthFlow {
+                month: Month::try_from(row.month.clone()).map_err(|_| corrupt("unknown month"))?,
+                measure: Measure::from_code(&row.measure)
+                    .ok_or_else(|| corrupt("unknown measure"))?,
+                shown_ml: row.shown_ml,
+                lines: row.lines,
+            })
+        });
+        flow.collect()
+    }
+
+    /// Jobs of a month that count under a measure, newest first, each with what counts, mL.
+    pub async fn list_jobs_of_measure(
+        &mut self,
+        within: Period,
+        (measure, month): (Measure, Month),
+        most: i64,
+    ) -> Result<Vec<(JobRow, i64)>, StorageError> {
+        let (measure, month) = (measure.code(), month.to_string());
+        let rows = sqlx::query!(
+            r#"select jobs.seq as "seq!",
+                      (select sum(value ->> 'shown_ml') from json_each(outcomes.flows)
+                       where value ->> 'measure' = ?4) as "ml!: i64"
+               from jobs
+               cross join outcomes on outcomes.seq = jobs.seq
+               where jobs.shop = ?1 and jobs.replayed_at >= ?2 and jobs.replayed_at < ?3
+                 and outcomes.month = ?5
+                 and exists (select 1 from json_each(outcomes.flows)
+                             where value ->> 'measure' = ?4)
+               order by jobs.replayed_at desc, jobs.made_at desc, jobs.key desc
+               limit ?6"#,
+            within.shop.0,
+            within.from.0,
+            within.to.0,
+            measure,
+            month,
+            most
+        )
+        .fetch_all(self.connection())
+        .await?;
+        let seqs: Vec<i64> = rows.iter().map(|row| row.seq).collect();
+        let jobs = self.list_jobs(&seqs).await?;
+        let ml = |job: &JobRow| {
+            let row = rows.iter().find(|row| row.seq == job.seq);
+            row.map_or(0, |row| row.ml)
+        };
+        Ok(jobs
+            .into_iter()
+            .map(|job| {
+                let ml = ml(&job);
+                (job, ml)
+            })
+            .collect())
+    }
+
+    /// Fills and exchanges that count, oldest first. `again`: within 30 days the loop took more than
+    /// 1 L to complete the fill, was filled once more or was mended.
+    pub async fn list_fills(&mut self, within: Period) -> Result<Vec<Done>, StorageError> {
+        Ok(sqlx::query_as!(
+            Done,
+            r#"select jobs.seq as "seq!", jobs.local_date as "local_date!",
+                      exists (select 1 from jobs as later
+                              cross join outcomes as result on result.seq = later.seq
+                              where later.unit = jobs.unit and later.place = jobs.place
+                                and later.replayed_at > jobs.replayed_at
+                                and later.replayed_at <= jobs.replayed_at + 2592000000
+                                and result.standing = 'posted'
+                                and (later.kind in ('fill', 'exchange', 'leak_repair')
+                                     or result.top_up = 'completion'
+                                        and (select sum(value ->> 'shown_ml')
+                                             from json_each(result.flows)
+                                             where value ->> 'measure' = 'topped_up') > 1000))
+                        as "again!: bool"
+               from jobs
+               cross join outcomes on outcomes.seq = jobs.seq and outcomes.standing = 'posted'
+               where jobs.shop = ?1 and jobs.kind in ('fill', 'exchange')
+                 and jobs.replayed_at >= ?2 and jobs.replayed_at < ?3
+                 and jobs.unit is not null
+               order by jobs.replayed_at"#,
+            within.shop.0,
+            within.from.0,
+            within.to.0
+        )
+        .fetch_all(self.connection())
+        .await?)
+    }
+
+    /// Leak repairs that count, oldest first. `again`: the same loop was mended once more within 30
+    /// days.
+    pub async fn list_repairs(&mut self, within: Period) -> Result<Vec<Done>, StorageError> {
+        Ok(sqlx::query_as!(
+            Done,
+            r#"select jobs.seq as "seq!", jobs.local_date as "local_date!",
+                      exists (select 1 from jobs as later
+                              cross join outcomes as result on result.seq = later.seq
+                              where later.unit = jobs.unit and later.place = jobs.place
+                                and later.replayed_at > jobs.replayed_at
+                                and later.replayed_at <= jobs.replayed_at + 2592000000
+                                and later.kind = 'leak_repair' and result.standing = 'posted')
+                        as "again!: bool"
+               from jobs
+               cross join outcomes on outcomes.seq = jobs.seq and outcomes.standing = 'posted'
+               where jobs.shop = ?1 and jobs.kind = 'leak_repair'
+                 and jobs.replayed_at >= ?2 and jobs.replayed_at < ?3
+                 and jobs.unit is not null
+               order by jobs.replayed_at"#,
+            within.shop.0,
+            within.from.0,
+            within.to.0
+        )
+        .fetch_all(self.connection())
+        .await?)
+    }
+
+    /// Dips of vessels that hold no waste, oldest first.
+    pub async fn list_dips_of_stock(
+        &mut self,
+        within: Period,
+    ) -> Result<Vec<DipRow>, StorageError> {
+        let rows = sqlx::query!(
+            r#"select jobs.seq as "seq!", jobs.local_date as "local_date!",
+                      vessels.id as "vessel!: Uuid", vessels.name as "name!",
+                      outcomes.postings as "postings!"
+               from jobs
+               cross join outcomes on outcomes.seq = jobs.seq and outcomes.standing = 'posted'
+               cross join vessels on vessels.id = jobs.place
+               where jobs.shop = ?1 and jobs.kind = 'dip'
+                 and jobs.replayed_at >= ?2 and jobs.replayed_at < ?3
+                 and vessels.holds <> 'waste'
+               order by jobs.replayed_at, jobs.seq"#,
+            within.shop.0,
+            within.from.0,
+            within.to.0
+        )
+        .fetch_all(self.connection())
+        .await?;
+        let dip = rows.into_iter().map(|row| {
+            let postings: Vec<PostingRow> = serde_json::from_str(&row.postings)
+                .map_err(|error| StorageError::corrupt("outcomes", row.seq, error.to_string()))?;
+            let vessel = PlaceId(row.vessel);
+            Ok(DipRow {
+                seq: row.seq,
+                vessel,
+                name: row.name,
+                local_date: row.local_date,
+                missing_ml: postings
+                    .iter()
+                    .filter(|posting| posting.why == Why::Dip.code())
+                    .map(|posting| missing(posting, vessel))
+                    .fold(0, i64::saturating_add),
+            })
+        });
+        dip.collect()
+    }
+
+    /// What was paid for fluid received.
+    pub async fn sum_paid(&mut self, within: Period) -> Result<Paid, StorageError> {
+        Ok(sqlx::query_as!(
+            Paid,
+            r#"select count(line.value ->> '$.movement.from') as "lines!: i64",
+                      count(line.value ->> '$.movement.fluid.price_hundredths')
+                        as "with_price!: i64",
+                      coalesce(sum(line.value ->> '$.movement.fluid.price_hundredths'), 0)
+                        as "hundredths!: i64"
+               from jobs
+               cross join outcomes on outcomes.seq = jobs.seq and outcomes.standing = 'posted'
+               cross join record on record.seq = jobs.seq
+               cross join json_each(record.body, '$.what.job.lines') as line
+               where jobs.shop = ?1 and jobs.kind = 'receive'
+                 and jobs.replayed_at >= ?2 and jobs.replayed_at < ?3"#,
+            within.shop.0,
+            within.from.0,
+            within.to.0
+        )
+        .fetch_one(self.connection())
+        .await?)
+    }
+
+    /// Jobs of the period, and how many of them do not count any more.
+    pub async fn count_taken_back(&mut self, within: Period) -> Result<(i64, i64), StorageError> {
+        let jobs = sqlx::query_scalar!(
+            "select count(*) from jobs
+             where shop = ?1 and replayed_at >= ?2 and replayed_at < ?3",
+            within.shop.0,
+            within.from.0,
+            within.to.0
+        )
+        .fetch_one(self.connection())
+        .await?;
+        let voids = sqlx::query_scalar!(
+            "select count(*) from record
+             where kind = 'void' and shop = ?1 and at >= ?2 and at < ?3",
+            within.shop.0,
+            within.from.0,
+            within.to.0
+        )
+        .fetch_one(self.connection())
+        .await?;
+        Ok((jobs, voids))
+    }
+}
+
+/// What a posting of a dip takes out of the vessel, mL; below 0 where more was there.
+fn missing(posting: &PostingRow, vessel: PlaceId) -> i64 {
+    let unknown = Account::NotAccountedFor.word();
+    if posting.from_place == Some(vessel) && posting.to_account == unknown {
+        posting.shown_ml
+    } else if posting.to_place == Some(vessel) && posting.from_account == unknown {
+        posting.shown_ml.saturating_neg()
+    } else {
+        0
+    }
+}

@@ -1,0 +1,138 @@
+//! What the programme of fitted drains is reckoned from: units, their visits, their drains, the fittings.
+
+use super::Read;
+use crate::error::StorageError;
+use chrono::NaiveDate;
+use domain::ids::{FactKey, ShopId, UnitId};
+use domain::moment::Moment;
+use std::collections::HashMap;
+use uuid::Uuid;
+
+/// A unit in use.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct RetrofitUnit {
+    /// The unit.
+    pub unit: UnitId,
+    /// The number painted on it.
+    pub number: String,
+    /// "transit bus", "snowplow", …
+    pub kind: String,
+    /// The first day its card says one of its loops was fitted.
+    pub on_card: Option<NaiveDate>,
+    /// When its last job happened.
+    pub last_job_at: Option<Moment>,
+    /// Days with a job in the period.
+    pub visits: i64,
+    /// Times a loop was drained in the period.
+    pub drains: i64,
+}
+
+/// A fitting that was logged and counts.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Fitting {
+    /// The job.
+    pub job: FactKey,
+    /// The unit.
+    pub unit: UnitId,
+    /// The day in the shop.
+    pub day: NaiveDate,
+    /// Working minutes.
+    pub minutes: Option<i64>,
+    /// Thread found.
+    pub found: String,
+    /// Thread on record before.
+    pub listed: Option<String>,
+}
+
+impl Read {
+    /// Units of a shop in use, by number, with what happened to each since `since`.
+    pub async fn list_retrofit_units(
+        &mut self,
+        shop: ShopId,
+        since: Moment,
+    ) -> Result<Vec<RetrofitUnit>, StorageError> {
+        let drains = self.count_drains(shop, since).await?;
+        let rows = sqlx::query!(
+            r#"select id as "id!: Uuid", number as "number!", kind as "kind!",
+                      (select min(value ->> 'coupling_fitted') from json_each(card, '$.loops'))
+                        as "on_card: String",
+                      (select max(replayed_at) from jobs where jobs.unit = units.id)
+                        as "last_job_at: i64",
+                      (select count(distinct replayed_at / 86400000) from jobs
+                       where jobs.unit = units.id and replayed_at >= ?2) as "visits!: i64"
+               from units
+               where shop = ?1 and not exists (select 1 from retirements where subject = id)
+               order by number, id"#,
+            shop.0,
+            since.0
+        )
+        .fetch_all(self.connection())
+        .await?;
+        Ok(rows
+            .into_iter()
+            .map(|row| RetrofitUnit {
+                unit: UnitId(row.id),
+                number: row.number,
+                kind: row.kind,
+                on_card: row.on_card.and_then(|day| day.parse().ok()),
+                last_job_at: row.last_job_at.map(Moment),
+                visits: row.visits,
+                drains: drains.get(&row.id).copied().unwrap_or_default(),
+            })
+            .collect())
+    }
+
+    async fn count_drains(
+        &mut self,
+        shop: ShopId,
+        since: Moment,
+    ) -> Result<HashMap<Uuid, i64>, StorageError> {
+        let rows = sqlx::query!(
+            r#"select jobs.unit as "unit!: Uuid", count(*) as "drains!: i64"
+               from jobs
+               cross join outcomes on outcomes.seq = jobs.seq and outcomes.standing = 'posted'
+               where jobs.shop = ?1 and jobs.kind in ('recover', 'exchange', 'flush')
+                 and jobs.replayed_at >= ?2 and jobs.unit is not null
+               group by jobs.unit"#,
+            shop.0,
+            since.0
+        )
+        .fetch_all(self.connection())
+        .await?;
+        Ok(rows.into_iter().map(|row| (row.unit, row.drains)).collect())
+    }
+
+    /// The fittings logged in a shop that count, in the order they were done.
+    pub async fn list_fittings(&mut self, shop: ShopId) -> Result<Vec<Fitting>, StorageError> {
+        let rows = sqlx::query!(
+            r#"select jobs.key as "key!: Uuid", jobs.unit as "unit!: Uuid",
+                      jobs.local_date as "local_date!",
+                      body ->> '$.what.job.details.fit_coupling.minutes' as "minutes: i64",
+                      body ->> '$.what.job.details.fit_coupling.thread_found' as "found: String",
+                      body ->> '$.what.job.details.fit_coupling.thread_recorded'
+                        as "listed: String"
+               from jobs
+               cross join outcomes on outcomes.seq = jobs.seq and outcomes.standing = 'posted'
+               cross join record on record.seq = jobs.seq
+               where jobs.shop = ?1 and jobs.kind = 'fit_coupling' and jobs.unit is not null
+               order by jobs.replayed_at, jobs.seq"#,
+            shop.0
+        )
+        .fetch_all(self.connection())
+        .await?;
+        let fitting = rows.into_iter().map(|row| {
+            let day = row.local_date.parse().map_err(|_| {
+                StorageError::corrupt("jobs", &row.local_date, "its date is no date")
+            })?;
+            Ok(Fitting {
+                job: FactKey(row.key),
+                unit: UnitId(row.unit),
+                day,
+                minutes: row.minutes,
+                found: row.found.unwrap_or_default(),
+                listed: row.listed,
+            })
+        });
+        fitting.collect()
+    }
+}

@@ -1,0 +1,193 @@
+//! `/retrofit`: how many units have their drain fitting, when the last one will, and which comes next.
+
+mod asked;
+mod chart;
+mod row;
+
+use askama::Template;
+use axum::extract::RawQuery;
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+use chrono::NaiveDate;
+use domain::condition::policy::{Policies, Policy, PolicyRow};
+use domain::condition::retrofit::{Finish, Progress};
+use domain::fleet::Role;
+use domain::moment::DAY_MS;
+
+use crate::WebError;
+use crate::component::{ChoiceField, TextField};
+use crate::desk::{Desk, Frame};
+use crate::form::FormProblem;
+use crate::page;
+
+use asked::{Asked, Order, Show};
+use chart::Chart;
+use row::{Differs, Each, Parts, Row};
+
+const PATH: &str = "/retrofit";
+const PER_PAGE: usize = 50;
+/// Visits and drains are counted over so many days.
+const COUNTED_OVER_DAYS: i64 = 365;
+/// Those who log jobs.
+const WORK: &[Role] = &[Role::Technician, Role::LeadHand, Role::Manager];
+
+#[derive(Template)]
+#[template(path = "retrofit/show.html")]
+struct RetrofitPage {
+    frame: Frame,
+    problems: Vec<FormProblem>,
+    summary: String,
+    by: TextField,
+    kind: ChoiceField,
+    /// The hidden part of the form.
+    order: &'static str,
+    shop: String,
+    units: usize,
+    done: (usize, String),
+    left: (usize, String),
+    shows_done: bool,
+    /// At this pace the day wanted is missed: a sentence.
+    missed: Option<String>,
+    chart: Option<Chart>,
+    by_visit: String,
+    by_payback: String,
+    ordered_by_payback: bool,
+    rows: Vec<Row>,
+    page_of: String,
+    previous: Option<String>,
+    next: Option<String>,
+    parts: Vec<Parts>,
+    /// The first and the last fitting with minutes: minutes and the address of the job.
+    minutes: Option<[(i64, String); 2]>,
+    differ: Vec<Differs>,
+    policy: Vec<PolicyRow>,
+    may_work: bool,
+}
+
+/// GET /retrofit
+pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Response, WebError> {
+    let mut read = desk.read().await?;
+    let since = desk
+        .now_ms()
+        .plus_ms(DAY_MS.saturating_mul(COUNTED_OVER_DAYS).saturating_neg());
+    let units = read
+        .list_retrofit_units(desk.shop.id, since)
+        .await
+        .map_err(WebError::fault)?;
+    let fittings = read
+        .list_fittings(desk.shop.id)
+        .await
+        .map_err(WebError::fault)?;
+    drop(read);
+    let policy = Policies::on(desk.today()).map_err(WebError::fault)?;
+    let asked = Asked::read(query.as_deref(), &units);
+    let all = row::each(units, &fittings, (&desk, policy));
+    let in_scope: Vec<&Each> = all.iter().filter(|each| asked.takes(each)).collect();
+    let fitted: Vec<Option<NaiveDate>> = in_scope.iter().map(|each| each.fitted).collect();
+    let progress = Progress::of(&fitted, desk.today(), asked.by, &policy.retrofit);
+    let status = if asked.form.is_good() {
+        StatusCode::OK
+    } else {
+        StatusCode::UNPROCESSABLE_ENTITY
+    };
+    let differ = row::differing(&fittings, &in_scope);
+    let page = RetrofitPage {
+        minutes: row::first_and_last(&fittings, &in_scope),
+        differ,
+        parts: row::parts(&fittings, &in_scope),
+        ..lay_out(&desk, &asked, (in_scope, &progress, policy))
+    };
+    Ok((status, page::shown(&page)).into_response())
+}
+
+fn lay_out(
+    desk: &Desk,
+    asked: &Asked,
+    (mut units, progress, policy): (Vec<&Each>, &Progress, &Policy),
+) -> RetrofitPage {
+    let total = units.len();
+    units.retain(|each| each.fitted.is_some() == (asked.show == Show::Done));
+    match (asked.show, asked.order) {
+        (Show::Done, _) => units.sort_by_key(|each| std::cmp::Reverse(each.fitted)),
+        (Show::Left, Order::Visit) => {
+            units.sort_by_key(|each| {
+                each.next_visit
+                    .map_or((true, NaiveDate::MAX), |day| (false, day))
+            });
+        }
+        (Show::Left, Order::Payback) => units.sort_by(|one, other| {
+            let months = |each: &Each| each.payback_months.unwrap_or(f64::INFINITY);
+            months(one).total_cmp(&months(other))
+        }),
+    }
+    let pages = units.len().div_ceil(PER_PAGE).max(1);
+    let at = asked.page.min(pages);
+    let to_page = |page: usize| asked.address(&[("page", &page.to_string())]);
+    let rows = units
+        .iter()
+        .skip(at.saturating_sub(1).saturating_mul(PER_PAGE))
+        .take(PER_PAGE);
+    let done = progress.done.len();
+    RetrofitPage {
+        frame: desk.frame("Retrofit programme"),
+        problems: asked.form.problems().to_vec(),
+        summary: asked.form.summary_after("Not worked out"),
+        by: asked.by_field(progress.wanted_by),
+        kind: asked.kind_field(),
+        order: asked.order.code(),
+        shop: desk.shop.name.clone(),
+        units: total,
+        done: (done, asked.address(&[("show", "done")])),
+        left: (
+            total.saturating_sub(done),
+            asked.address(&[("show", "left")]),
+        ),
+        shows_done: asked.show == Show::Done,
+        missed: missed(progress),
+        chart: Chart::of(progress, desk.today(), finding(progress)),
+        by_visit: asked.address(&[("order", "visit")]),
+        by_payback: asked.address(&[("order", "payback")]),
+        ordered_by_payback: asked.order == Order::Payback,
+        rows: rows.map(|each| Row::of(each, desk)).collect(),
+        page_of: if pages > 1 {
+            format!("Page {at} of {pages}")
+        } else {
+            String::new()
+        },
+        previous: (at > 1).then(|| to_page(at.saturating_sub(1))),
+        next: (at < pages).then(|| to_page(at.saturating_add(1))),
+        parts: Vec::new(),
+        minutes: None,
+        differ: Vec::new(),
+        policy: policy
+            .rows
+            .iter()
+            .filter(|row| row.field.starts_with("retrofit_") || row.field == "winter_minute_price")
+            .cloned()
+            .collect(),
+        may_work: desk.may(WORK),
+    }
+}
+
+fn finding(progress: &Progress) -> String {
+    let done = progress.done.len();
+    let scope = progress.scope;
+    match progress.finish {
+        Finish::Done => format!("All {scope} units are fitted."),
+        Finish::On(day) => format!("{done} of {scope} fitted; at this pace all by {day}."),
+        Finish::NoPace => format!("{done} of {scope} fitted; none of late, so no end in sight."),
+    }
+}
+
+fn missed(progress: &Progress) -> Option<String> {
+    let wanted = progress.wanted_by.filter(|_| progress.misses())?;
+    Some(match progress.finish {
+        Finish::On(day) => {
+            let days = day.signed_duration_since(wanted).num_days();
+            format!("At this pace the end of the plan, {wanted}, is missed by {days} days.")
+        }
+        _ => format!(
+            "None was fitted of late: at this pace the end of the plan, {wanted}, is missed."
+        ),
+    })
+}
