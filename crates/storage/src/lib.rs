@@ -33,9 +33,9 @@ pub use export::export;
 pub use folder::DATABASE;
 pub use read::{
     AfterUnit, Balance, DipRow, Done, Fitting, FoundUnit, HistoryRow, JobRow, LastPressureTest,
-    LoopFigures, LoopState, MonthFlow, Moved, OpenQuestion, OutcomeRow, Paid, Period, PhotoRow,
-    PlaceBalance, PlaceContents, PlaceFigures, PlaceName, PostingRow, QuestionAt, Read,
-    RetrofitUnit, SaidOf, Staff, TrailFilter, Unfinished, UnitSearch,
+    LoopCourse, LoopFigures, LoopState, MonthFlow, Moved, OpenQuestion, OutcomeRow, Paid, Period,
+    PhotoRow, PlaceBalance, PlaceContents, PlaceFigures, PlaceName, PostingRow, QuestionAt, Read,
+    RetrofitUnit, SaidOf, Staff, TrailFilter, Unfinished, UnitCourse, UnitSearch,
 };
 pub use record::{Hash, Head, Row, canonical};
 pub use store::{Options, Store, make_empty};

@@ -18,9 +18,9 @@ use storage::access::Form;
 use tower_http::{catch_panic::CatchPanicLayer, compression::CompressionLayer, csrf::CsrfLayer};
 
 use crate::{
-    AppState, BODY_LIMIT, WebError, answer, asset, board, body, book_check, checking,
+    AppState, BODY_LIMIT, WebError, answer, asset, board, body, book_check, checking, corrosion,
     desk::{self, Asked, Who},
-    error, health, help, intake, job, label, own_name, person, record, retrofit, setting,
+    error, health, help, intake, job, label, leak, own_name, person, record, retrofit, setting,
     sign_on::{enter, own_password, prove, set_up, stay, tablet as enrolling},
     tablet, unit, vessel, waiting, winter,
 };
@@ -235,6 +235,9 @@ fn units() -> Vec<Entry> {
         post("/units/{unit}/retire", MANAGE, unit::submit_retire),
         get("/labels", LEAD, label::show),
         get("/retrofit", SEE, retrofit::show),
+        get("/leaks", SEE, leak::show_list),
+        get("/units/{unit}/leaks", SEE, leak::case::show),
+        get("/corrosion", SEE, corrosion::show),
         get("/winter", SEE, winter::show),
         get("/winter/plan", SEE, winter::plan::show),
         get("/u/{code}", SEE, label::find::follow),
@@ -416,6 +419,7 @@ mod tests {
             set_up: SetUp::closed(),
             enrolments: Enrolments::default(),
             checking: Checking::default(),
+            upkeep: crate::Upkeep::default(),
             clock: Clock::system(),
             mark: "",
             readiness: Readiness::follow(async || Ok::<(), String>(())).await,

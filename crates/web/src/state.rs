@@ -2,7 +2,7 @@
 
 use storage::{Store, access::Access};
 
-use crate::{ApiToken, Checking, Clock, Enrolments, Readiness, SetUp};
+use crate::{ApiToken, Checking, Clock, Enrolments, Readiness, SetUp, Upkeep};
 
 /// One value, cloned for each request; every part is cheap to clone.
 #[derive(Clone, Debug)]
@@ -17,6 +17,8 @@ pub struct AppState {
     pub enrolments: Enrolments,
     /// The checks of the book, while they run.
     pub checking: Checking,
+    /// What the course of each loop comes to, as far as it was worked out.
+    pub upkeep: Upkeep,
     /// The business clock. Sessions and other security terms use [`Clock::system`].
     pub clock: Clock,
     /// Said on every page: that what it shows is invented. Empty on a real record.

@@ -10,6 +10,7 @@ mod book_check;
 mod checking;
 mod hostile;
 mod job;
+mod leaks;
 mod people;
 mod permission;
 mod record;

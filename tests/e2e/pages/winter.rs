@@ -63,7 +63,10 @@ fn every_unit_is_counted_once_and_each_count_leads_to_as_many() {
     );
     assert!(said.contains("winter low \u{2212}31.0 °C"), "{said}");
     // The other yard lies at the coast.
-    assert!(said.contains("Harbour Yard (invented) \u{2212}17.0 °C"), "{said}");
+    assert!(
+        said.contains("Harbour Yard (invented) \u{2212}17.0 °C"),
+        "{said}"
+    );
 }
 
 #[test]

@@ -77,6 +77,8 @@ pub struct ClassPolicy {
 pub struct CorrosionPolicy {
     /// The last part of its life in which a change is due soon, 0 to 1.
     pub due_soon: f64,
+    /// So much of the capacity has to go in fresh before a filling counts as changed, 0 to 1.
+    pub whole_change: f64,
     /// By class; [`InhibitorClass::Unknown`] has none.
     pub classes: BTreeMap<InhibitorClass, ClassPolicy>,
 }

@@ -10,6 +10,7 @@ pub mod cap;
 pub mod capacity;
 pub mod composition;
 pub mod corrosion;
+pub mod course;
 pub mod due;
 pub mod figures;
 pub mod freeze;

@@ -207,13 +207,18 @@ fn foreign(fields: &mut Fields<'_>) -> Result<ForeignPolicy, Unusable> {
 
 fn corrosion(fields: &mut Fields<'_>) -> Result<CorrosionPolicy, Unusable> {
     let due_soon = fields.take("corrosion_due_soon", ratio)?.value;
+    let whole_change = fields.take("corrosion_whole_change", ratio)?.value;
     let known = INHIBITOR_CLASSES
         .into_iter()
         .filter(|class| *class != InhibitorClass::Unknown);
     let classes = known
         .map(|class| Ok((class, class_policy(fields, class)?)))
         .collect::<Result<_, Unusable>>()?;
-    Ok(CorrosionPolicy { due_soon, classes })
+    Ok(CorrosionPolicy {
+        due_soon,
+        whole_change,
+        classes,
+    })
 }
 
 fn class_policy(fields: &mut Fields<'_>, class: InhibitorClass) -> Result<ClassPolicy, Unusable> {

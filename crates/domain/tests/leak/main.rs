@@ -5,6 +5,7 @@
     reason = "a table of a test holds only values that are in range"
 )]
 
+mod case;
 mod fleet;
 #[path = "../numbers/mod.rs"]
 mod numbers;

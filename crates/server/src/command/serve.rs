@@ -190,6 +190,7 @@ where
         set_up: let_in.set_up,
         enrolments,
         checking: web::Checking::default(),
+        upkeep: web::Upkeep::default(),
         clock: served.clock,
         mark: served.mark,
         readiness: Readiness::follow(readiness(folder, store.clone())).await,

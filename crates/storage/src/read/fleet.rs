@@ -7,6 +7,7 @@
 
 use super::Read;
 use super::board::{LoopFigures, LoopState};
+use super::course::Courses;
 use crate::error::StorageError;
 use domain::book::chemistry::Chemistry;
 use domain::book::outcome::{Figures, Knowledge};
@@ -20,6 +21,7 @@ use uuid::Uuid;
 #[derive(Debug, Default)]
 pub(crate) struct Kept {
     fleet: Mutex<Fleet>,
+    courses: Mutex<Courses>,
 }
 
 #[derive(Debug, Default)]
@@ -36,13 +38,25 @@ type States = HashMap<PlaceId, LoopState>;
 
 /// Where the states of places stand: they change with a fact, and while a late one is worked in.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-struct Mark {
-    head: i64,
+pub(super) struct Mark {
+    pub(super) head: i64,
     backlog: Option<Uuid>,
     backlog_at: Option<i64>,
 }
 
+impl Mark {
+    /// A late fact is still being worked in.
+    pub(super) const fn is_behind(&self) -> bool {
+        self.backlog.is_some()
+    }
+}
+
 impl Kept {
+    /// What was read of the courses of loops.
+    pub(super) fn courses(&self) -> MutexGuard<'_, Courses> {
+        self.courses.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
     /// A thread that panicked left at most something out: all of it can be read again.
     fn fleet(&self) -> MutexGuard<'_, Fleet> {
         self.fleet.lock().unwrap_or_else(PoisonError::into_inner)
@@ -51,6 +65,7 @@ impl Kept {
     /// Forgets everything: the views were made anew.
     pub(crate) fn forget(&self) {
         *self.fleet() = Fleet::default();
+        *self.courses() = Courses::default();
     }
 
     fn figures(&self, shop: ShopId, mark: Mark) -> Option<Arc<Vec<LoopFigures>>> {
@@ -118,7 +133,7 @@ impl Read {
         Ok(figures)
     }
 
-    async fn mark(&mut self) -> Result<Mark, StorageError> {
+    pub(super) async fn mark(&mut self) -> Result<Mark, StorageError> {
         let row = sqlx::query!(
             r#"select (select max(seq) from record) as "head: i64", backlog_happened_at,
                       backlog_key as "backlog_key: Uuid"

@@ -3,6 +3,7 @@
 mod balance;
 mod board;
 mod card;
+mod course;
 mod fleet;
 mod history;
 mod job;
@@ -19,6 +20,7 @@ mod unfinished;
 
 pub use balance::PlaceBalance;
 pub use board::{AfterUnit, FoundUnit, LoopFigures, LoopState, UnitSearch};
+pub use course::{LoopCourse, UnitCourse};
 pub(crate) use fleet::Kept;
 pub use history::HistoryRow;
 pub use job::{JobRow, Moved, OutcomeRow, PlaceFigures, PostingRow};

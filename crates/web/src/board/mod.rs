@@ -1,5 +1,6 @@
 //! GET /: which units need coolant work now, and may any go out.
 
+mod ahead;
 mod beside;
 
 use askama::Template;
@@ -14,6 +15,7 @@ use crate::unit::row::{self, Judged, Row, Steps};
 use crate::unit::standing::{Ground, Told, WHAT_IS_JUDGED, Word};
 
 use crate::unfinished::Unfinished;
+use ahead::Ahead;
 use beside::Beside;
 
 /// So many units stand on the board; the rest is in the list.
@@ -47,6 +49,7 @@ struct BoardPage {
     may_manage: bool,
     beside: Beside,
     unfinished: Unfinished,
+    ahead: Ahead,
 }
 
 pub(crate) async fn show(desk: Desk) -> Result<Response, WebError> {
@@ -61,11 +64,12 @@ pub(crate) async fn show(desk: Desk) -> Result<Response, WebError> {
     let units = row::judge_all(&loops, Ground::at(&desk, desk.shop.winter_low)?);
     let beside = Beside::of(&desk, &mut read).await?;
     let unfinished = Unfinished::of(&desk, &mut read).await?;
+    let ahead = Ahead::of(&desk, &mut read, &loops).await?;
     let stale = read.count_stale_places().await.map_err(WebError::fault)?;
     Ok(page::shown(&board(
         &desk,
         units,
-        (beside, unfinished, stale > 0),
+        (beside, (unfinished, ahead), stale > 0),
     )))
 }
 
@@ -80,7 +84,7 @@ fn to_what_is_theirs(desk: &Desk) -> Response {
 fn board(
     desk: &Desk,
     mut units: Vec<Judged>,
-    (beside, unfinished, being_worked_out_again): (Beside, Unfinished, bool),
+    (beside, (unfinished, ahead), being_worked_out_again): (Beside, (Unfinished, Ahead), bool),
 ) -> BoardPage {
     let counts = row::count_words(&units);
     let total = units.len();
@@ -118,5 +122,6 @@ fn board(
         may_manage: desk.may(&[Role::Manager]),
         beside,
         unfinished,
+        ahead,
     }
 }

@@ -3,6 +3,7 @@
 //! A part is plain data plus a template, so a page cannot show a number without its unit or a
 //! status without its word.
 
+mod chart;
 mod field;
 mod gauge;
 mod plot;
@@ -10,6 +11,7 @@ mod qr;
 mod readout;
 mod status;
 
+pub(crate) use chart::{Canvas, Cell, Chart, PlacedMark, Point, Stroke, through};
 pub(crate) use field::{
     Choice, ChoiceField, ChoiceLook, Pad, QuantityField, Sign, TextArea, TextField, UnitChoice,
     Width,
@@ -27,7 +29,7 @@ macro_rules! markup {
     )*};
 }
 
-markup! { TextField TextArea QuantityField ChoiceField Field Gauge Plot Qr Readout Status Caution }
+markup! { Chart TextField TextArea QuantityField ChoiceField Field Gauge Plot Qr Readout Status Caution }
 
 /// A field of any kind, for pages whose fields stand one below another.
 #[derive(Clone, Debug)]

@@ -104,20 +104,20 @@ impl Plot {
     }
 }
 
-fn at(value: f64) -> String {
+pub(super) fn at(value: f64) -> String {
     format!("{value:.1}")
 }
 
 /// An axis from one whole step to another.
-struct Axis {
-    begin: f64,
-    end: f64,
+pub(super) struct Axis {
+    pub(super) begin: f64,
+    pub(super) end: f64,
     step: f64,
 }
 
 impl Axis {
     /// Steps of 1, 2 or 5 times a power of ten, no more than [`MOST_STEPS`] and the outer ones.
-    fn over(low: f64, high: f64) -> Self {
+    pub(super) fn over(low: f64, high: f64) -> Self {
         let rough = (high - low) / MOST_STEPS;
         let ten = 10.0_f64.powf(rough.log10().floor());
         let step = [1.0, 2.0, 5.0, 10.0]
@@ -132,7 +132,7 @@ impl Axis {
         }
     }
 
-    fn ticks(&self, place: &dyn Fn(f64) -> f64) -> Vec<Tick> {
+    pub(super) fn ticks(&self, place: &dyn Fn(f64) -> f64) -> Vec<Tick> {
         let decimals = if self.step >= 0.999 {
             0
         } else if self.step >= 0.0999 {

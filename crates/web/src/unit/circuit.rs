@@ -25,6 +25,8 @@ pub(super) struct Circuit {
     pub(super) about: String,
     pub(super) high_voltage: bool,
     pub(super) readouts: Vec<Readout>,
+    /// Its verdict on corrosion, which is never merged with the one above; and why.
+    pub(super) corrosion: Option<(Status, String)>,
 }
 
 impl Circuit {
@@ -32,6 +34,7 @@ impl Circuit {
         desk: &Desk,
         circuit: &SubjectLoop,
         (held, standing, tests): (Option<&PlaceContents>, &Standing, &[LastPressureTest]),
+        corrosion: Option<(Status, String)>,
     ) -> Self {
         let mut readouts = vec![
             freeze_point(desk, (held, standing)),
@@ -51,6 +54,7 @@ impl Circuit {
             about: about(circuit),
             high_voltage: circuit.card.as_ref().is_some_and(|card| card.high_voltage),
             readouts,
+            corrosion,
         }
     }
 }

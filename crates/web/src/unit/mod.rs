@@ -1,15 +1,17 @@
 //! `/units`: the list, one unit, and its card.
 
+mod ahead;
 mod card;
 mod circuit;
 mod edit;
 mod list;
 mod new;
-mod on_record;
+pub(crate) mod on_record;
 mod retire;
 pub(crate) mod row;
 mod show;
 pub(crate) mod standing;
+mod strength;
 mod subject;
 mod watch;
 

@@ -19,7 +19,7 @@ pub(super) struct OnRecord {
 }
 
 /// The id in an address; what is no id has nothing behind it.
-pub(super) fn id_of(address: &str) -> Result<UnitId, WebError> {
+pub(crate) fn id_of(address: &str) -> Result<UnitId, WebError> {
     let id = Uuid::try_parse(address).map_err(|_| WebError::NotFound)?;
     Ok(UnitId(id))
 }

@@ -10,6 +10,7 @@ use domain::fleet::{Role, Shop};
 use domain::ids::PlaceId;
 use storage::{LastPressureTest, PlaceContents, Read};
 
+use super::ahead::{Ahead, corrosion_of};
 use super::circuit::Circuit;
 use super::on_record;
 use super::row::unbroken;
@@ -17,13 +18,14 @@ use super::standing::{About, Ground, Standing, Told, WHAT_IS_JUDGED};
 use super::subject::Subject;
 use super::watch::Watch;
 use crate::WebError;
-use crate::component::Status;
+use crate::component::{Chart, Status};
 use crate::desk::{Desk, Frame};
 use crate::form::Form;
 use crate::page::{self, sentence};
 use crate::place::balance::BalanceTable;
 use crate::place::history::{History, HistoryLine};
 use crate::place::{BALANCE_DAYS, QuestionLine, open_questions};
+use crate::verdict::ToldVerdict;
 
 #[derive(Template)]
 #[template(path = "unit/show.html")]
@@ -49,6 +51,11 @@ struct UnitPage {
     balance_days: i64,
     questions: Vec<QuestionLine>,
     watches: Vec<Watch>,
+    /// An open leak: how it stands, and why.
+    leaks: Vec<(Status, String)>,
+    charts: Vec<Chart>,
+    /// The last pressure test with its readings, and its job.
+    decay: Option<(ToldVerdict, String)>,
     history: Vec<HistoryLine>,
     older: Option<String>,
     is_first_page: bool,
@@ -99,12 +106,13 @@ pub(crate) async fn show(
         .collect();
     let balances = balances(&desk, &mut read, &subject).await?;
     let watches = Watch::list(&desk, &mut read, id).await?;
+    let ahead = Ahead::read(&desk, &mut read, (&subject, &tests, shop.winter_low)).await?;
     Ok(page::shown(&lay_out(
         &desk,
         (&subject, &shop),
         (held, standings, tests),
         (history, questions, balances, watches),
-        before.is_none(),
+        (&ahead, before.is_none()),
     )))
 }
 
@@ -161,7 +169,7 @@ fn lay_out(
     (subject, shop): (&Subject, &Shop),
     (held, standings, tests): Loops,
     (history, questions, balances, watches): Below,
-    is_first_page: bool,
+    (ahead, is_first_page): (&Ahead, bool),
 ) -> UnitPage {
     let several = subject.circuits.len() > 1;
     let worst = subject
@@ -201,13 +209,17 @@ fn lay_out(
             .map(|(circuit, standing)| {
                 let held = held.iter().find(|held| held.place == circuit.place);
                 let test = tests.get(&circuit.place).map_or(&[][..], AsRef::as_ref);
-                Circuit::of(desk, circuit, (held, standing, test))
+                let corrosion = corrosion_of(desk, circuit.place, ahead);
+                Circuit::of(desk, circuit, (held, standing, test), corrosion)
             })
             .collect(),
         balances,
         balance_days: BALANCE_DAYS,
         questions,
         watches,
+        leaks: ahead.leaks(desk),
+        charts: ahead.charts.clone(),
+        decay: ahead.decay.clone(),
         older: history
             .older
             .map(|before| format!("/units/{}?before={before}", subject.id)),

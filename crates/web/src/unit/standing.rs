@@ -24,7 +24,7 @@ use crate::figure;
 use crate::verdict;
 
 /// What the board and the lists say beside their statuses.
-pub(crate) const WHAT_IS_JUDGED: &str = "Freeze protection and the last pressure test are judged here. What keeps corrosion away is for a condition test to say.";
+pub(crate) const WHAT_IS_JUDGED: &str = "Freeze protection and the last pressure test are judged here. Corrosion protection has a verdict of its own, on the unit's page and under Corrosion.";
 
 /// The statuses in the order they are shown, the gravest first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]

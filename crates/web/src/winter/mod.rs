@@ -11,6 +11,7 @@ use askama::Template;
 use axum::extract::RawQuery;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
+use domain::condition::policy::Policies;
 use domain::condition::readiness::{Coverage, WinterState};
 use domain::fleet::Role;
 use storage::Read;
@@ -93,6 +94,17 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
     };
     let page = lay_out(&desk, &asked, (&units, shops, cold));
     Ok((status, page::shown(&page)).into_response())
+}
+
+/// How many units of the shop somebody stands in are ready, in a sentence.
+pub(crate) fn in_short(desk: &Desk, loops: &[storage::LoopFigures]) -> Result<String, WebError> {
+    let cold = Cold {
+        low: desk.shop.winter_low,
+        now: desk.now_ms(),
+        policy: Policies::on(desk.today()).map_err(WebError::fault)?,
+    };
+    let units = judge_all(desk.shop.id, loops, cold);
+    Ok(finding(coverage(&units), cold.policy.winter.coverage))
 }
 
 async fn shops(

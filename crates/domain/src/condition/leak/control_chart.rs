@@ -1,6 +1,47 @@
 //! Control charts: cumulative sums and the exponentially weighted moving average, as in the
 //! NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.3 and 6.3.2.4.
 
+/// An individuals chart: single values about their mean, with limits three standard deviations off,
+/// as the mean moving range of two tells them (÷ 1.128).
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub struct Individuals {
+    /// The mean.
+    pub mean: f64,
+    /// The lower limit; may lie below 0.
+    pub low: f64,
+    /// The upper limit.
+    pub high: f64,
+}
+
+/// Works out the chart of some values in their order; none of fewer than two.
+///
+/// ```
+/// use domain::condition::leak::control_chart::individuals;
+/// // NIST/SEMATECH e-Handbook 6.3.2.2 (from memory): ten flow rates, mean 50.81, limits 45.8159 and
+/// // 55.8041.
+/// let rates = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1];
+/// let chart = individuals(&rates).unwrap();
+/// assert!((chart.mean - 50.81).abs() < 1e-9);
+/// assert!((chart.low - 45.8159).abs() < 1e-3 && (chart.high - 55.8041).abs() < 1e-3);
+/// ```
+pub fn individuals(values: &[f64]) -> Option<Individuals> {
+    let count = |n: usize| i64::try_from(n).ok().map(crate::quantity::rounding::float);
+    let moves: Vec<f64> = values
+        .windows(2)
+        .filter_map(|two| Some((two.first()? - two.last()?).abs()))
+        .collect();
+    if moves.is_empty() {
+        return None;
+    }
+    let mean = values.iter().sum::<f64>() / count(values.len())?;
+    let reach = 3.0 / 1.128 * moves.iter().sum::<f64>() / count(moves.len())?;
+    Some(Individuals {
+        mean,
+        low: mean - reach,
+        high: mean + reach,
+    })
+}
+
 /// A tabular cumulative sum to both sides of a target.
 ///
 /// ```

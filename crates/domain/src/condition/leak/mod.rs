@@ -4,6 +4,7 @@
 //! reference, and beside it the plain count of top-ups in a month, which is faster on a big leak. What
 //! only completes a fill is no consumption and is kept out. Screens show litres, never the sum.
 
+pub mod case;
 pub mod control_chart;
 pub mod exposure;
 pub mod peer;

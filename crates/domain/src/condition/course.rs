@@ -1,0 +1,378 @@
+//! What was done to one loop over time, as far as its condition depends on it: when its coolant was
+//! changed, tested, topped up, and what was read.
+
+use super::corrosion::{Inhibited, Proof, ReadBefore, Service};
+use super::leak::exposure::{MeterLine, Per};
+use super::leak::{LeakPolicy, TopUp};
+use crate::book::component::{Base, InhibitorClass};
+use crate::book::contents::Contents;
+use crate::book::outcome::TopUpClass;
+use crate::fleet::Tool;
+use crate::ids::{FactKey, PlaceId};
+use crate::job::{Account, Details, Job, JobKind, LeakClass, Line, Measured, Meter};
+use crate::moment::{DAY_MS, Moment};
+use crate::quantity::rounding::{float, nearest};
+use crate::quantity::{Distance, GaugePressure, RunningTime, Volume};
+
+/// A pressure test, as far as a leak case tells of it.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Pressed {
+    /// At the start.
+    pub start: GaugePressure,
+    /// At the end.
+    pub end: GaugePressure,
+    /// How long it was held, seconds.
+    pub hold_s: i64,
+    /// The leak that was seen.
+    pub leak_class: Option<LeakClass>,
+    /// Where.
+    pub leak_place: Option<String>,
+}
+
+/// What was done.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub enum Done {
+    /// The book opened it.
+    Opened,
+    /// Topped up.
+    ToppedUp(Volume, TopUpClass),
+    /// Filled, or drained and refilled.
+    Filled {
+        /// What went in.
+        put_in: Volume,
+        /// All of it was fresh: bought, or from a vessel kept for fresh coolant.
+        fresh: bool,
+    },
+    /// Read: what each reading tells of its inhibitors, and whether one told of its strength.
+    Tested {
+        /// A freeze point, a strength or a density was among them.
+        strength: bool,
+        /// A laboratory read it.
+        laboratory: bool,
+        /// Its last pH, thousandths.
+        ph_thousandths: Option<i64>,
+        /// What proves its protection, thousandths of the proof's unit.
+        proofs: Vec<(Proof, i64)>,
+    },
+    /// Put under pressure.
+    Pressed(Pressed),
+    /// A leak was mended.
+    Mended {
+        /// The part.
+        part: String,
+        /// The cause.
+        cause: String,
+        /// It is watched for so many days.
+        watch_days: u16,
+    },
+    /// Anything else that was done to it.
+    Other(JobKind),
+}
+
+/// Something done, and when.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Event {
+    /// When.
+    pub at: Moment,
+    /// The fact.
+    pub key: FactKey,
+    /// What.
+    pub done: Done,
+}
+
+/// The course of one loop, in the order of time, of facts that count.
+#[derive(Clone, PartialEq, Debug, Default)]
+pub struct Course {
+    /// What was done.
+    pub events: Vec<Event>,
+    /// Odometer readings of its unit, m.
+    pub distance_m: Vec<(Moment, i64)>,
+    /// Readings of its unit's hour meter, s.
+    pub hours_s: Vec<(Moment, i64)>,
+}
+
+/// Readings of a unit's meters that a job holds: m and s.
+pub fn meters(job: &Job) -> (Option<i64>, Option<i64>) {
+    let mut read = (None, None);
+    for each in &job.meters {
+        match &each.meter {
+            Meter::Distance(distance) => read.0 = Some(distance.value.m()),
+            Meter::Hours(hours) => read.1 = Some(hours.value.s()),
+        }
+    }
+    read
+}
+
+impl Event {
+    /// What a job did to a loop; none where it did not touch it.
+    pub fn of_job(
+        job: &Job,
+        place: PlaceId,
+        (at, key): (Moment, FactKey),
+        class: Option<TopUpClass>,
+        is_fresh: &dyn Fn(PlaceId) -> bool,
+    ) -> Option<Self> {
+        let touches = job.place.and_then(Account::place) == Some(place)
+            || job.lines.iter().any(|line| match line {
+                Line::Movement(moved) => [moved.from, moved.to]
+                    .map(Account::place)
+                    .contains(&Some(place)),
+                Line::Reading(read) => read.place.place() == Some(place),
+                Line::Dip(_) => false,
+            });
+        touches.then(|| Self {
+            at,
+            key,
+            done: done(job, place, class, is_fresh),
+        })
+    }
+}
+
+fn done(
+    job: &Job,
+    place: PlaceId,
+    class: Option<TopUpClass>,
+    is_fresh: &dyn Fn(PlaceId) -> bool,
+) -> Done {
+    match (job.kind, &job.details) {
+        (JobKind::TopUp, _) => Done::ToppedUp(
+            put_in(job, place).0,
+            class.unwrap_or(TopUpClass::Consumption),
+        ),
+        (JobKind::Fill | JobKind::Exchange | JobKind::Flush, _) => {
+            let (put_in, sources) = put_in(job, place);
+            let fresh = sources.iter().all(|from| match from {
+                Account::Vessel(vessel) => is_fresh(*vessel),
+                from => *from == Account::Supplier,
+            });
+            Done::Filled {
+                put_in,
+                fresh: fresh && !sources.is_empty(),
+            }
+        }
+        (JobKind::PressureTest, Some(Details::PressureTest(test))) => Done::Pressed(Pressed {
+            start: test.pressure_start.value,
+            end: test.pressure_end.value,
+            hold_s: test.hold_s,
+            leak_class: test.leak_class,
+            leak_place: test.leak_place.clone(),
+        }),
+        (
+            JobKind::LeakRepair,
+            Some(Details::LeakRepair {
+                part,
+                cause,
+                watch_days,
+            }),
+        ) => Done::Mended {
+            part: part.clone(),
+            cause: cause.clone(),
+            watch_days: *watch_days,
+        },
+        (JobKind::ConditionTest, _) => tested(job, place),
+        (kind, _) => Done::Other(kind),
+    }
+}
+
+/// What went into it, and from where.
+fn put_in(job: &Job, place: PlaceId) -> (Volume, Vec<Account>) {
+    let mut sum = 0_i64;
+    let mut sources = Vec::new();
+    for line in &job.lines {
+        if let Line::Movement(moved) = line
+            && moved.to.place() == Some(place)
+        {
+            sum = sum.saturating_add(moved.volume.value.ml());
+            sources.push(moved.from);
+        }
+    }
+    (Volume::from_ml(sum).unwrap_or(Volume::MAX), sources)
+}
+
+fn tested(job: &Job, place: PlaceId) -> Done {
+    let (mut strength, mut laboratory) = (false, false);
+    let (mut ph_thousandths, mut proofs) = (None, Vec::new());
+    for line in &job.lines {
+        let Line::Reading(read) = line else { continue };
+        if read.place.place() != Some(place) {
+            continue;
+        }
+        laboratory |= read.tool == Tool::Laboratory;
+        match &read.measured {
+            Measured::Other {
+                what, thousandths, ..
+            } => {
+                if what.eq_ignore_ascii_case("pH") {
+                    ph_thousandths = Some(*thousandths);
+                } else if let Some(proof) = Proof::from_word(what) {
+                    proofs.push((proof, *thousandths));
+                }
+            }
+            _ => strength = true,
+        }
+    }
+    Done::Tested {
+        strength,
+        laboratory,
+        ph_thousandths,
+        proofs,
+    }
+}
+
+/// A loop's inhibitors as its course tells of them, to be judged with what it holds.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+pub struct InhibitorsRead {
+    /// Since its coolant was last changed as a whole.
+    pub in_service: Option<Service>,
+    /// The last reading of each proof.
+    pub proofs: Vec<(Proof, ReadBefore)>,
+    /// Whole days since a laboratory last looked at it.
+    pub laboratory_days: Option<i64>,
+    /// The last pH.
+    pub ph: Option<ReadBefore>,
+}
+
+impl InhibitorsRead {
+    /// The same with what the loop holds and is meant to hold.
+    pub fn with<'a>(
+        &'a self,
+        contents: &'a Contents,
+        meant: (Base, InhibitorClass),
+    ) -> Inhibited<'a> {
+        Inhibited {
+            contents,
+            meant,
+            in_service: self.in_service,
+            proofs: &self.proofs,
+            laboratory_days: self.laboratory_days,
+            ph: self.ph,
+        }
+    }
+}
+
+impl Course {
+    /// What its consumption is counted against: hours where its unit has an hour meter alone.
+    pub fn per(&self) -> Per {
+        if self.distance_m.is_empty() && !self.hours_s.is_empty() {
+            Per::Hours
+        } else {
+            Per::Distance
+        }
+    }
+
+    /// The meter that counts.
+    pub fn meter(&self, policy: &LeakPolicy) -> MeterLine {
+        let per = self.per();
+        let (readings, per_unit) = match per {
+            Per::Distance => (&self.distance_m, 1e3),
+            Per::Hours => (&self.hours_s, 3.6e3),
+        };
+        let readings = readings
+            .iter()
+            .map(|(at, raw)| (*at, float(*raw) / per_unit));
+        MeterLine::new(per, readings.collect(), policy.rates(per).usual_per_day)
+    }
+
+    /// Its top-ups.
+    pub fn top_ups(&self) -> Vec<TopUp> {
+        let top_ups = self.events.iter().filter_map(|event| match event.done {
+            Done::ToppedUp(volume, class) => Some(TopUp {
+                at: event.at,
+                volume,
+                class,
+            }),
+            _ => None,
+        });
+        top_ups.collect()
+    }
+
+    /// Since when it is looked at: its opening, else the first thing known of it.
+    pub fn begins(&self) -> Option<Moment> {
+        let opened = self.events.iter().find(|event| event.done == Done::Opened);
+        opened.or(self.events.first()).map(|event| event.at)
+    }
+
+    /// When its coolant was last changed as a whole: fresh coolant to at least so much of its
+    /// capacity. What is drained and put back, or filled from a vessel of used coolant, lets the clock
+    /// run on: nobody knows how old that is.
+    pub fn changed_at(&self, capacity_ml: Option<i64>, least_share: f64) -> Option<Moment> {
+        let least = float(capacity_ml?) * least_share;
+        let whole = |event: &&Event| match event.done {
+            Done::Filled { put_in, fresh } => fresh && float(put_in.ml()) >= least,
+            _ => false,
+        };
+        self.events.iter().rev().find(whole).map(|event| event.at)
+    }
+
+    /// How long its filling has been in service.
+    pub fn service(&self, since: Moment, now: Moment) -> Service {
+        Service {
+            days: whole_days(since, now),
+            distance: gone(&self.distance_m, since, now).and_then(|m| Distance::from_m(m).ok()),
+            hours: gone(&self.hours_s, since, now).and_then(|s| RunningTime::from_s(s).ok()),
+        }
+    }
+
+    /// What is known of its inhibitors at `now`. Readings from before its coolant was changed say
+    /// nothing of what is in it now.
+    pub fn inhibitors(
+        &self,
+        (capacity_ml, least_share): (Option<i64>, f64),
+        now: Moment,
+    ) -> InhibitorsRead {
+        let changed = self.changed_at(capacity_ml, least_share);
+        let mut read = InhibitorsRead {
+            in_service: changed.map(|since| self.service(since, now)),
+            ..InhibitorsRead::default()
+        };
+        for event in &self.events {
+            let Done::Tested {
+                laboratory,
+                ph_thousandths,
+                proofs,
+                ..
+            } = &event.done
+            else {
+                continue;
+            };
+            if changed.is_some_and(|changed| event.at < changed) {
+                continue;
+            }
+            let days = whole_days(event.at, now);
+            if *laboratory {
+                read.laboratory_days = Some(days);
+            }
+            if let Some(thousandths) = *ph_thousandths {
+                read.ph = Some(ReadBefore { thousandths, days });
+            }
+            for (proof, thousandths) in proofs {
+                read.proofs.retain(|(known, _)| known != proof);
+                let thousandths = *thousandths;
+                read.proofs.push((*proof, ReadBefore { thousandths, days }));
+            }
+        }
+        read
+    }
+
+    /// When its strength was last read, whether the reading counted or not.
+    pub fn strength_read_at(&self) -> Option<Moment> {
+        let read = |event: &&Event| matches!(event.done, Done::Tested { strength: true, .. });
+        self.events.iter().rev().find(read).map(|event| event.at)
+    }
+}
+
+/// Whole days from one moment to another; never below 0.
+pub fn whole_days(from: Moment, to: Moment) -> i64 {
+    to.ms_since(from).max(0).checked_div(DAY_MS).unwrap_or(0)
+}
+
+/// What a meter ran since: raw units; none where it was never read.
+fn gone(readings: &[(Moment, i64)], since: Moment, now: Moment) -> Option<i64> {
+    if readings.len() < 2 {
+        return None;
+    }
+    let line = readings.iter().map(|(at, raw)| (*at, float(*raw)));
+    // Two readings at least tell what a day comes to.
+    let line = MeterLine::new(Per::Distance, line.collect(), 0.0);
+    nearest(line.between(since, now) * Per::Distance.unit())
+}

@@ -1,0 +1,292 @@
+//! A chart over time or another axis, drawn by the server, with the table behind it.
+
+use askama::Template;
+use chrono::{Datelike, Months, NaiveDate};
+use chrono_tz::Tz;
+use domain::moment::{DAY_MS, Moment};
+use domain::quantity::rounding::float;
+
+use super::plot::{Axis, Tick, at};
+
+/// The drawing's own units: the page scales it.
+const LEFT: f64 = 66.0;
+const RIGHT: f64 = 338.0;
+const TOP: f64 = 34.0;
+const BOTTOM: f64 = 206.0;
+/// More marks of time than this would touch one another.
+const MOST_TIMES: usize = 3;
+
+/// The shape of a mark: kinds of points differ in shape.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Point {
+    Dot,
+    Diamond,
+    Square,
+    Triangle,
+}
+
+/// A cell of the table, and where it leads.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub(crate) struct Cell {
+    pub(crate) text: String,
+    pub(crate) address: Option<String>,
+}
+
+impl Cell {
+    pub(crate) fn plain(text: impl Into<String>) -> Self {
+        Self {
+            text: text.into(),
+            address: None,
+        }
+    }
+
+    pub(crate) fn link(text: impl Into<String>, address: impl Into<String>) -> Self {
+        Self {
+            text: text.into(),
+            address: Some(address.into()),
+        }
+    }
+}
+
+/// A mark at its place.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct PlacedMark {
+    pub(crate) path: String,
+    /// What is estimated is hollow.
+    pub(crate) hollow: bool,
+}
+
+/// Words in the drawing.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct Words {
+    pub(crate) x: String,
+    pub(crate) y: String,
+    pub(crate) text: String,
+}
+
+/// A line through points, or across.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct Stroke {
+    pub(crate) path: String,
+    pub(crate) dashed: bool,
+}
+
+/// The chart.
+#[derive(Template, Clone, Debug, PartialEq, Eq)]
+#[template(path = "component/chart.html")]
+pub(crate) struct Chart {
+    /// Names it on its page.
+    pub(crate) id: String,
+    /// The finding, not a label.
+    pub(crate) caption: String,
+    pub(crate) description: String,
+    pub(crate) y_label: String,
+    pub(crate) x_label: &'static str,
+    pub(crate) x_ticks: Vec<Tick>,
+    pub(crate) y_ticks: Vec<Tick>,
+    /// From the top of the zone to its bottom; hatched.
+    pub(crate) zone: Option<(String, String)>,
+    pub(crate) strokes: Vec<Stroke>,
+    pub(crate) marks: Vec<PlacedMark>,
+    pub(crate) words: Vec<Words>,
+    pub(crate) heads: Vec<String>,
+    pub(crate) rows: Vec<Vec<Cell>>,
+}
+
+/// Where things stand in a chart over time.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Canvas {
+    from: f64,
+    to: f64,
+    low: f64,
+    high: f64,
+}
+
+impl Canvas {
+    /// None where there is no time to draw over, or a figure that cannot be drawn.
+    pub(crate) fn over(times: (Moment, Moment), (low, high): (f64, f64)) -> Option<Self> {
+        let (from, to) = (days(times.0), days(times.1));
+        let fits = to > from && high > low && [from, to, low, high].iter().all(|it| it.is_finite());
+        let axis = Axis::over(low, high);
+        fits.then_some(Self {
+            from,
+            to,
+            low: axis.begin,
+            high: axis.end,
+        })
+    }
+
+    pub(crate) fn x(self, moment: Moment) -> f64 {
+        let share = (days(moment) - self.from) / (self.to - self.from);
+        LEFT + (RIGHT - LEFT) * share.clamp(0.0, 1.0)
+    }
+
+    pub(crate) fn y(self, value: f64) -> f64 {
+        let share = (value - self.low) / (self.high - self.low);
+        BOTTOM - (BOTTOM - TOP) * share.clamp(0.0, 1.0)
+    }
+
+    pub(crate) fn y_ticks(self) -> Vec<Tick> {
+        Axis::over(self.low, self.high).ticks(&|value| self.y(value))
+    }
+
+    /// Marks at the beginnings of months, as few as can be told apart.
+    pub(crate) fn x_ticks(self, (from, to): (Moment, Moment), zone: Tz) -> Vec<Tick> {
+        let date = |moment: Moment| moment.utc().map(|at| at.with_timezone(&zone).date_naive());
+        let (Some(first), Some(last)) = (date(from), date(to)) else {
+            return Vec::new();
+        };
+        for step in [1, 2, 3, 4, 6, 12, 24, 60, 120] {
+            let months = month_starts(first, last, step);
+            if months.len() <= MOST_TIMES {
+                return months
+                    .into_iter()
+                    .map(|month| {
+                        let gone = float(month.signed_duration_since(first).num_days());
+                        let share = gone / (self.to - self.from);
+                        Tick {
+                            at: at(LEFT + (RIGHT - LEFT) * share.clamp(0.0, 1.0)),
+                            text: month.format("%Y-%m").to_string(),
+                        }
+                    })
+                    .collect();
+            }
+        }
+        Vec::new()
+    }
+
+    /// A line across at a value, with its words above or below it.
+    pub(crate) fn across(self, value: f64, words: &str) -> (Stroke, Words) {
+        let y = self.y(value);
+        let stroke = Stroke {
+            path: format!("M{LEFT} {}H{RIGHT}", at(y)),
+            dashed: true,
+        };
+        let above = if y - TOP > 24.0 { y - 5.0 } else { y + 19.0 };
+        let words = Words {
+            x: at(RIGHT),
+            y: at(above),
+            text: words.to_owned(),
+        };
+        (stroke, words)
+    }
+
+    pub(crate) fn mark(
+        self,
+        (moment, value): (Moment, f64),
+        point: Point,
+        hollow: bool,
+    ) -> PlacedMark {
+        let (x, y) = (self.x(moment), self.y(value));
+        PlacedMark {
+            path: shape(x, y, point),
+            hollow,
+        }
+    }
+
+    /// From a value down to the base line: top and height; none where nothing is left below it.
+    pub(crate) fn down_from(self, value: f64) -> Option<(String, String)> {
+        let top = self.y(value);
+        (BOTTOM - top > 0.5).then(|| (at(top), at(BOTTOM - top)))
+    }
+
+    /// A mark on the base line.
+    pub(crate) fn below(self, moment: Moment, point: Point) -> PlacedMark {
+        PlacedMark {
+            path: shape(self.x(moment), BOTTOM, point),
+            hollow: false,
+        }
+    }
+}
+
+fn days(moment: Moment) -> f64 {
+    float(moment.0) / float(DAY_MS)
+}
+
+fn month_starts(first: NaiveDate, last: NaiveDate, step: u32) -> Vec<NaiveDate> {
+    let mut month = first.with_day(1);
+    let mut found = Vec::new();
+    while let Some(at) = month
+        && at <= last
+        && found.len() <= MOST_TIMES
+    {
+        // Steps of a year begin with a year.
+        if at >= first && (at.month0() % step.min(12)) == 0 {
+            found.push(at);
+        }
+        month = at.checked_add_months(Months::new(1));
+    }
+    found
+}
+
+fn shape(x: f64, y: f64, point: Point) -> String {
+    match point {
+        Point::Dot => format!(
+            "M{} {}a5.5 5.5 0 1 0 11 0a5.5 5.5 0 1 0 -11 0z",
+            at(x - 5.5),
+            at(y)
+        ),
+        Point::Diamond => format!("M{} {}l8 8l8 -8l-8 -8z", at(x - 8.0), at(y)),
+        Point::Square => format!("M{} {}h11v11h-11z", at(x - 5.5), at(y - 5.5)),
+        Point::Triangle => format!("M{} {}l7 12h-14z", at(x), at(y - 7.0)),
+    }
+}
+
+/// A path through points; a gap in the values is a gap in the line.
+pub(crate) fn through(points: impl Iterator<Item = Option<(f64, f64)>>) -> String {
+    let mut path = String::new();
+    let mut pen_down = false;
+    for point in points {
+        match point {
+            Some((x, y)) => {
+                let to = if pen_down { 'L' } else { 'M' };
+                path.push(to);
+                path.push_str(&at(x));
+                path.push(' ');
+                path.push_str(&at(y));
+                pen_down = true;
+            }
+            None => pen_down = false,
+        }
+    }
+    path
+}
+
+#[cfg(test)]
+mod tests {
+    use domain::moment::{DAY_MS, Moment};
+
+    use super::{Canvas, Point, month_starts, through};
+
+    #[test]
+    fn later_stands_further_right_and_more_stands_higher() {
+        let day = |n: i64| Moment(n * DAY_MS);
+        let canvas = Canvas::over((day(0), day(100)), (0.0, 10.0)).unwrap();
+        assert!(canvas.x(day(10)) < canvas.x(day(20)));
+        assert!(canvas.y(8.0) < canvas.y(2.0));
+        assert!(
+            canvas
+                .mark((day(0), 0.0), Point::Square, false)
+                .path
+                .starts_with("M60.5 200.5")
+        );
+        assert!(Canvas::over((day(1), day(1)), (0.0, 1.0)).is_none());
+        assert!(Canvas::over((day(0), day(1)), (f64::NAN, 1.0)).is_none());
+    }
+
+    #[test]
+    fn a_gap_in_the_values_is_a_gap_in_the_line() {
+        let points = [Some((0.0, 1.0)), Some((2.0, 3.0)), None, Some((4.0, 5.0))];
+        assert_eq!(through(points.into_iter()), "M0.0 1.0L2.0 3.0M4.0 5.0");
+    }
+
+    #[test]
+    fn months_are_marked_at_their_first_day() {
+        let date = |text: &str| text.parse().unwrap();
+        let found = month_starts(date("2025-04-06"), date("2026-10-05"), 6);
+        assert_eq!(
+            found,
+            [date("2025-07-01"), date("2026-01-01"), date("2026-07-01")]
+        );
+    }
+}

@@ -1,0 +1,203 @@
+//! `/leaks`: loops that quietly lose coolant, leaks that were seen, and repairs that are watched.
+
+pub(crate) mod case;
+pub(crate) mod chart;
+pub(crate) mod told;
+
+use std::sync::Arc;
+
+use askama::Template;
+use axum::extract::RawQuery;
+use axum::response::Response;
+use domain::condition::leak::case::{Case, CaseState};
+use domain::condition::leak::exposure::Per;
+use domain::condition::leak::{STATED, StatedRates};
+
+use crate::WebError;
+use crate::component::Status;
+use crate::desk::{Desk, Frame};
+use crate::figure;
+use crate::form::Form;
+use crate::page::{self, sentence};
+use crate::unit::standing::Told;
+use crate::upkeep::{self, UnitUpkeep};
+
+const PER_PAGE: usize = 50;
+/// The leak the stated rates were measured with, L/10,000 km: see [`STATED`].
+const STATED_LEAK: f64 = 2.0;
+
+#[derive(Template)]
+#[template(path = "leak/list.html")]
+struct ListPage {
+    frame: Frame,
+    finding: String,
+    counts: Vec<(Status, usize, String)>,
+    rows: Vec<Row>,
+    narrowed: Option<&'static str>,
+    previous: Option<String>,
+    next: Option<String>,
+    stated: Vec<Stated>,
+    /// "2.5 L", "1.20 L/10,000 km", and of the count.
+    decision: String,
+    reference: String,
+    /// The leak of the simulation that the rates come from.
+    simulated: String,
+    count: usize,
+    count_days: i64,
+    /// Cases of all states.
+    all: usize,
+}
+
+/// A case in the list.
+#[derive(Clone, Debug)]
+struct Row {
+    address: String,
+    name: String,
+    kind: String,
+    status: Status,
+    why: String,
+    lost: String,
+    rate: String,
+    opened: String,
+    part: String,
+    came_back: bool,
+}
+
+/// What the rule was measured to do.
+#[derive(Clone, Debug)]
+struct Stated {
+    recorded: String,
+    found: String,
+    days: String,
+    false_alarms: String,
+}
+
+/// A case with its unit.
+type Found = (Arc<UnitUpkeep>, usize, Case);
+
+/// GET /leaks
+pub(crate) async fn show_list(desk: Desk, RawQuery(query): RawQuery) -> Result<Response, WebError> {
+    let form = Form::from_query(query.as_deref());
+    let wanted = CaseState::from_code(form.typed("state"));
+    let at: usize = form.typed("page").parse().unwrap_or(1).clamp(1, 10_000);
+    let mut read = desk.read().await?;
+    let units = upkeep::of_shop(&desk, &mut read, desk.shop.id).await?;
+    drop(read);
+    let all = all_cases(&units);
+    let policy = upkeep::Asked::at(&desk)?.policy;
+    let told = Told::at(&desk);
+    let shown: Vec<&Found> = all
+        .iter()
+        .filter(|(.., case)| match wanted {
+            Some(state) => case.state == state,
+            None => case.state != CaseState::Closed,
+        })
+        .collect();
+    let pages = shown.len().div_ceil(PER_PAGE).max(1);
+    let at = at.min(pages);
+    let to_page = |page: usize| match wanted {
+        Some(state) => format!("/leaks?state={}&page={page}", state.code()),
+        None => format!("/leaks?page={page}"),
+    };
+    let rows = shown
+        .iter()
+        .skip(at.saturating_sub(1).saturating_mul(PER_PAGE))
+        .take(PER_PAGE);
+    Ok(page::shown(&ListPage {
+        frame: desk.frame("Leak cases"),
+        finding: finding(&all, told),
+        counts: counts(&all),
+        rows: rows.map(|found| row(found, told)).collect(),
+        narrowed: wanted.map(CaseState::words),
+        previous: (at > 1).then(|| to_page(at.saturating_sub(1))),
+        next: (at < pages).then(|| to_page(at.saturating_add(1))),
+        stated: STATED.iter().map(|each| stated(each, told)).collect(),
+        decision: told::litres(told.units, policy.leak.decision_l),
+        reference: told::rate(told.units, Per::Distance, policy.leak.distance.reference),
+        simulated: told::rate(told.units, Per::Distance, STATED_LEAK),
+        count: policy.leak.count,
+        count_days: policy.leak.count_days,
+        all: all.len(),
+    }))
+}
+
+/// All cases of a shop, the gravest first; of those that stand alike the newest.
+fn all_cases(units: &[Arc<UnitUpkeep>]) -> Vec<Found> {
+    let mut all: Vec<Found> = units
+        .iter()
+        .flat_map(|unit| {
+            let loops = unit.loops.iter().enumerate();
+            loops.flat_map(move |(n, each)| {
+                let cases = each.cases.iter().cloned();
+                cases.map(move |case| (Arc::clone(unit), n, case))
+            })
+        })
+        .collect();
+    all.sort_by_key(|(.., case)| (case.state, std::cmp::Reverse(case.opened_at())));
+    all
+}
+
+fn finding(all: &[Found], told: Told) -> String {
+    let open = all.iter().filter(|(.., case)| case.state.is_open());
+    let (mut cases, mut lost) = (0_usize, 0.0);
+    for (.., case) in open {
+        cases = cases.saturating_add(1);
+        lost += case.consumption.above_normal_l;
+    }
+    match cases {
+        0 => "No leak is open.".to_owned(),
+        1 => format!(
+            "1 leak is open; {} more than usual went into it so far.",
+            told::litres(told.units, lost)
+        ),
+        _ => format!(
+            "{cases} leaks are open; {} more than usual went into them so far.",
+            told::litres(told.units, lost)
+        ),
+    }
+}
+
+fn counts(all: &[Found]) -> Vec<(Status, usize, String)> {
+    let count = |state| all.iter().filter(|(.., case)| case.state == state).count();
+    CaseState::ALL
+        .into_iter()
+        .map(|state| (state, count(state)))
+        .filter(|(_, count)| *count > 0)
+        .map(|(state, count)| {
+            let address = format!("/leaks?state={}", state.code());
+            (told::status(state), count, address)
+        })
+        .collect()
+}
+
+fn row((unit, n, case): &Found, told: Told) -> Row {
+    let consumption = &case.consumption;
+    let of = unit.course.loops.get(*n);
+    Row {
+        address: format!("/units/{}/leaks", unit.course.unit),
+        name: of.map_or_else(String::new, |of| unit.name(of)),
+        kind: unit.course.kind.clone(),
+        status: told::status(case.state),
+        why: sentence(&told::why(case, told)),
+        lost: told::litres(told.units, consumption.above_normal_l),
+        rate: consumption.rate.map_or_else(
+            || "not known".to_owned(),
+            |rate| told::rate(told.units, consumption.per, rate),
+        ),
+        opened: figure::day(case.opened_at(), told.zone),
+        part: case.mended.as_ref().map_or_else(String::new, |mended| {
+            format!("{}: {}", mended.part, mended.cause)
+        }),
+        came_back: case.came_back_after.is_some(),
+    }
+}
+
+fn stated(each: &StatedRates, told: Told) -> Stated {
+    let number = |value, decimals| figure::decimal(told.units, value, decimals);
+    Stated {
+        recorded: format!("{} %", number(each.recorded_percent, 0)),
+        found: format!("{} %", number(each.found_percent, 1)),
+        days: format!("{} days", number(each.median_days, 0)),
+        false_alarms: format!("{} of 100 loops", number(each.false_alarms_per_100, 1)),
+    }
+}

@@ -1,0 +1,102 @@
+//! What the course of a unit's loops says on its page: corrosion, open leaks, charts.
+
+use std::collections::HashMap;
+use std::sync::Arc;
+
+use domain::condition::policy::Policy;
+use domain::ids::PlaceId;
+use domain::quantity::Temperature;
+use storage::{LastPressureTest, Read};
+
+use super::standing::Told;
+use super::strength;
+use super::subject::Subject;
+use crate::component::{Chart, Status};
+use crate::desk::Desk;
+use crate::page::sentence;
+use crate::upkeep::{self, UnitUpkeep, corrosion};
+use crate::verdict::{self, ToldVerdict};
+use crate::{WebError, leak};
+
+type Tests = HashMap<PlaceId, Arc<[LastPressureTest]>>;
+
+/// Everything that is worked out from the course.
+pub(super) struct Ahead {
+    upkeep: Option<UnitUpkeep>,
+    policy: &'static Policy,
+    pub(super) charts: Vec<Chart>,
+    pub(super) decay: Option<(ToldVerdict, String)>,
+}
+
+impl Ahead {
+    pub(super) async fn read(
+        desk: &Desk,
+        read: &mut Read,
+        (subject, tests, winter_low): (&Subject, &Tests, Option<Temperature>),
+    ) -> Result<Self, WebError> {
+        let upkeep = upkeep::of_unit(desk, read, subject.id).await?;
+        let policy = upkeep::Asked::at(desk)?.policy;
+        let several = subject.circuits.len() > 1;
+        let mut charts = Vec::new();
+        for (n, circuit) in subject.circuits.iter().enumerate() {
+            let about = strength::About {
+                id: format!("strength-{n}"),
+                name: if several { &circuit.name } else { "Coolant" },
+                place: circuit.place,
+                winter_low,
+            };
+            charts.extend(strength::chart(desk, read, about).await?);
+        }
+        for (n, each) in upkeep
+            .iter()
+            .flat_map(|upkeep| upkeep.course.loops.iter().enumerate())
+        {
+            let name = if several { each.name.as_str() } else { "Unit" };
+            let about = (format!("use-{n}"), name);
+            charts.extend(leak::chart::chart(
+                about,
+                each,
+                (Told::at(desk), &policy.leak),
+            ));
+        }
+        let last = subject
+            .circuits
+            .iter()
+            .find_map(|circuit| tests.get(&circuit.place)?.first());
+        let decay = last.and_then(|last| {
+            let proved = verdict::judge_last(last)?;
+            let told = ToldVerdict::of(&proved, desk.units());
+            Some((told, format!("/jobs/{}", last.key)))
+        });
+        Ok(Self {
+            upkeep,
+            policy,
+            charts,
+            decay,
+        })
+    }
+
+    /// Leaks that are open, loop by loop.
+    pub(super) fn leaks(&self, desk: &Desk) -> Vec<(Status, String)> {
+        let told = Told::at(desk);
+        let each = self.upkeep.iter().flat_map(UnitUpkeep::each);
+        let open = each.filter_map(|(_, known)| known.case());
+        open.filter(|case| case.state.is_open())
+            .map(|case| {
+                (
+                    leak::told::status(case.state),
+                    sentence(&leak::told::why(case, told)),
+                )
+            })
+            .collect()
+    }
+}
+
+/// The verdict on a loop's corrosion protection, and why.
+pub(super) fn corrosion_of(desk: &Desk, place: PlaceId, ahead: &Ahead) -> Option<(Status, String)> {
+    let mut each = ahead.upkeep.iter().flat_map(UnitUpkeep::each);
+    let (_, known) = each.find(|(of, _)| of.place == place)?;
+    let judged = &known.corrosion;
+    let why = corrosion::why(judged, desk.units(), ahead.policy);
+    Some((corrosion::status(judged.verdict()), sentence(&why)))
+}

@@ -1,0 +1,150 @@
+//! What the course of each loop comes to: leak cases, corrosion protection, due work. Worked out once a
+//! day for a unit, and again when a fact on it comes in.
+
+pub(crate) mod corrosion;
+
+use std::collections::HashMap;
+use std::sync::{Arc, Mutex, PoisonError};
+
+use chrono::NaiveDate;
+use domain::condition::corrosion::{CorrosionJudged, judge as judge_corrosion};
+use domain::condition::leak::Consumption;
+use domain::condition::leak::case::{self, Case, CaseState};
+use domain::condition::policy::{Policies, Policy};
+use domain::ids::{ShopId, UnitId};
+use domain::moment::Moment;
+use storage::{LoopCourse, Read, UnitCourse};
+
+use crate::WebError;
+use crate::desk::Desk;
+
+/// What is known of one loop.
+#[derive(Clone, Debug)]
+pub(crate) struct LoopUpkeep {
+    pub(crate) cases: Vec<Case>,
+    /// Since its last repair; none of a loop that nothing was ever done to.
+    pub(crate) consumption: Option<Consumption>,
+    pub(crate) corrosion: CorrosionJudged,
+}
+
+impl LoopUpkeep {
+    /// The newest case, if it is open or watched.
+    pub(crate) fn case(&self) -> Option<&Case> {
+        self.cases
+            .last()
+            .filter(|case| case.state != CaseState::Closed)
+    }
+}
+
+/// What is known of a unit, loop by loop.
+#[derive(Clone, Debug)]
+pub(crate) struct UnitUpkeep {
+    pub(crate) course: Arc<UnitCourse>,
+    pub(crate) loops: Vec<LoopUpkeep>,
+}
+
+impl UnitUpkeep {
+    /// Each loop with what is known of it.
+    pub(crate) fn each(&self) -> impl Iterator<Item = (&LoopCourse, &LoopUpkeep)> {
+        self.course.loops.iter().zip(&self.loops)
+    }
+
+    /// The loop whose corrosion protection stands worst.
+    pub(crate) fn worst_corrosion(&self) -> Option<(&LoopCourse, &LoopUpkeep)> {
+        self.each()
+            .min_by_key(|(_, known)| (known.corrosion.verdict(), known.corrosion.reason))
+    }
+
+    /// "3307", "2201 battery".
+    pub(crate) fn name(&self, of: &LoopCourse) -> String {
+        if self.course.loops.len() > 1 {
+            format!("{} {}", self.course.number, of.name)
+        } else {
+            self.course.number.clone()
+        }
+    }
+}
+
+type Kept = HashMap<UnitId, (NaiveDate, Arc<UnitUpkeep>)>;
+
+/// What was worked out already, by unit.
+#[derive(Clone, Debug, Default)]
+pub struct Upkeep(Arc<Mutex<Kept>>);
+
+impl Upkeep {
+    /// What is known of a unit; worked out where its course or the day is another than before.
+    fn of(&self, course: &Arc<UnitCourse>, at: Asked) -> Arc<UnitUpkeep> {
+        let mut kept = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some((day, known)) = kept.get(&course.unit)
+            && *day == at.today
+            && Arc::ptr_eq(&known.course, course)
+        {
+            return Arc::clone(known);
+        }
+        let found = Arc::new(judge(course, at));
+        kept.insert(course.unit, (at.today, Arc::clone(&found)));
+        found
+    }
+}
+
+/// When it is asked, and by which policy it is judged.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Asked {
+    pub(crate) today: NaiveDate,
+    pub(crate) now: Moment,
+    pub(crate) policy: &'static Policy,
+}
+
+impl Asked {
+    pub(crate) fn at(desk: &Desk) -> Result<Self, WebError> {
+        let today = desk.today();
+        Ok(Self {
+            today,
+            now: desk.now_ms(),
+            policy: Policies::on(today).map_err(WebError::fault)?,
+        })
+    }
+}
+
+/// The units of a shop that are in use, by number.
+pub(crate) async fn of_shop(
+    desk: &Desk,
+    read: &mut Read,
+    shop: ShopId,
+) -> Result<Vec<Arc<UnitUpkeep>>, WebError> {
+    let at = Asked::at(desk)?;
+    let courses = read.list_courses_of_shop(shop).await;
+    let courses = courses.map_err(WebError::fault)?;
+    let upkeep = &desk.state.upkeep;
+    Ok(courses.iter().map(|course| upkeep.of(course, at)).collect())
+}
+
+/// One unit; none where nobody has a card for it.
+pub(crate) async fn of_unit(
+    desk: &Desk,
+    read: &mut Read,
+    unit: UnitId,
+) -> Result<Option<UnitUpkeep>, WebError> {
+    let at = Asked::at(desk)?;
+    let course = read.list_courses(&[unit]).await.map_err(WebError::fault)?;
+    Ok(course.first().map(|course| judge(course, at)))
+}
+
+fn judge(course: &Arc<UnitCourse>, at: Asked) -> UnitUpkeep {
+    let loops = course.loops.iter().map(|each| judge_loop(each, at));
+    UnitUpkeep {
+        loops: loops.collect(),
+        course: Arc::clone(course),
+    }
+}
+
+fn judge_loop(each: &LoopCourse, Asked { now, policy, .. }: Asked) -> LoopUpkeep {
+    let known = (each.capacity_ml, policy.corrosion.whole_change);
+    let read = each.course.inhibitors(known, now);
+    let held = read.with(&each.contents, each.meant);
+    LoopUpkeep {
+        cases: case::cases(&each.course, now, &policy.leak),
+        consumption: case::consumption(&each.course, now, &policy.leak),
+        corrosion: judge_corrosion(held, &policy.corrosion, &policy.foreign),
+    }
+}
