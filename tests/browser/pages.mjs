@@ -27,6 +27,7 @@ export const PAGES = [
   { name: 'board', as: 'technician', path: '/' },
   { name: 'leaks', as: 'manager', path: '/leaks' },
   { name: 'leak-case', as: 'manager', path: unit('3307', '/leaks') },
+  { name: 'due', as: 'manager', path: '/due' },
   { name: 'corrosion', as: 'manager', path: '/corrosion' },
   { name: 'winter', as: 'manager', path: '/winter' },
   { name: 'winter-refused', as: 'technician', path: '/winter?low=cold', status: 422 },

@@ -14,6 +14,7 @@ mod clock;
 mod component;
 mod corrosion;
 mod desk;
+mod due;
 mod error;
 mod figure;
 mod form;

@@ -20,7 +20,8 @@ use tower_http::{catch_panic::CatchPanicLayer, compression::CompressionLayer, cs
 use crate::{
     AppState, BODY_LIMIT, WebError, answer, asset, board, body, book_check, checking, corrosion,
     desk::{self, Asked, Who},
-    error, health, help, intake, job, label, leak, own_name, person, record, retrofit, setting,
+    due, error, health, help, intake, job, label, leak, own_name, person, record, retrofit,
+    setting,
     sign_on::{enter, own_password, prove, set_up, stay, tablet as enrolling},
     tablet, unit, vessel, waiting, winter,
 };
@@ -237,6 +238,7 @@ fn units() -> Vec<Entry> {
         get("/retrofit", SEE, retrofit::show),
         get("/leaks", SEE, leak::show_list),
         get("/units/{unit}/leaks", SEE, leak::case::show),
+        get("/due", SEE, due::show),
         get("/corrosion", SEE, corrosion::show),
         get("/winter", SEE, winter::show),
         get("/winter/plan", SEE, winter::plan::show),

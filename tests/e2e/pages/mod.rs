@@ -8,6 +8,8 @@ pub(crate) mod shop;
 mod board;
 mod book_check;
 mod checking;
+mod crawl;
+mod due;
 mod hostile;
 mod job;
 mod leaks;

@@ -20,6 +20,7 @@ pub mod policy;
 pub mod probability;
 pub mod readiness;
 pub mod retrofit;
+pub mod task;
 pub mod vessel;
 
 pub use figures::{Chemistry, DEVIATIONS_AT_95, Freeze};

@@ -7,7 +7,7 @@ use storage::{LoopFigures, Read};
 use crate::component::Status;
 use crate::desk::Desk;
 use crate::upkeep::{self, corrosion};
-use crate::{WebError, leak, winter};
+use crate::{WebError, due, leak, winter};
 
 /// Counts, each with the list behind it.
 #[derive(Clone, Debug)]
@@ -16,6 +16,8 @@ pub(super) struct Ahead {
     pub(super) leaks: Vec<Count>,
     /// Units by their corrosion verdict, those in order left out.
     pub(super) corrosion: Vec<Count>,
+    /// Tasks that wait.
+    pub(super) due: Vec<Count>,
     /// "23 of 38 units are ready."
     pub(super) winter: String,
 }
@@ -62,6 +64,7 @@ impl Ahead {
         Ok(Self {
             leaks: leaks.filter(|(_, count, _)| *count > 0).collect(),
             corrosion: verdicts.filter(|(_, count, _)| *count > 0).collect(),
+            due: due::waiting(&units),
             winter: winter::in_short(desk, loops)?,
         })
     }

@@ -11,6 +11,7 @@ use domain::condition::corrosion::{CorrosionJudged, judge as judge_corrosion};
 use domain::condition::leak::Consumption;
 use domain::condition::leak::case::{self, Case, CaseState};
 use domain::condition::policy::{Policies, Policy};
+use domain::condition::task::{LoopTask, tasks};
 use domain::ids::{ShopId, UnitId};
 use domain::moment::Moment;
 use storage::{LoopCourse, Read, UnitCourse};
@@ -25,6 +26,8 @@ pub(crate) struct LoopUpkeep {
     /// Since its last repair; none of a loop that nothing was ever done to.
     pub(crate) consumption: Option<Consumption>,
     pub(crate) corrosion: CorrosionJudged,
+    /// What comes round on it.
+    pub(crate) tasks: Vec<LoopTask>,
 }
 
 impl LoopUpkeep {
@@ -138,13 +141,16 @@ fn judge(course: &Arc<UnitCourse>, at: Asked) -> UnitUpkeep {
     }
 }
 
-fn judge_loop(each: &LoopCourse, Asked { now, policy, .. }: Asked) -> LoopUpkeep {
+fn judge_loop(each: &LoopCourse, Asked { now, policy, today }: Asked) -> LoopUpkeep {
     let known = (each.capacity_ml, policy.corrosion.whole_change);
     let read = each.course.inhibitors(known, now);
     let held = read.with(&each.contents, each.meant);
+    let corrosion = judge_corrosion(held, &policy.corrosion, &policy.foreign);
+    let about = (each.capacity_ml, corrosion.class);
     LoopUpkeep {
+        tasks: tasks(&each.course, about, (now, today), policy),
         cases: case::cases(&each.course, now, &policy.leak),
         consumption: case::consumption(&each.course, now, &policy.leak),
-        corrosion: judge_corrosion(held, &policy.corrosion, &policy.foreign),
+        corrosion,
     }
 }

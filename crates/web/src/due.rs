@@ -1,0 +1,254 @@
+//! GET /due: the work that comes round, what waits of it, and what comes first.
+
+use std::sync::Arc;
+
+use askama::Template;
+use axum::extract::RawQuery;
+use axum::response::Response;
+use domain::condition::due::{DueBy, DueState, Interval, Waiting};
+use domain::condition::task::{LoopTask, Task};
+use domain::fleet::Role;
+use domain::quantity::UnitsOfMeasure;
+use domain::quantity::rounding::float;
+
+use crate::WebError;
+use crate::component::{Shape, Status};
+use crate::desk::{Desk, Frame};
+use crate::figure;
+use crate::form::Form;
+use crate::page;
+use crate::unit::standing::Told;
+use crate::upkeep::{self, UnitUpkeep};
+
+const PER_PAGE: usize = 50;
+/// All tasks are alike in the harm they do undone, until a shop says otherwise.
+const WEIGHT: f64 = 1.0;
+
+/// The states in the order they are shown.
+const STATES: [(DueState, &str, &str, Shape); 4] = [
+    (DueState::Overdue, "overdue", "Overdue", Shape::Stop),
+    (DueState::InWindow, "due", "Due", Shape::Watch),
+    (
+        DueState::NeverDone,
+        "never-done",
+        "Never done",
+        Shape::Nothing,
+    ),
+    (DueState::NotYet, "not-yet", "Not yet", Shape::Good),
+];
+
+#[derive(Template)]
+#[template(path = "due/list.html")]
+struct ListPage {
+    frame: Frame,
+    counts: Vec<(Status, usize, String)>,
+    finding: String,
+    rows: Vec<Row>,
+    narrowed: Option<&'static str>,
+    previous: Option<String>,
+    next: Option<String>,
+    tasks: usize,
+    window: String,
+    may_work: bool,
+}
+
+#[derive(Clone, Debug)]
+struct Row {
+    address: String,
+    name: String,
+    kind: String,
+    task: &'static str,
+    status: Status,
+    why: String,
+    left: String,
+    step: (String, String),
+}
+
+type Found = (Arc<UnitUpkeep>, usize, LoopTask);
+
+/// GET /due
+pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Response, WebError> {
+    let form = Form::from_query(query.as_deref());
+    let wanted = STATES
+        .iter()
+        .find(|(_, code, ..)| *code == form.typed("state"));
+    let at: usize = form.typed("page").parse().unwrap_or(1).clamp(1, 10_000);
+    let mut read = desk.read().await?;
+    let units = upkeep::of_shop(&desk, &mut read, desk.shop.id).await?;
+    drop(read);
+    let all = all_tasks(&units);
+    let shown: Vec<&Found> = all
+        .iter()
+        .filter(|(.., task)| match wanted {
+            Some((state, ..)) => task.due.state == *state,
+            None => task.due.state != DueState::NotYet,
+        })
+        .collect();
+    let pages = shown.len().div_ceil(PER_PAGE).max(1);
+    let at = at.min(pages);
+    let to_page = |page: usize| match wanted {
+        Some((_, code, ..)) => format!("/due?state={code}&page={page}"),
+        None => format!("/due?page={page}"),
+    };
+    let told = Told::at(&desk);
+    let rows = shown
+        .iter()
+        .skip(at.saturating_sub(1).saturating_mul(PER_PAGE))
+        .take(PER_PAGE);
+    let policy = upkeep::Asked::at(&desk)?.policy;
+    Ok(page::shown(&ListPage {
+        frame: desk.frame("Due work"),
+        counts: counts(&all),
+        finding: finding(&all, told),
+        rows: rows.map(|found| row(found, told)).collect(),
+        narrowed: wanted.map(|(_, _, words, _)| *words),
+        previous: (at > 1).then(|| to_page(at.saturating_sub(1))),
+        next: (at < pages).then(|| to_page(at.saturating_add(1))),
+        tasks: all.len(),
+        window: format!(
+            "{} %",
+            figure::decimal(told.units, policy.due.window * 100.0, 0)
+        ),
+        may_work: desk.may(&[Role::Technician, Role::LeadHand, Role::Manager]),
+    }))
+}
+
+/// How many tasks of a shop stand at each state, what is not due yet left out.
+pub(crate) fn waiting(units: &[Arc<UnitUpkeep>]) -> Vec<(Status, usize, String)> {
+    let mut counts = counts(&all_tasks(units));
+    counts.retain(|(_, _, address)| !address.ends_with("not-yet"));
+    counts
+}
+
+/// All tasks of a shop, the riskiest first.
+fn all_tasks(units: &[Arc<UnitUpkeep>]) -> Vec<Found> {
+    let mut all: Vec<Found> = units
+        .iter()
+        .flat_map(|unit| {
+            let loops = unit.loops.iter().enumerate();
+            loops.flat_map(move |(n, known)| {
+                let tasks = known.tasks.iter();
+                tasks.map(move |task| (Arc::clone(unit), n, *task))
+            })
+        })
+        .collect();
+    all.sort_by(|(_, _, one), (_, _, other)| {
+        let by_state = one.due.state.cmp(&other.due.state);
+        let risk = |task: &LoopTask| task.due.used.unwrap_or(1.0) * WEIGHT;
+        by_state.then(risk(other).total_cmp(&risk(one)))
+    });
+    all
+}
+
+fn counts(all: &[Found]) -> Vec<(Status, usize, String)> {
+    STATES
+        .into_iter()
+        .map(|(state, code, words, shape)| {
+            let count = all.iter().filter(|(.., task)| task.due.state == state);
+            (
+                Status::new(shape, words),
+                count.count(),
+                format!("/due?state={code}"),
+            )
+        })
+        .filter(|(_, count, _)| *count > 0)
+        .collect()
+}
+
+fn finding(all: &[Found], told: Told) -> String {
+    let waiting: Vec<Waiting> = all
+        .iter()
+        .filter_map(|(unit, n, task)| {
+            Some(Waiting {
+                place: unit.course.loops.get(*n)?.place,
+                due: task.due,
+                weight: WEIGHT,
+                minutes: task.minutes,
+            })
+        })
+        .collect();
+    let waiting = domain::condition::due::backlog(&waiting);
+    let hours = float(domain::condition::due::minutes(&waiting)) / 60.0;
+    format!(
+        "{} tasks wait, {} h of work.",
+        waiting.len(),
+        figure::decimal(told.units, hours, 1)
+    )
+}
+
+fn status(state: DueState) -> Status {
+    let known = STATES.iter().find(|(known, ..)| *known == state);
+    known.map_or_else(
+        || Status::new(Shape::Wait, "Put off"),
+        |(_, _, words, shape)| Status::new(*shape, *words),
+    )
+}
+
+fn row((unit, n, task): &Found, told: Told) -> Row {
+    let address = format!("/units/{}", unit.course.unit);
+    let kind = match task.task {
+        Task::Change => "exchange",
+        Task::StrengthTest | Task::InhibitorTest => "condition_test",
+    };
+    Row {
+        name: unit
+            .course
+            .loops
+            .get(*n)
+            .map_or_else(String::new, |of| unit.name(of)),
+        kind: unit.course.kind.clone(),
+        task: task.task.words(),
+        status: status(task.due.state),
+        why: why(task, told),
+        left: task.due.days_left.map_or_else(
+            || "not known".to_owned(),
+            |days| match days {
+                ..=-1 => format!("{} days ago", days.saturating_neg()),
+                0 => "today".to_owned(),
+                1 => "in 1 day".to_owned(),
+                days => format!("in {days} days"),
+            },
+        ),
+        step: (
+            format!("{} of unit {}", task.task.words(), unit.course.number),
+            format!("{address}/jobs/{kind}"),
+        ),
+        address,
+    }
+}
+
+fn why(task: &LoopTask, told: Told) -> String {
+    let every = every(task.interval, told.units);
+    let Some(last) = task.last_at else {
+        return format!("Nobody knows when it was last done. Every {every}.");
+    };
+    let by = match task.due.by {
+        Some(DueBy::Distance) => "by distance",
+        Some(DueBy::Hours) => "by hours",
+        Some(DueBy::Added) => "by litres added",
+        Some(DueBy::Days) | None => "by days",
+    };
+    let used = task.due.used.map_or_else(String::new, |used| {
+        format!(
+            ", {} % gone {by}",
+            figure::decimal(told.units, used * 100.0, 0)
+        )
+    });
+    format!(
+        "Last on {}; every {every}{used}.",
+        figure::day(last, told.zone)
+    )
+}
+
+fn every(interval: Interval, units: UnitsOfMeasure) -> String {
+    let parts = [
+        interval.days.map(|days| format!("{days} days")),
+        interval.distance.map(|run| units.distance(run)),
+        interval.hours.map(|run| units.running_time(run)),
+        interval
+            .added
+            .map(|added| format!("{} added", units.volume(added))),
+    ];
+    let parts: Vec<String> = parts.into_iter().flatten().collect();
+    parts.join(" or ")
+}
