@@ -9,15 +9,18 @@ export const stored_at = page.storedAt ? Number(page.storedAt) : null;
 
 const HOUR_MS = 3_600_000;
 
-// Whoever the server says is signed on: the only way in which somebody is more than a name to confirm.
-if (stored_at === null && page.person) {
-  await keep("signed_on", { id: page.person, shown: page.whose, proved: page.proved, until: Date.now() + Number(page.idleMs ?? HOUR_MS) });
-} else if (stored_at === null && location.pathname === "/sign-on") {
-  await letGo("signed_on");
-}
+// Whoever the server says is signed on: the only way in which somebody is more than a name to confirm. No script waits
+// for it: WebKit runs one that waits for a module which waits (await at its top) before the page's form is there.
+const noteWhoever = async () => {
+  if (stored_at !== null) return;
+  if (page.person) await keep("signed_on", { id: page.person, shown: page.whose, proved: page.proved, until: Date.now() + Number(page.idleMs ?? HOUR_MS) });
+  else if (location.pathname === "/sign-on") await letGo("signed_on");
+};
+const noted = noteWhoever().catch(() => {});
 
 /** Who is signed on: { id, shown, proved }, or nobody. */
 export const signedOn = async () => {
+  await noted;
   const who = await kept("signed_on");
   return who && Date.now() < who.until ? who : null;
 };
