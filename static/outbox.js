@@ -11,6 +11,8 @@ import { change, come, keep, kept, letGo, look } from "./store.js";
 
 const FORMAT = 1;
 const ANSWER_WITHIN_MS = 10_000;
+// The server takes a minute at most to take one in.
+const PHOTO_WITHIN_MS = 70_000;
 // A page sends straight for 2.5 s; a row that is in hand for longer was left behind.
 const IN_HAND_MS = 6_000;
 const LEAST_WAIT_MS = 2_000;
@@ -54,13 +56,32 @@ export const needsSomebody = (row) => row.state === "returned" || row.state === 
 // Everything that is not known to be with the server: this is what would be lost with the tablet.
 export const isLeft = (row) => row.state !== "sent";
 
-/** How things stand: { waiting, needs_you, oldest_ms, all_sent_at, hold }. */
+// Photos of jobs that waited: { id, job, at, bytes, person, proved, saved_at, clock_offset_ms, problem }. Each goes after
+// its job and is let go of when the server has it; one with a problem stays until somebody takes it off.
+export const listPhotos = async () => {
+  const photos = await look(["photo"], (box) => come(box.getAll()));
+  return photos.sort((one, other) => one.at - other.at);
+};
+/** Keeps a photo beside a job of this tablet; once this is done it is on the disk. */
+export const keepPhoto = async ({ key, body }, bytes, who) => {
+  const { saved_at, clock_offset_ms } = JSON.parse(body);
+  const photo = { id: crypto.randomUUID(), job: key, at: Date.now(), bytes, ...who, saved_at, clock_offset_ms: clock_offset_ms ?? 0 };
+  await change(["photo"], (box) => come(box.add(photo)));
+  tellPages();
+};
+export const dropPhoto = async (id) => {
+  await change(["photo"], (box) => come(box.delete(id)));
+  tellPages();
+};
+
+/** How things stand: { waiting, needs_you, photos, oldest_ms, all_sent_at, hold }. */
 export const standing = async () => {
-  const [rows, all_sent_at, hold] = [await list(), await kept("all_sent_at"), await kept("hold")];
+  const [rows, photos, all_sent_at, hold] = [await list(), await listPhotos(), await kept("all_sent_at"), await kept("hold")];
   const waiting = rows.filter((row) => row.state === "waiting" || row.state === "in_hand");
   return {
     waiting: waiting.length,
     needs_you: rows.filter(needsSomebody).length,
+    photos: photos.length,
     oldest_ms: waiting.length ? Math.min(...waiting.map((row) => row.saved_at)) : null,
     all_sent_at,
     hold,
@@ -102,12 +123,15 @@ export const bodyOf = async (job) => {
 
 // What is settled about a row. Its draft, and what it puts right, are not needed any more once it is safe.
 const settle = async (key, what) => {
-  await change(["outbox", "draft"], async (outbox, draft) => {
+  await change(["outbox", "draft", "photo"], async (outbox, draft, photo) => {
     const row = await come(outbox.get(key));
     if (!row) return;
     if (what.state === "waiting" || what.state === "sent") {
       draft.delete(key);
-      if (row.fixes) outbox.delete(row.fixes);
+      if (row.fixes) {
+        outbox.delete(row.fixes);
+        for (const each of await come(photo.getAll())) if (each.job === row.fixes) photo.put({ ...each, job: key });
+      }
     }
     outbox.put({ ...row, ...what });
   });
@@ -124,8 +148,15 @@ export const takeOut = async (key) => {
 };
 
 const noteAllSent = async () => {
-  if (!(await list()).some(isLeft)) await keep("all_sent_at", Date.now());
+  if (!(await list()).some(isLeft) && !(await listPhotos()).length) await keep("all_sent_at", Date.now());
 };
+
+/** "2 waiting to send, 1 photo, 1 needs you"; empty when all is sent. */
+export const inWords = ({ waiting, needs_you, photos }) => [
+  waiting && `${waiting} waiting to send`,
+  photos && `${photos} ${photos === 1 ? "photo" : "photos"}${waiting ? "" : " waiting to send"}`,
+  needs_you && `${needs_you} ${needs_you === 1 ? "needs" : "need"} you`,
+].filter(Boolean).join(", ");
 
 // Receipts of jobs that were sent are kept for a while, then dropped.
 export const dropOldReceipts = () => change(["outbox"], async (box) => {
@@ -154,14 +185,14 @@ const judge = (row, { status, told, retry_after_ms }) => {
   return { stop: "later", for_ms: retry_after_ms };
 };
 
-const post = async (row) => {
+const post = async (address, body, type, within_ms) => {
   try {
-    const answer = await fetch("/tablet/jobs", {
+    const answer = await fetch(address, {
       method: "POST",
-      body: row.body,
-      headers: { "content-type": "application/json", accept: "application/json" },
+      body,
+      headers: { "content-type": type, accept: "application/json" },
       redirect: "manual",
-      signal: AbortSignal.timeout(ANSWER_WITHIN_MS),
+      signal: AbortSignal.timeout(within_ms),
     });
     const is_json = /^application\/(problem\+)?json\b/.test(answer.headers.get("content-type") ?? "");
     const seconds = Number(answer.headers.get("retry-after"));
@@ -182,6 +213,36 @@ const holdOn = async ({ stop, for_ms }, before) => {
   await keep("hold", { why: stop, step, told: for_ms !== undefined, until: Date.now() + Math.max(for_ms ?? 0, wait) });
 };
 
+// What an answer to a photo means: gone there, never, or what to wait for.
+const judgePhoto = ({ job }, { status, told, retry_after_ms }) => {
+  const ours = told?.job === job;
+  if (status === 200 && ours && told.state === "accepted") return { done: true };
+  if (status === 422 && ours && told.state === "returned") return { problem: told.text ?? "" };
+  if (status === 413) return { problem: "it is larger than the server takes" };
+  if (status === 401 && told?.state === "not_enrolled") return { stop: "not_enrolled", for_ms: MOST_WAIT_MS };
+  return { stop: "later", for_ms: retry_after_ms };
+};
+
+// Photos of jobs that the server has: how many went, and what to wait for, if anything.
+const sendPhotos = async () => {
+  let sent = 0;
+  for (const photo of await listPhotos()) {
+    const row = await find(photo.job);
+    if (photo.problem !== undefined || (row && row.state !== "sent")) continue;
+    const { job, person, proved, saved_at, clock_offset_ms } = photo;
+    const address = `/tablet/photos/${job}?${new URLSearchParams({ person, proved, saved_at, clock_offset_ms })}`;
+    const found = judgePhoto(photo, await post(address, photo.bytes, "image/jpeg", PHOTO_WITHIN_MS));
+    if (found.done) {
+      await dropPhoto(photo.id);
+      sent += 1;
+    } else if (found.problem !== undefined) {
+      await change(["photo"], (box) => come(box.put({ ...photo, problem: found.problem })));
+      tellPages();
+    } else return { sent, stopped: found };
+  }
+  return { sent };
+};
+
 const sendInOrder = async (asked) => {
   const before = await kept("hold");
   const left_ms = (before?.until ?? 0) - Date.now();
@@ -191,7 +252,7 @@ const sendInOrder = async (asked) => {
     const rows = (await list()).filter(isWaiting);
     if (!rows.length) break;
     for (const row of rows) {
-      const found = judge(row, await post(row));
+      const found = judge(row, await post("/tablet/jobs", row.body, "application/json", ANSWER_WITHIN_MS));
       await settle(row.key, found.stop ? { state: "waiting", tries: row.tries + 1 } : { ...found, tries: row.tries + 1 });
       if (found.stop) {
         await holdOn(found, before);
@@ -201,8 +262,10 @@ const sendInOrder = async (asked) => {
       some = true;
     }
   }
-  await letGo("hold");
-  if (some) {
+  const photos = await sendPhotos();
+  if (photos.stopped) await holdOn(photos.stopped, before);
+  else await letGo("hold");
+  if (some || photos.sent) {
     await noteAllSent();
     tellPages();
     await tellServer();

@@ -6,7 +6,8 @@ import { all } from "./dom.js";
 const LONGEST_SIDE = 2048;
 const QUALITY = 0.85;
 
-const smaller = async (file) => {
+/** The picture of a file, no larger than is sent: { blob, width, height }. */
+export const smaller = async (file) => {
   const picture = await createImageBitmap(file, { imageOrientation: "from-image" });
   const scale = Math.min(1, LONGEST_SIDE / Math.max(picture.width, picture.height));
   const canvas = document.createElement("canvas");

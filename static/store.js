@@ -1,17 +1,20 @@
-// What a tablet keeps in its own storage: jobs on their way to the server (`outbox`, by their keys), forms that are
-// half filled in (`draft`, by the keys of their jobs) and what it works with meanwhile (`kept`, by name).
+// What a tablet keeps in its own storage: jobs on their way to the server (`outbox`, by their keys), photos of jobs that
+// still wait (`photo`, by ids of their own), forms that are half filled in (`draft`, by the keys of their jobs) and what
+// it works with meanwhile (`kept`, by name).
 
 const NAME = "shop";
-const VERSION = 1;
+const VERSION = 2;
+// The places of each, and what a row is known by. A later version adds places and takes none away.
+const PLACES = { outbox: "key", draft: "key", photo: "id", kept: undefined };
 
 let opened = null;
 
 const open = () => (opened ??= new Promise((resolve, reject) => {
   const asked = indexedDB.open(NAME, VERSION);
   asked.onupgradeneeded = () => {
-    asked.result.createObjectStore("outbox", { keyPath: "key" });
-    asked.result.createObjectStore("draft", { keyPath: "key" });
-    asked.result.createObjectStore("kept");
+    for (const [name, keyPath] of Object.entries(PLACES)) {
+      if (!asked.result.objectStoreNames.contains(name)) asked.result.createObjectStore(name, keyPath && { keyPath });
+    }
   };
   asked.onsuccess = () => {
     const base = asked.result;

@@ -2,7 +2,7 @@
 
 import { all, make } from "./dom.js";
 import { clock, dropOldDrafts, listDrafts } from "./draft.js";
-import { dropOldReceipts, send, standing, tellServer, whenChanged } from "./outbox.js";
+import { dropOldReceipts, inWords, send, standing, tellServer, whenChanged } from "./outbox.js";
 import { keep, kept, letGo } from "./store.js";
 import { nameInFrame, signedOn, stayOn, stored_at } from "./whose.js";
 
@@ -14,8 +14,7 @@ const GONE_MS = 2500;
 const place = document.querySelector("[data-send-state]");
 const showState = async () => {
   if (!place) return;
-  const { waiting, needs_you } = await standing();
-  const words = [waiting && `${waiting} waiting to send`, needs_you && `${needs_you} ${needs_you === 1 ? "needs" : "need"} you`].filter(Boolean).join(", ") || "All sent";
+  const words = inWords(await standing()) || "All sent";
   const link = place.querySelector("a");
   if (link?.textContent === words) return;
   place.replaceChildren(make("a", { href: "/waiting" }, words));
@@ -27,9 +26,9 @@ let timer = 0;
 const tryAgain = async () => {
   clearTimeout(timer);
   await send().catch(() => {});
-  const { waiting, hold } = await standing();
+  const { waiting, photos, hold } = await standing();
   const rest = Math.max((hold?.until ?? 0) - Date.now(), LEAST_AGAIN_MS);
-  if (waiting && !document.hidden) timer = setTimeout(tryAgain, Math.min(rest, REFRESH_MS));
+  if ((waiting || photos) && !document.hidden) timer = setTimeout(tryAgain, Math.min(rest, REFRESH_MS));
 };
 const tryNow = async () => {
   const hold = await kept("hold");

@@ -2,7 +2,8 @@
 
 import { make } from "./dom.js";
 import { clock, putDraft } from "./draft.js";
-import { isLeft, list, needsSomebody, send, standing, takeIn, whenChanged } from "./outbox.js";
+import { dropPhoto, inWords, isLeft, keepPhoto, list, listPhotos, needsSomebody, send, standing, takeIn, whenChanged } from "./outbox.js";
+import { smaller } from "./photo.js";
 import { saveFile } from "./saving.js";
 import { kept } from "./store.js";
 import { signedOn } from "./whose.js";
@@ -58,10 +59,39 @@ const waysOf = (row, rows) => {
   return row.state === "waiting" && !row.voids && !is_voided ? [button("Void, entered twice", () => takeBack(row))] : [];
 };
 
-const shown = (row, rows) => make("li", { class: "card", "data-key": row.key },
+// Photos of a job that waits are kept beside it, and follow it.
+const FULL = "The photo is not kept: this tablet's storage is full. Make room on the tablet, or add the photo on the job's page once the job is sent.";
+const addPhoto = async (row, input, said) => {
+  const [file] = input.files;
+  if (!file) return;
+  said.textContent = "";
+  try {
+    const made = await smaller(file);
+    const who = await signedOn();
+    await keepPhoto(row, await made.blob.arrayBuffer(), { person: who?.id ?? row.person, proved: who?.proved ?? "unconfirmed" });
+    send();
+  } catch (cause) {
+    said.textContent = cause.name === "QuotaExceededError" ? FULL : "This is no picture that can be shown here. Take a photo, or choose a JPEG, PNG or WebP.";
+  }
+  input.value = "";
+};
+const photosOf = (row, photos) => {
+  const count = photos.filter(({ problem }) => problem === undefined).length;
+  const wrong = photos.filter(({ problem }) => problem !== undefined);
+  const parts = count ? [make("p", {}, `${count} ${count === 1 ? "photo goes" : "photos go"} with it`)] : [];
+  for (const { id, problem } of wrong) parts.push(make("p", { class: "problem" }, `Photo not taken: ${problem}. `, button("Take the photo off", () => dropPhoto(id))));
+  if (!row || row.voids || !isLeft(row)) return parts;
+  const said = make("p", { class: "problem", role: "alert" });
+  const input = make("input", { class: "w-full", type: "file", accept: "image/jpeg,image/png,image/webp", capture: "environment", id: `photo-${row.key}` });
+  input.addEventListener("change", () => addPhoto(row, input, said));
+  return [...parts, make("div", { class: "field" }, make("label", { for: input.id }, `Add a photo to ${row.title}`), said, input)];
+};
+
+const shown = (row, rows, photos) => make("li", { class: "card", "data-key": row.key },
   make("h2", {}, row.title),
   make("p", {}, `${row.shown}, ${new Date(row.saved_at).toLocaleDateString([], { dateStyle: "short" })} ${clock(row.saved_at)}. `, make("strong", {}, stateOf(row))),
   ...reasonsOf(row).map((text) => make("p", { class: "problem" }, text)),
+  ...photosOf(row, photos.filter(({ job }) => job === row.key)),
   make("p", { class: "actions" }, ...waysOf(row, rows)));
 
 const warningsOf = async ({ waiting, needs_you, oldest_ms, hold }) => {
@@ -78,24 +108,26 @@ const warningsOf = async ({ waiting, needs_you, oldest_ms, hold }) => {
   return said;
 };
 
-const wordsOf = ({ waiting, needs_you, all_sent_at }, saved) => {
+const wordsOf = ({ all_sent_at, ...left }, saved) => {
   const just = saved && saved.state !== "sent" && !needsSomebody(saved) ? "Saved on this tablet. Waiting to send." : "";
-  if (just) return just;
-  if (waiting || needs_you) return [waiting && `${waiting} waiting to send`, needs_you && `${needs_you} ${needs_you === 1 ? "needs" : "need"} you`].filter(Boolean).join(", ");
+  if (just || inWords(left)) return just || inWords(left);
   return all_sent_at ? `All sent at ${clock(all_sent_at)}.` : "All sent.";
 };
 
 const saved_key = new URLSearchParams(location.search).get("saved");
 const draw = async () => {
-  const [rows, stands] = [await list(), await standing()];
+  const [rows, photos, stands] = [await list(), await listPhotos(), await standing()];
   const saying = part("sending");
   const words = wordsOf(stands, rows.find(({ key }) => key === saved_key));
   saying.hidden = false;
   if (saying.textContent !== words) saying.textContent = words;
   part("warnings").replaceChildren(...(await warningsOf(stands)).map((text) => make("p", { class: "notice watch" }, text)));
-  const recent = rows.filter((row) => row.state === "sent" && Date.now() - row.sent_at < RECENT_MS && (row.tries || row.questions?.length)).reverse();
-  part("waiting").replaceChildren(...[...rows.filter(isLeft), ...recent].map((row) => shown(row, rows)));
-  part("ways").hidden = !rows.some(isLeft);
+  const recent = rows.filter((row) => row.state === "sent" && (photos.some(({ job }) => job === row.key) || (Date.now() - row.sent_at < RECENT_MS && (row.tries || row.questions?.length)))).reverse();
+  const gone = photos.filter(({ job }) => !rows.some(({ key }) => key === job));
+  const cards = [...[...rows.filter(isLeft), ...recent].map((row) => shown(row, rows, photos)), ...(gone.length ? [make("li", { class: "card" }, make("h2", {}, "Photos of earlier jobs"), ...photosOf(null, gone))] : [])];
+  // What is the same stays, with the file that somebody is choosing.
+  if (cards.map(({ outerHTML }) => outerHTML).join("") !== part("waiting").innerHTML) part("waiting").replaceChildren(...cards);
+  part("ways").hidden = !rows.some(isLeft) && !photos.length;
 };
 
 if (part("waiting") && "indexedDB" in window) {

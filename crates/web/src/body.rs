@@ -17,7 +17,7 @@ use tokio::{
     time::timeout,
 };
 
-use crate::{WebError, job::photo};
+use crate::{WebError, job::photo, waiting};
 
 /// The largest body of a form or a JSON request: 2 MiB.
 pub const BODY_LIMIT: usize = 2 * 1024 * 1024;
@@ -56,7 +56,7 @@ impl Measure {
     pub(crate) fn of(request: &Request) -> Self {
         let path = request.extensions().get::<MatchedPath>();
         match path.map(MatchedPath::as_str) {
-            Some(photo::ADDRESS) => PHOTO,
+            Some(photo::ADDRESS | waiting::photo::ADDRESS) => PHOTO,
             _ => FORM,
         }
     }

@@ -155,6 +155,13 @@ fn open_to_all() -> Vec<Entry> {
         post("/api/v1/jobs", Who::Program, intake::post),
         post("/tablet/jobs", Who::Tablet, waiting::intake::post),
         post("/tablet/contact", Who::Tablet, waiting::contact::post),
+        Entry {
+            method: Method::POST,
+            path: waiting::photo::ADDRESS,
+            who: Who::Tablet,
+            handler: routing::post(waiting::photo::post)
+                .layer(DefaultBodyLimit::max(body::PHOTO_LIMIT)),
+        },
         get("/tablet/list", Who::Tablet, waiting::list::show),
         get("/help", Who::Anybody, help::show),
         get("/waiting", Who::Anybody, waiting::show),

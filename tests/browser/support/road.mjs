@@ -30,7 +30,7 @@ class Road {
   state = 'open';
   only = /./;
   later_version = false;
-  /** [method, path] of every request that came by. */
+  /** [method, path, bytes of its body] of every request that came by. */
   passed = [];
   /** Called with the method and path of each that goes to the server. */
   onpassed;
@@ -64,7 +64,7 @@ class Road {
   }
 
   #pass(asked, answer) {
-    this.passed.push([asked.method, asked.url]);
+    this.passed.push([asked.method, asked.url, Number(asked.headers['content-length'] ?? 0)]);
     const state = this.only.test(asked.url) ? this.state : 'open';
     if (state === 'dead') asked.socket.destroy();
     else if (state === 'hanging') this.#hanging.add(asked.socket);

@@ -35,7 +35,11 @@ pub(crate) struct Times {
 impl Times {
     /// When it was saved, as far as the server can tell.
     pub(crate) fn saved(self) -> Option<DateTime<Utc>> {
-        self.saved_at.plus_ms(self.clock_offset_ms).utc()
+        self.saved_moment().utc()
+    }
+
+    pub(crate) fn saved_moment(self) -> Moment {
+        self.saved_at.plus_ms(self.clock_offset_ms)
     }
 
     /// A time read on the form, with the clock it was read by.

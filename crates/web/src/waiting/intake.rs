@@ -6,7 +6,7 @@ use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use domain::fact::Proved;
 use domain::fleet::{Person, Role};
-use domain::ids::ShopId;
+use domain::ids::{PersonId, ShopId};
 use domain::moment::Moment;
 use serde_json::{Value, json};
 use storage::access::{Session, Tablet, TabletId};
@@ -51,7 +51,7 @@ impl Reply {
         Self::of(StatusCode::BAD_REQUEST, &told)
     }
 
-    fn not_now() -> Self {
+    pub(super) fn not_now() -> Self {
         Self {
             wait: Some(5),
             ..Self::of(
@@ -175,7 +175,7 @@ fn returned(text: &str) -> Became {
 }
 
 async fn take(state: &AppState, from: Sender, written: &Written) -> Result<Became, WebError> {
-    let Some(desk) = desk(state, from, written).await? else {
+    let Some(desk) = desk(state, from, Author::of(written)).await? else {
         return Ok(returned(
             "the person it goes under does not log jobs in this shop now; save it under another name",
         ));
@@ -193,10 +193,36 @@ async fn take(state: &AppState, from: Sender, written: &Written) -> Result<Becam
     }
 }
 
+/// Under whose name something goes, as a tablet tells it.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Author {
+    pub(super) person: PersonId,
+    pub(super) proved: Proved,
+    /// When it was saved, by the tablet's clock.
+    pub(super) saved_at: Moment,
+    /// The same put right.
+    pub(super) saved: Moment,
+}
+
+impl Author {
+    fn of(written: &Written) -> Self {
+        Self {
+            person: written.person,
+            proved: written.proved,
+            saved_at: written.times.saved_at,
+            saved: written.times.saved_moment(),
+        }
+    }
+}
+
 /// Where the person stood when they saved it; nothing when they log no jobs in this shop.
-async fn desk(state: &AppState, from: Sender, written: &Written) -> Result<Option<Desk>, WebError> {
+pub(super) async fn desk(
+    state: &AppState,
+    from: Sender,
+    author: Author,
+) -> Result<Option<Desk>, WebError> {
     let mut read = state.store.read().await.map_err(WebError::fault)?;
-    let person = read.find_person(written.person).await;
+    let person = read.find_person(author.person).await;
     let person = person
         .map_err(WebError::fault)?
         .filter(|person| person.active && person.shop.is_none_or(|shop| shop == from.shop));
@@ -212,11 +238,10 @@ async fn desk(state: &AppState, from: Sender, written: &Written) -> Result<Optio
     if !roles.iter().any(|role| WORK.contains(role)) {
         return Ok(None);
     }
-    let proved = proved(state, (from.tablet, &person), written).await?;
-    let saved_at = written.times.saved_at;
+    let proved = proved(state, (from.tablet, &person), author).await?;
     Ok(Some(Desk {
         state: state.clone(),
-        session: Session::gone_by(from.tablet, person.id, (proved, saved_at)),
+        session: Session::gone_by(from.tablet, person.id, (proved, author.saved_at)),
         person,
         name: None,
         roles: roles_that_count(roles, proved),
@@ -233,22 +258,21 @@ async fn desk(state: &AppState, from: Sender, written: &Written) -> Result<Optio
 async fn proved(
     state: &AppState,
     (tablet, person): (Option<TabletId>, &Person),
-    written: &Written,
+    author: Author,
 ) -> Result<Proved, WebError> {
-    let Some(tablet) = tablet.filter(|_| written.proved != Proved::Unconfirmed) else {
+    let Some(tablet) = tablet.filter(|_| author.proved != Proved::Unconfirmed) else {
         return Ok(Proved::Unconfirmed);
     };
     let now: Moment = Clock::system().now().into();
     // Sessions run by the machine's clock, jobs by the business clock.
-    let saved = written.times.saved().map_or(now, Moment::from);
-    let since = Moment::from(state.clock.now()).ms_since(saved);
+    let since = Moment::from(state.clock.now()).ms_since(author.saved);
     let at = now.plus_ms(since.saturating_neg());
     let was_there = state
         .access
-        .was_signed_on((person.id, tablet), written.proved, at)
+        .was_signed_on((person.id, tablet), author.proved, at)
         .await;
     Ok(if was_there.map_err(WebError::fault)? {
-        written.proved
+        author.proved
     } else {
         Proved::Unconfirmed
     })

@@ -5,6 +5,7 @@ pub(crate) mod import;
 pub(crate) mod intake;
 pub(crate) mod list;
 mod page;
+pub(crate) mod photo;
 mod written;
 
 pub(crate) use page::{show, show_offline};

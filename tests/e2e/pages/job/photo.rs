@@ -354,3 +354,49 @@ fn backups_bring_photos_along_and_what_is_lost_is_named() {
     assert_eq!(add(&shop, TECHNICIAN, &job, &sent).status, 303);
     shop.book_is_closed();
 }
+
+#[test]
+fn a_photo_that_waited_on_a_tablet_follows_its_job_under_the_name_it_was_taken_in() {
+    let shop = Shop::open();
+    let page = shop.get(TECHNICIAN, "/").body;
+    let person = page.split("data-person=\"").nth(1).unwrap();
+    let person = person.split('"').next().unwrap();
+    let send = |browser: &Browser, job: &str, kind: &str, bytes: &[u8]| {
+        let path = format!(
+            "/tablet/photos{}?person={person}&proved=pin&saved_at=1791205200000",
+            job.trim_start_matches("/jobs")
+        );
+        let headers = [("Sec-Fetch-Site", "same-origin"), ("Content-Type", kind)];
+        browser.send_as_it_is(&browser.request(("POST", &path), &headers, bytes))
+    };
+    let tablet = |job: &str, kind: &str, bytes: &[u8]| {
+        shop.with_browser(TECHNICIAN, |browser| send(browser, job, kind, bytes))
+    };
+    let jpeg = picture(7, ImageFormat::Jpeg);
+    let early = tablet(
+        "/jobs/0f8fad5b-d9cb-469f-a165-70867728950e",
+        "image/jpeg",
+        &jpeg,
+    );
+    assert_eq!(
+        (early.status, &early.json()["state"]),
+        (409, &"job_first".into())
+    );
+
+    let job = top_up(&shop, TECHNICIAN, "1.5");
+    for _ in 0..2 {
+        let taken = tablet(&job, "image/jpeg", &jpeg);
+        assert_eq!(taken.status, 200, "{}", taken.body);
+        assert_eq!(taken.json()["state"], "accepted");
+    }
+    assert_eq!(addresses(&shop, TECHNICIAN, &job).len(), 1);
+    let broken = tablet(&job, "image/jpeg", b"no picture at all");
+    assert_eq!(
+        (broken.status, &broken.json()["state"]),
+        (422, &"returned".into())
+    );
+    assert_eq!(tablet(&job, "image/png", &jpeg).status, 400);
+    let nobody = shop.browser();
+    assert_eq!(send(&nobody, &job, "image/jpeg", &jpeg).status, 401);
+    assert_eq!(files(shop.data()).len(), 1);
+}

@@ -40,6 +40,7 @@ const PHOTO: (&str, &str) = ("photo", "Photo");
 const CAPTION: (&str, &str) = ("caption", "What does it show?");
 /// Photos that a job may have in sight.
 const MOST: usize = 20;
+const NOT_COUNTED: &str = "it does not count any more, so nothing is added to it";
 
 /// One photo is drawn at a time: each may take some 150 MiB.
 static DRAWING: Semaphore = Semaphore::const_new(1);
@@ -108,25 +109,63 @@ pub(crate) async fn submit(
     let caption = form.line(CAPTION, Presence::Optional);
     form.refuse_what_was_not_asked();
     if !may_add(&desk, &told) {
-        form.note(
-            "",
-            "Job",
-            "it does not count any more, so nothing is added to it",
-        );
+        form.note("", "Job", NOT_COUNTED);
     }
     if in_sight(&desk, told.key).await? >= MOST {
-        let full = format!("found {MOST} photos of this job already, which is the most");
-        form.note(PHOTO.0, PHOTO.1, full);
+        form.note(PHOTO.0, PHOTO.1, full());
     }
     let Some(photo) = photo.filter(|_| form.is_good()) else {
         return draw(&desk, &told, &form).await;
     };
+    match keep(&desk, &told, (photo, caption)).await? {
+        Kept::InSight => Ok(to_the_job(&told)),
+        Kept::Returned(text) | Kept::NotNow(text) => {
+            form.note(PHOTO.0, PHOTO.1, text);
+            draw(&desk, &told, &form).await
+        }
+    }
+}
+
+/// What became of a photo.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) enum Kept {
+    /// It stands on its job; perhaps it did before.
+    InSight,
+    /// Nothing is kept of it, and sending it again does not help.
+    Returned(String),
+    /// It could not be kept; later it may.
+    NotNow(String),
+}
+
+/// Takes a photo in that waited on a tablet beside its job.
+pub(crate) async fn take_waited(
+    desk: &Desk,
+    job: &str,
+    (photo, caption): (Vec<u8>, Option<String>),
+) -> Result<Kept, WebError> {
+    let told = find(desk, job).await?;
+    if !may_add(desk, &told) {
+        return Ok(Kept::Returned(NOT_COUNTED.to_owned()));
+    }
+    if in_sight(desk, told.key).await? >= MOST {
+        return Ok(Kept::Returned(full()));
+    }
+    keep(desk, &told, (photo, caption)).await
+}
+
+fn full() -> String {
+    format!("found {MOST} photos of this job already, which is the most")
+}
+
+/// Draws a photo anew and keeps that.
+async fn keep(
+    desk: &Desk,
+    told: &Told,
+    (photo, caption): (Vec<u8>, Option<String>),
+) -> Result<Kept, WebError> {
     let clean = match drawn_anew(photo).await? {
         Ok(clean) => clean,
-        Err(refused) => {
-            form.note(PHOTO.0, PHOTO.1, refused.to_string());
-            return draw(&desk, &told, &form).await;
-        }
+        Err(refused) => return Ok(Kept::Returned(refused.to_string())),
     };
     let taken_in = (desk.clone(), told.clone());
     // Runs to its end even when the client goes away, so that no bytes are left without a fact.
@@ -135,18 +174,16 @@ pub(crate) async fn submit(
     let (key, answer) = work.await.map_err(WebError::fault)??;
     match answer {
         Ok(_) | Err(AppendError::KeyUsedForAnother { .. }) => {
-            if !is_removed(&desk, (told.key, key)).await? {
-                return Ok(to_the_job(&told));
+            if !is_removed(desk, (told.key, key)).await? {
+                return Ok(Kept::InSight);
             }
             let gone =
                 "found a photo that was taken out of sight of this job; it is not kept again";
-            form.note(PHOTO.0, PHOTO.1, gone);
-            draw(&desk, &told, &form).await
+            Ok(Kept::Returned(gone.to_owned()))
         }
         Err(AppendError::DiskFull) => {
             let full = "the server's disk has no room for photos now; the job itself is safe; tell whoever looks after the server";
-            form.note(PHOTO.0, PHOTO.1, full);
-            draw(&desk, &told, &form).await
+            Ok(Kept::NotNow(full.to_owned()))
         }
         Err(error) => {
             tracing::warn!(%error, "a photo was not confirmed");
