@@ -144,7 +144,7 @@ describe('a browser that is killed after "Saved"', () => {
         road.only = /./;
         const page = await open();
         await page.goto(road.at(`${unit}/jobs/top_up`));
-        await isReady(page, ['/waiting']);
+        await isReady(page);
         await rowsAre(page, (found) => left.every((key) => found.some((row) => row.key === key && row.state === 'sent')), 20_000);
         road.only = /top_up$|^\/tablet\/jobs/;
         road.state = 'dead';
