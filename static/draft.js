@@ -58,6 +58,7 @@ const fill = (form, fields) => {
     if (!there.has(name)) form.append(make("input", { type: "hidden", name, value }));
   }
   for (const field of all("[data-pair] input", form)) changed(field);
+  form.dispatchEvent(new Event("filled"));
 };
 
 /** Goes on with a draft in this form. Gives whether it could; another page may hold it. */
@@ -85,6 +86,17 @@ const offer = (form, draft) => {
   form.before(box);
 };
 
+/** When the hold began that runs in a form, by this tablet's clock; nothing when none runs. */
+const holdOf = (form) => {
+  for (const part of all("[data-timer-from]", form)) {
+    const [from, held] = [part.dataset.timerFrom, part.dataset.timerHeld].map((name) => part.querySelector(`[name="${name}"]`));
+    if (!from?.value || held?.value) continue;
+    const start = new Date().setHours(...from.value.split(":").map(Number), 0);
+    return start > Date.now() ? start - 86_400_000 : start;
+  }
+  return undefined;
+};
+
 /** Keeps what is typed into a job's form, and offers what was typed before. `person` is who may have it back. */
 export const keepDrafts = async (form, person) => {
   const title = document.querySelector("h1").textContent;
@@ -97,10 +109,11 @@ export const keepDrafts = async (form, person) => {
     if (form.dataset.saving) return undefined;
     const unit = form.querySelector("#offline-unit")?.value;
     const fixes = form.dataset.fixes;
-    return putDraft({ key: key(), person, address, title, fields: fieldsOf(form).toString(), at: Date.now(), ...(unit === undefined ? {} : { unit }), ...(fixes ? { fixes } : {}) });
+    const holds_since = holdOf(form);
+    return putDraft({ key: key(), person, address, title, fields: fieldsOf(form).toString(), at: Date.now(), ...(unit === undefined ? {} : { unit }), ...(fixes ? { fixes } : {}), ...(holds_since ? { holds_since } : {}) });
   };
   const soon = (event) => {
-    if (!event.isTrusted && !event.target.matches?.("[data-pad]")) return;
+    if (!event.isTrusted && !event.target.matches?.("[data-pad], [data-timer-from] input")) return;
     clearTimeout(timer);
     timer = setTimeout(put, AFTER_TYPING_MS);
   };

@@ -211,6 +211,10 @@ const timeHold = (part) => {
   });
   document.addEventListener("visibilitychange", keepAwake);
   part.prepend(make("div", { class: "timer-top" }, face, button));
+  // A hold that ran when its draft was kept goes on.
+  part.closest("form")?.addEventListener("filled", () => {
+    if (from.value && !held.value && !ticking) run();
+  });
   const kept = /^#started-(\d\d:\d\d:\d\d)$/.exec(location.hash);
   if (kept && !held.value) {
     from.value = kept[1];

@@ -21,6 +21,7 @@ export const PAGES = [
   { name: 'waiting-elsewhere', as: 'nobody', path: '/waiting' },
   { name: 'offline', as: 'tablet', path: '/offline' },
   { name: 'sheet-of-a-unit-to-come', as: 'technician', path: '/offline/jobs/top_up' },
+  { name: 'screen-size', as: 'tablet', path: '/screen-size' },
   { name: 'enrol', as: 'nobody', path: (page, server) => enrolLink(server) },
   { name: 'prove', as: 'manager', path: '/prove?next=/' },
   { name: 'shops', as: 'reader', path: '/shops' },

@@ -32,6 +32,7 @@ mod readiness;
 mod record;
 mod retrofit;
 pub mod routes;
+mod screen_size;
 mod setting;
 mod sign_on;
 mod state;

@@ -21,7 +21,7 @@ use crate::{
     AppState, BODY_LIMIT, WebError, answer, asset, board, body, book_check, checking, corrosion,
     desk::{self, Asked, Who},
     due, error, health, help, intake, job, label, leak, own_name, person, record, retrofit,
-    setting,
+    screen_size, setting,
     sign_on::{enter, own_password, prove, set_up, stay, tablet as enrolling},
     tablet, unit, vessel, waiting, winter,
 };
@@ -167,6 +167,8 @@ fn open_to_all() -> Vec<Entry> {
         get("/waiting", Who::Anybody, waiting::show),
         get("/offline", Who::Anybody, waiting::show_offline),
         post("/look", Who::Anybody, stay::choose_look),
+        get("/screen-size", Who::Anybody, screen_size::show),
+        post("/screen-size", Who::Anybody, screen_size::submit),
         get("/", Who::SignedOn, board::show),
     ]
 }

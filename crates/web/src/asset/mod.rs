@@ -16,6 +16,7 @@ use axum::{
 };
 
 use crate::WebError;
+use crate::desk::ScreenSize;
 
 /// One built-in file.
 struct Asset {
@@ -43,6 +44,17 @@ pub(crate) async fn serve(
     Path(name): Path<String>,
     headers: HeaderMap,
 ) -> Result<Response, WebError> {
+    if let Some(size) = ScreenSize::of_file(&name) {
+        // Its name says all that is in it.
+        let kept = [
+            (header::CACHE_CONTROL, FOR_GOOD),
+            (
+                header::CONTENT_TYPE,
+                HeaderValue::from_static("text/css; charset=utf-8"),
+            ),
+        ];
+        return Ok((kept, size.style()).into_response());
+    }
     let asset = ASSETS
         .iter()
         .find(|asset| asset.url.strip_prefix("/static/") == Some(name.as_str()));

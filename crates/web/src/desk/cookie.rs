@@ -1,4 +1,4 @@
-//! The three cookies: the person's session, the tablet's enrolment, the screen's look.
+//! The four cookies: the person's session, the tablet's enrolment, the screen's look and its size.
 //!
 //! Over HTTPS the first two carry the `__Host-` prefix, which a browser takes only from this very
 //! host over a secure connection. On this machine alone there is no HTTPS, and not every browser
@@ -7,7 +7,7 @@
 use axum::http::{HeaderMap, HeaderValue, header};
 use axum_extra::extract::cookie::{Cookie, CookieJar, SameSite};
 
-use super::Look;
+use super::{Look, ScreenSize, Shade};
 use crate::Transport;
 
 /// How long a tablet stays enrolled unless it is taken off the list: 180 days.
@@ -20,6 +20,7 @@ pub(crate) enum Kept {
     Session,
     Tablet,
     Look,
+    ScreenSize,
 }
 
 impl Kept {
@@ -30,6 +31,7 @@ impl Kept {
             (Self::Tablet, true) => "__Host-tablet",
             (Self::Tablet, false) => "tablet",
             (Self::Look, _) => "look",
+            (Self::ScreenSize, _) => "screen-size",
         }
     }
 
@@ -38,7 +40,7 @@ impl Kept {
         match self {
             Self::Session => None,
             Self::Tablet => Some(TABLET_DAYS),
-            Self::Look => Some(LOOK_DAYS),
+            Self::Look | Self::ScreenSize => Some(LOOK_DAYS),
         }
     }
 }
@@ -63,7 +65,14 @@ impl Cookies {
     }
 
     pub(crate) fn look(&self) -> Look {
-        self.find(Kept::Look).map_or(Look::Auto, Look::from_code)
+        let size = self.find(Kept::ScreenSize);
+        Look {
+            shade: self
+                .find(Kept::Look)
+                .map(Shade::from_code)
+                .unwrap_or_default(),
+            size: size.and_then(ScreenSize::from_code),
+        }
     }
 
     /// The header that keeps a value.

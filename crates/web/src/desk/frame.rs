@@ -5,7 +5,7 @@ use domain::fleet::Role;
 use domain::ids::PersonId;
 use storage::access::TabletId;
 
-use super::{Desk, Look};
+use super::{Desk, Look, Shade};
 
 /// A place a person can go to from every page.
 #[derive(Clone, Debug)]
@@ -79,8 +79,8 @@ impl Frame {
     }
 
     /// The looks to choose from, each with whether it is the chosen one.
-    pub(crate) fn looks(&self) -> [(Look, bool); 4] {
-        Look::ALL.map(|look| (look, look == self.look))
+    pub(crate) fn looks(&self) -> [(Shade, bool); 4] {
+        Shade::ALL.map(|shade| (shade, shade == self.look.shade))
     }
 }
 

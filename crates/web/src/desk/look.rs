@@ -1,8 +1,29 @@
 //! How the pages look on this screen: as the device wishes, or as somebody chose.
 
-/// A look, kept in a cookie of the device.
+use super::ScreenSize;
+
+/// What the cookies of a device say.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(crate) enum Look {
+pub(crate) struct Look {
+    pub(crate) shade: Shade,
+    /// None: as most tablets are.
+    pub(crate) size: Option<ScreenSize>,
+}
+
+impl Look {
+    /// What `data-look` holds.
+    pub(crate) const fn code(self) -> &'static str {
+        self.shade.code()
+    }
+
+    pub(crate) const fn word(self) -> &'static str {
+        self.shade.word()
+    }
+}
+
+/// Light or dark, kept in a cookie of the device.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(crate) enum Shade {
     /// As the device wishes.
     #[default]
     Auto,
@@ -12,7 +33,7 @@ pub(crate) enum Look {
     Bright,
 }
 
-impl Look {
+impl Shade {
     pub(crate) const ALL: [Self; 4] = [Self::Auto, Self::Day, Self::Night, Self::Bright];
 
     /// What the cookie and `data-look` hold.
@@ -36,7 +57,7 @@ impl Look {
 
     /// An unknown code means no choice.
     pub(crate) fn from_code(code: &str) -> Self {
-        let known = Self::ALL.into_iter().find(|look| look.code() == code);
+        let known = Self::ALL.into_iter().find(|shade| shade.code() == code);
         known.unwrap_or_default()
     }
 }

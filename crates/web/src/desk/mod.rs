@@ -7,6 +7,7 @@ mod cookie;
 mod frame;
 mod guard;
 mod look;
+mod screen_size;
 
 use axum::extract::FromRequestParts;
 use axum::http::request::Parts;
@@ -23,7 +24,8 @@ use storage::{AppendError, Appended, Command, Read};
 pub(crate) use cookie::{Cookies, Kept};
 pub(crate) use frame::{Frame, role_word};
 pub(crate) use guard::{Asked, Seen, Who, desk_of, guard, roles_that_count, shop_to_stand_in};
-pub(crate) use look::Look;
+pub(crate) use look::{Look, Shade};
+pub(crate) use screen_size::ScreenSize;
 
 use crate::intake::read_zone;
 use crate::{AppState, RequestId, WebError};

@@ -9,7 +9,7 @@ use domain::ids::ShopId;
 
 use super::way_back;
 use crate::component::{Choice, ChoiceField, ChoiceLook};
-use crate::desk::{Cookies, Desk, Frame, Kept, Look};
+use crate::desk::{Cookies, Desk, Frame, Kept, Shade};
 use crate::form::{Form, FormProblem, Presence};
 use crate::{AppState, Clock, WebError, page};
 
@@ -52,7 +52,7 @@ pub(crate) async fn choose_look(
     body: Bytes,
 ) -> Result<Response, WebError> {
     let form = Form::from_body(&headers, &body)?;
-    let look = Look::from_code(form.typed("look"));
+    let look = Shade::from_code(form.typed("look"));
     let here = way_back::to_any_page(form.typed("here"));
     let mut response = Redirect::to(here.as_deref().unwrap_or("/")).into_response();
     let cookies = Cookies::of(&headers, &state.transport);
