@@ -386,6 +386,19 @@ CREATE TABLE vessels (
   constraint vessels_key_on_record foreign key (key) references record (key)
 ) strict, without rowid;
 
+CREATE TABLE waste_lines (
+  seq integer not null,
+  n integer not null,
+  shop blob,
+  day text not null,
+  measure text not null,
+  vessel blob,
+  typed_ml integer not null,
+  shown_ml integer not null,
+  mass_g integer,
+  primary key (seq, n)
+) strict, without rowid;
+
 CREATE TABLE words (
   digest text not null primary key,
   salt blob not null,
@@ -397,6 +410,8 @@ CREATE TABLE words (
 ) strict, without rowid;
 
 CREATE INDEX check_runs_by_name on check_runs (name, id);
+
+CREATE INDEX container_events_about on facts_about (subject, seq) where kind = 'container_event';
 
 CREATE INDEX instruments_of_shop on instruments (shop, tag);
 
@@ -415,6 +430,8 @@ CREATE INDEX pressure_tests_of_place on jobs (place, replayed_at, made_at, key)
 CREATE INDEX loops_by_place on loops (place);
 
 CREATE INDEX merges_by_place on merges (from_place);
+
+CREATE INDEX outcomes_of_month on outcomes (shop, month) where flows <> '[]';
 
 CREATE TRIGGER outcomes_are_added_up after insert on outcomes
 when new.shop is not null and new.flows <> '[]'
@@ -545,6 +562,11 @@ CREATE INDEX units_of_shop on units (shop, number, id, kind, engine_family, foun
 CREATE INDEX vessels_by_name on vessels (name);
 
 CREATE INDEX vessels_of_shop on vessels (shop, name);
+
+CREATE INDEX waste_lines_by_day on waste_lines (shop, measure, day, seq, n);
+
+CREATE INDEX waste_lines_of_vessel on waste_lines (vessel, measure, day, seq, n)
+  where vessel is not null;
 
 CREATE INDEX words_of_fact on words (fact);
 

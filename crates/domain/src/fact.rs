@@ -6,6 +6,7 @@ use crate::ids::{FactKey, PersonId, PlaceId, ShopId, UnitId};
 use crate::job::{Account, FluidNamed, Job};
 use crate::moment::{Moment, When};
 use crate::quantity::{FractionByVolume, Volume, entry::Typed};
+use crate::waste::{Basis, Determination, OtherWaste, ProfileChosen};
 use crate::words::Text;
 use serde::{Deserialize, Serialize};
 
@@ -206,6 +207,9 @@ pub enum Fitness {
 pub struct FitnessDecision {
     /// The vessel.
     pub vessel: PlaceId,
+    /// The shop whose vessel it is; none in records that were made before it was asked for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub shop: Option<ShopId>,
     /// What was decided.
     pub fitness: Fitness,
     /// On what grounds.
@@ -235,6 +239,27 @@ pub enum ContainerChange {
     Closed,
     /// The weekly look: what was found amiss, or nothing.
     Inspected(Option<String>),
+    /// It stands in this area from now on.
+    Placed(Area),
+}
+
+/// Where a waste container stands.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Area {
+    /// Where waste is first gathered, at the point where it arises: all containers of one name
+    /// count together.
+    Satellite(String),
+    /// The central area, where the clock runs.
+    Central,
+}
+
+/// Somebody puts their name under something on record: a shipment that was prepared.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Signed {
+    /// What it stands under.
+    pub fact: FactKey,
 }
 
 /// One line of a laboratory's sheet.
@@ -391,6 +416,14 @@ statements! {
     PhotoRemoved(PhotoRemoved) "photo_removed"
     /// Rules adopted.
     RulesAdopted(RulesAdopted) "rules_adopted"
+    /// A name put under a fact.
+    Signed(Signed) "signed"
+    /// The waste rules a site is under.
+    ProfileChosen(ProfileChosen) "profile_chosen"
+    /// Whether waste coolant is hazardous.
+    Determination(Determination) "determination"
+    /// Other hazardous waste of a month.
+    OtherWaste(OtherWaste) "other_waste"
 }
 
 /// A fact as somebody recorded it.
@@ -428,6 +461,11 @@ impl Fact {
             What::FitnessDecision(decision) => decision.reason.iter_mut().for_each(visit),
             What::Photo(photo) => photo.caption.iter_mut().for_each(visit),
             What::PhotoRemoved(removed) => visit(&mut removed.reason),
+            What::Determination(determination) => {
+                if let Basis::Knowledge(words) = &mut determination.basis {
+                    visit(words);
+                }
+            }
             What::Site(_)
             | What::Shop(_)
             | What::Vessel(_)
@@ -441,7 +479,10 @@ impl Fact {
             | What::LaboratoryResult(_)
             | What::MonthClosed(_)
             | What::TextRemoved(_)
-            | What::RulesAdopted(_) => {}
+            | What::RulesAdopted(_)
+            | What::Signed(_)
+            | What::ProfileChosen(_)
+            | What::OtherWaste(_) => {}
         }
     }
 }

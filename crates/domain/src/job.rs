@@ -560,6 +560,9 @@ pub enum Details {
         carrier: String,
         /// Number of the shipping paper.
         document: String,
+        /// The facility it goes to.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        destination: Option<String>,
     },
 }
 

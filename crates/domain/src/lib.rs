@@ -19,4 +19,5 @@ pub mod plan;
 pub mod pressure_test;
 pub mod quantity;
 pub mod rules;
+pub mod waste;
 pub mod words;

@@ -127,6 +127,7 @@ fn shop_of(what: &What) -> Option<ShopId> {
         What::Person(person) => person.shop,
         What::Roles(roles) => roles.shop,
         What::Instrument(instrument) => Some(instrument.shop),
+        What::FitnessDecision(decision) => decision.shop,
         What::MonthClosed(closed) => Some(closed.statement.shop),
         _ => None,
     }

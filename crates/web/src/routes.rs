@@ -40,6 +40,9 @@ const MANAGE: Who = Who::Roles(&[Manager]);
 /// Those who decide what becomes of fluid.
 const DECIDE: Who = Who::Roles(&[Manager, ComplianceOfficer]);
 
+/// Those who sign for what leaves the site.
+const SIGN: Who = Who::Roles(&[ComplianceOfficer]);
+
 /// Those who may take a job back; whose, and until when, the page judges.
 const TAKE_BACK: Who = Who::Roles(&[Technician, LeadHand, Manager, ComplianceOfficer]);
 /// Those who answer what looks odd.
@@ -327,6 +330,7 @@ fn told() -> Vec<Entry> {
         get("/jobs/{job}/void", TAKE_BACK, job::void::show),
         post("/jobs/{job}/void", TAKE_BACK, job::void::submit),
         get("/jobs/{job}/correct", WORK, job::correct::show),
+        post("/jobs/{job}/sign", SIGN, job::sign::submit),
         get(job::photo::ADDRESS, WORK, job::photo::show),
         Entry {
             method: Method::POST,

@@ -27,10 +27,11 @@ const PEOPLE: [As; 8] = [
 
 /// Whether somebody may see or do these also hangs on the job itself: whose it is and of which day.
 /// The tests of these pages settle that; here it may come out so as well.
-const SETTLED_BY_THE_JOB: [(&str, u16); 10] = [
+const SETTLED_BY_THE_JOB: [(&str, u16); 11] = [
     ("/jobs/{job}/undo", 403),
     ("/jobs/{job}/void", 403),
     ("/jobs/{job}/correct", 403),
+    ("/jobs/{job}/sign", 403),
     // No job of the demonstration has a photo.
     ("/jobs/{job}/photos/{photo}", 404),
     ("/jobs/{job}/photos/{photo}/remove", 403),

@@ -9,6 +9,7 @@ pub mod contents;
 mod dip;
 mod engine;
 mod filed;
+mod generation;
 mod mixture;
 pub mod month;
 mod movement;

@@ -3,7 +3,7 @@
 use super::contents::Contents;
 use super::outcome::Measure;
 use crate::ids::{PlaceId, ShopId};
-use chrono::{Datelike, NaiveDate};
+use chrono::{Datelike, Months, NaiveDate};
 use serde::{Deserialize, Serialize};
 
 /// A calendar month in a shop's own dates.
@@ -26,6 +26,32 @@ impl Month {
     /// Its first day.
     pub fn first_day(self) -> NaiveDate {
         NaiveDate::from_ymd_opt(self.year, self.month, 1).unwrap_or_default()
+    }
+
+    /// Its last day.
+    pub fn last_day(self) -> NaiveDate {
+        let first = self.first_day();
+        first
+            .checked_add_months(Months::new(1))
+            .and_then(|next| next.pred_opt())
+            .unwrap_or(first)
+    }
+
+    /// The month before; itself at the beginning of the calendar.
+    pub fn before(self) -> Self {
+        let before = self.first_day().checked_sub_months(Months::new(1));
+        before.map_or(self, Self::of)
+    }
+
+    /// The month after; itself at the end of the calendar.
+    pub fn after(self) -> Self {
+        let after = self.first_day().checked_add_months(Months::new(1));
+        after.map_or(self, Self::of)
+    }
+
+    /// The calendar year it lies in.
+    pub fn year(self) -> i32 {
+        self.year
     }
 }
 
@@ -67,6 +93,22 @@ pub struct FlowTotal {
     pub lines: i64,
     /// Lines whose base has no density curve, so that their mass is missing above.
     pub lines_without_mass: i64,
+}
+
+impl FlowTotal {
+    /// Two sums of one measure together.
+    pub fn plus(&self, other: &Self) -> Self {
+        Self {
+            measure: self.measure,
+            typed_ml: self.typed_ml.saturating_add(other.typed_ml),
+            shown_ml: self.shown_ml.saturating_add(other.shown_ml),
+            mass_g: self.mass_g.saturating_add(other.mass_g),
+            lines: self.lines.saturating_add(other.lines),
+            lines_without_mass: self
+                .lines_without_mass
+                .saturating_add(other.lines_without_mass),
+        }
+    }
 }
 
 /// One vessel in a statement: opening + taken in − given out = closing, in each component.

@@ -71,21 +71,9 @@ impl Poster<'_> {
         }
         let incoming = match from {
             Spot::Place(number) => self.take_out(line, number, measured),
-            Spot::Outside(_) => Incoming {
-                contents: Contents::of(named.base, named.class, measured.total, named.millionths),
-                sigma: match (unnamed, named.millionths) {
-                    (true, _) => SIGMA_UNKNOWN,
-                    (false, 0) => 0,
-                    (false, _) => SIGMA_ENTERED,
-                },
-                shares: if unnamed {
-                    Shares::UNKNOWN
-                } else {
-                    Shares::STATED
-                },
-                error_ml: measured.error,
-            },
+            Spot::Outside(_) => from_outside((named, unnamed), measured),
         };
+        let before = self.before_move((from, to));
         self.count_flows(
             line,
             job,
@@ -94,6 +82,8 @@ impl Poster<'_> {
         );
         self.put_in(line, (from, to), &incoming);
         self.follow_fluid(line, movement, (from, to));
+        let moved = (&incoming.contents, &before);
+        self.count_generation(line, movement, (from, to), moved);
         if let Spot::Place(number) = to {
             self.ask_about_chemistry(line, number, &incoming.contents);
             self.hold_to_capacity(line, number);
@@ -355,17 +345,38 @@ impl Poster<'_> {
             return;
         }
         let mass_g = mass_of(contents);
+        let vessel = [to, from].into_iter().find(|spot| is_vessel(*spot));
+        let vessel = vessel.and_then(|spot| self.account_of(spot).place());
         for (measure, counted) in counts {
             if counted {
                 self.outcome.flows.push(Flow {
                     line,
                     measure,
+                    vessel,
                     typed_ml,
                     shown_ml: measured.shown,
                     mass_g,
                 });
             }
         }
+    }
+}
+
+/// Fluid that comes from outside, as it was named.
+fn from_outside((named, unnamed): (Named, bool), measured: At20) -> Incoming {
+    Incoming {
+        contents: Contents::of(named.base, named.class, measured.total, named.millionths),
+        sigma: match (unnamed, named.millionths) {
+            (true, _) => SIGMA_UNKNOWN,
+            (false, 0) => 0,
+            (false, _) => SIGMA_ENTERED,
+        },
+        shares: if unnamed {
+            Shares::UNKNOWN
+        } else {
+            Shares::STATED
+        },
+        error_ml: measured.error,
     }
 }
 

@@ -154,10 +154,17 @@ pub enum Measure {
     UsedUp,
     /// Put into a loop out of a vessel that holds recovered fluid.
     Reused,
+    /// Decided to be reclaimed.
+    Reclaimed,
+    /// Became waste: from this day it counts as generated.
+    BecameWaste,
+    /// Drawn out of a loop with nobody saying whether it may be used again, into a vessel not kept
+    /// for waste.
+    Undecided,
 }
 
 /// All measures, in the order of the statements.
-pub const MEASURES: [Measure; 9] = [
+pub const MEASURES: [Measure; 12] = [
     Measure::Recovered,
     Measure::FilledFromVessel,
     Measure::ToWaste,
@@ -167,6 +174,9 @@ pub const MEASURES: [Measure; 9] = [
     Measure::Spilled,
     Measure::UsedUp,
     Measure::Reused,
+    Measure::Reclaimed,
+    Measure::BecameWaste,
+    Measure::Undecided,
 ];
 
 impl Measure {
@@ -182,6 +192,9 @@ impl Measure {
             Self::Spilled => "spilled",
             Self::UsedUp => "used_up",
             Self::Reused => "reused",
+            Self::Reclaimed => "reclaimed",
+            Self::BecameWaste => "became_waste",
+            Self::Undecided => "undecided",
         }
     }
 
@@ -198,6 +211,8 @@ pub struct Flow {
     pub line: u16,
     /// What it counts as.
     pub measure: Measure,
+    /// The vessel it is counted at: the one it went into, else the one it came out of.
+    pub vessel: Option<PlaceId>,
     /// As typed, mL.
     pub typed_ml: i64,
     /// The same at 20 °C, mixed, mL.

@@ -126,6 +126,7 @@ impl Poster<'_> {
             return;
         };
         self.touch(number);
+        self.count_decision(number, fitness);
         let (date, key) = (self.filed.date, self.filed.order.key);
         if let Some(state) = self.place_mut(number) {
             state.batch = Some(key);

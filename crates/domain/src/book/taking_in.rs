@@ -363,6 +363,7 @@ impl Book {
             date: when.book_date(recorded.received_at),
             shop: match &recorded.fact.what {
                 What::Job(job) => Some(job.shop),
+                What::FitnessDecision(decision) => decision.shop,
                 _ => None,
             },
             received_at: recorded.received_at,

@@ -76,6 +76,7 @@ impl Poster<'_> {
         self.outcome.flows.push(Flow {
             line,
             measure: Measure::UsedUp,
+            vessel: None,
             typed_ml: leaked.shown_ml(),
             shown_ml: leaked.shown_ml(),
             mass_g: mass_of(&leaked),

@@ -257,6 +257,7 @@ pub(crate) fn answer(job: u128, kind: QuestionKind, decision: Decision) -> What 
 
 pub(crate) fn decision(vessel: u128, fitness: Fitness) -> What {
     What::FitnessDecision(FitnessDecision {
+        shop: None,
         vessel: place(vessel),
         fitness,
         reason: None,

@@ -195,6 +195,7 @@ impl Floor {
         sheet.details(Details::Ship {
             carrier: "Tarn Valley Reclaim (invented)".to_owned(),
             document: format!("DEMO-{number}"),
+            destination: Some("Tarn Valley Reclaim, Old Quarry Works (invented)".to_owned()),
         });
         sheet.note(&format!("{} emptied, {}", drum, yard.name()));
         self.file(sheet);

@@ -17,6 +17,7 @@ mod question;
 mod retrofit;
 mod trail;
 mod unfinished;
+mod waste;
 
 pub use balance::PlaceBalance;
 pub use board::{AfterUnit, FoundUnit, LoopFigures, LoopState, UnitSearch};
@@ -33,6 +34,7 @@ pub use question::{OpenQuestion, QuestionAt, SaidOf};
 pub use retrofit::{Fitting, RetrofitUnit};
 pub use trail::TrailFilter;
 pub use unfinished::Unfinished;
+pub use waste::{ContainerRow, FlowLine};
 
 use crate::connection;
 use crate::error::StorageError;

@@ -29,7 +29,7 @@ use domain::fact::{Recorded, What};
 use sqlx::{AssertSqlSafe, SqliteConnection};
 
 /// All views, in an order in which they can be emptied: what points before what is pointed at.
-pub const VIEWS: [&str; 25] = [
+pub const VIEWS: [&str; 26] = [
     "facts_about",
     "sites",
     "shops",
@@ -53,17 +53,19 @@ pub const VIEWS: [&str; 25] = [
     "questions",
     "open_questions",
     "month_totals",
+    "waste_lines",
     "place_states",
     "outside_balances",
 ];
 
 /// The views that lag behind while a late fact's effects are being worked out.
-pub const LAGGING_VIEWS: [&str; 6] = [
+pub const LAGGING_VIEWS: [&str; 7] = [
     "outcomes",
     "place_changes",
     "questions",
     "open_questions",
     "month_totals",
+    "waste_lines",
     "place_states",
 ];
 
@@ -140,7 +142,11 @@ pub(crate) async fn take(
             | What::ContainerEvent(_)
             | What::LaboratoryResult(_)
             | What::TextRemoved(_)
-            | What::RulesAdopted(_) => {}
+            | What::RulesAdopted(_)
+            | What::Signed(_)
+            | What::ProfileChosen(_)
+            | What::Determination(_)
+            | What::OtherWaste(_) => {}
         }
     }
     Ok(())

@@ -1,4 +1,4 @@
-//! Tables `outcomes`, `place_changes` and `questions`: what the book works out from one fact. All
+//! Tables `outcomes`, `place_changes`, `questions` and `waste_lines`: what the book works out from one fact. All
 //! of it is one row of `outcomes`; the others say where such rows are found by place, and what is
 //! still asked.
 
@@ -9,7 +9,7 @@ use domain::book::Worked;
 use domain::book::chemistry::Chemistry;
 use domain::book::contents::Contents;
 use domain::book::month::Month;
-use domain::book::outcome::{Figures, Outcome};
+use domain::book::outcome::{Figures, Measure, Outcome};
 use domain::fact::Decision;
 use domain::ids::PlaceId;
 use domain::job::Account;
@@ -62,6 +62,7 @@ type FiguresRow = (i64, i64, i64, &'static str, &'static str);
 struct FlowRow {
     line: u16,
     measure: &'static str,
+    vessel: Option<Uuid>,
     typed_ml: i64,
     shown_ml: i64,
     mass_g: Option<i64>,
@@ -92,6 +93,28 @@ struct QuestionRow {
     happened_at: i64,
 }
 
+/// A flow by which fluid became waste, may have to count as waste, or left as waste.
+#[derive(Serialize)]
+struct WasteRow {
+    seq: i64,
+    n: usize,
+    shop: Option<Uuid>,
+    day: String,
+    measure: &'static str,
+    vessel: Option<Uuid>,
+    typed_ml: i64,
+    shown_ml: i64,
+    mass_g: Option<i64>,
+}
+
+/// What a month's list of waste is made of.
+const ON_THE_LIST: [Measure; 4] = [
+    Measure::BecameWaste,
+    Measure::Undecided,
+    Measure::Reclaimed,
+    Measure::Shipped,
+];
+
 /// Outcomes gathered while the book replays, to be written by a few statements at the end.
 #[derive(Default)]
 pub(crate) struct Batch {
@@ -99,6 +122,7 @@ pub(crate) struct Batch {
     replaced: Vec<i64>,
     outcomes: Vec<OutcomeRow>,
     questions: Vec<QuestionRow>,
+    waste: Vec<WasteRow>,
 }
 
 /// Whether the views may hold rows of a fact already.
@@ -140,6 +164,21 @@ impl Batch {
                 happened_at,
             });
         }
+        for (n, flow) in outcome.flows.iter().enumerate() {
+            if ON_THE_LIST.contains(&flow.measure) {
+                self.waste.push(WasteRow {
+                    seq,
+                    n,
+                    shop,
+                    day: worked.date.to_string(),
+                    measure: flow.measure.code(),
+                    vessel: flow.vessel.map(|vessel| vessel.0),
+                    typed_ml: flow.typed_ml,
+                    shown_ml: flow.shown_ml,
+                    mass_g: flow.mass_g,
+                });
+            }
+        }
         self.outcomes.push(OutcomeRow {
             seq,
             happened_at,
@@ -167,6 +206,7 @@ impl Batch {
             let seqs = json(&self.replaced)?;
             before = places_before(connection, &seqs).await?;
             delete_questions(connection, &seqs).await?;
+            delete_waste(connection, &seqs).await?;
         }
         let (mut come, mut gone) = (Vec::new(), Vec::new());
         for row in &self.outcomes {
@@ -189,6 +229,7 @@ impl Batch {
         delete_places(connection, &gone).await?;
         insert_places(connection, &come).await?;
         insert_questions(connection, &self.questions).await?;
+        insert_waste(connection, &self.waste).await?;
         Ok(gone.into_iter().map(|row| PlaceId(row.place)).collect())
     }
 }
@@ -223,6 +264,7 @@ fn flows(outcome: &Outcome) -> Vec<FlowRow> {
     let row = |flow: &domain::book::outcome::Flow| FlowRow {
         line: flow.line,
         measure: flow.measure.code(),
+        vessel: flow.vessel.map(|vessel| vessel.0),
         typed_ml: flow.typed_ml,
         shown_ml: flow.shown_ml,
         mass_g: flow.mass_g,
@@ -374,6 +416,38 @@ async fn insert_questions(
                 value ->> 'kind', unhex(value ->> 'place', '-'), value ->> 'found',
                 value ->> 'expected', unhex(value ->> 'answer', '-'), value ->> 'decision',
                 unhex(value ->> 'shop', '-'), value ->> 'happened_at'
+         from jsonb_each(?1)",
+        rows
+    )
+    .execute(connection)
+    .await?;
+    Ok(())
+}
+
+async fn delete_waste(connection: &mut SqliteConnection, seqs: &str) -> Result<(), StorageError> {
+    sqlx::query!(
+        "delete from waste_lines where seq in (select value from json_each(?1))",
+        seqs
+    )
+    .execute(connection)
+    .await?;
+    Ok(())
+}
+
+async fn insert_waste(
+    connection: &mut SqliteConnection,
+    rows: &[WasteRow],
+) -> Result<(), StorageError> {
+    if rows.is_empty() {
+        return Ok(());
+    }
+    let rows = json(rows)?;
+    sqlx::query!(
+        "insert into waste_lines
+           (seq, n, shop, day, measure, vessel, typed_ml, shown_ml, mass_g)
+         select value ->> 'seq', value ->> 'n', unhex(value ->> 'shop', '-'), value ->> 'day',
+                value ->> 'measure', unhex(value ->> 'vessel', '-'), value ->> 'typed_ml',
+                value ->> 'shown_ml', value ->> 'mass_g'
          from jsonb_each(?1)",
         rows
     )

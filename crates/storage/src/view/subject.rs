@@ -61,6 +61,13 @@ pub(crate) fn subjects(fact: &Fact) -> BTreeSet<Uuid> {
             all.extend(said.to.map(|person| person.0));
         }
         What::RulesAdopted(_) => {}
+        What::Signed(signed) => all.extend([signed.fact.0]),
+        What::ProfileChosen(chosen) => all.extend([chosen.site.0]),
+        What::Determination(determination) => {
+            all.insert(determination.site.0);
+            all.extend(determination.vessel.map(|vessel| vessel.0));
+        }
+        What::OtherWaste(other) => all.extend([other.site.0]),
     }
     all
 }

@@ -88,6 +88,7 @@ fn anything(numbers: &mut Numbers, jobs: &[FactKey]) -> Fact {
             reason: None,
         }),
         17 => What::FitnessDecision(FitnessDecision {
+            shop: None,
             vessel: place(vessel(cart)),
             fitness: Fitness::Waste,
             reason: None,

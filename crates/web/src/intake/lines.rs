@@ -258,6 +258,7 @@ impl Reader<'_> {
             details: carrier.map(|carrier| Details::Ship {
                 carrier,
                 document: String::new(),
+                destination: None,
             }),
             ..Parts::moved(from?, [line])
         })

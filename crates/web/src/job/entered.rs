@@ -548,10 +548,18 @@ fn without_figures(details: &Details) -> Vec<Entered> {
             Entered::one("Passed", yes_or_no(*passed)),
             Entered::one("Next due", next_due.to_string()),
         ],
-        Details::Ship { carrier, document } => vec![
-            Entered::one("Carrier", carrier.clone()),
-            Entered::one("Shipping paper", document.clone()),
-        ],
+        Details::Ship {
+            carrier,
+            document,
+            destination,
+        } => {
+            let mut said = vec![
+                Entered::one("Carrier", carrier.clone()),
+                Entered::one("Shipping paper", document.clone()),
+            ];
+            said.extend(destination.clone().map(|to| Entered::one("Goes to", to)));
+            said
+        }
         Details::Filled { .. }
         | Details::VacuumHold { .. }
         | Details::PressureTest(_)

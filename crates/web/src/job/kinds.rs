@@ -52,7 +52,7 @@ fn list(desk: &Desk, ground: &Ground, on: DoneOn) -> Response {
     let sheets = SHEETS
         .iter()
         .copied()
-        .filter(|sheet| sheet.done_on().takes(on));
+        .filter(|sheet| sheet.done_on().takes(on) && desk.may(sheet.logged_by()));
     let heading = format!("Log a job: {}", ground.name());
     page::shown(&Page {
         frame: desk.frame(heading.clone()),

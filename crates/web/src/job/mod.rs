@@ -36,7 +36,9 @@ mod receive;
 mod recover;
 mod sample;
 mod sheet;
+mod ship;
 pub(crate) mod show;
+pub(crate) mod sign;
 mod source;
 mod spill;
 mod take;
@@ -81,6 +83,7 @@ static SHEETS: &[&dyn Sheet] = &[
     &inspect::Inspect,
     &sample::Sample,
     &spill::Spill,
+    &ship::Ship,
 ];
 
 /// Code and word of every kind that is done on units, in the order they are offered.

@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 
 use askama::Template;
 use axum::response::Response;
+use domain::fleet::Role;
 use domain::gate::Breach;
 use domain::job::{
     Account, Details, Fit, FluidNamed, Intent, Job, JobKind, Line, Looks, Mark, Movement,
@@ -72,6 +73,11 @@ pub(crate) trait Sheet: Send + Sync {
 
     /// What it is for, in one line, where kinds are chosen.
     fn purpose(&self) -> &'static str;
+
+    /// Those who may log it.
+    fn logged_by(&self) -> &'static [Role] {
+        &[Role::Technician, Role::LeadHand, Role::Manager]
+    }
 
     fn steps(&self) -> Steps {
         Steps::OnePage

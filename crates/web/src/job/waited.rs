@@ -3,6 +3,7 @@
 //! It is read by the very sheet of its page, as having happened already, at the time it was saved.
 
 use chrono::{DateTime, Utc};
+use domain::fleet::Role;
 use domain::ids::FactKey;
 use domain::moment::{Moment, When};
 use domain::quantity::UnitsOfMeasure;
@@ -116,6 +117,11 @@ pub(crate) async fn take(
     let Some(sheet) = find_sheet(kind).filter(|sheet| sheet.done_on().takes(on)) else {
         return Ok(Became::returned("this kind of job is not logged any more"));
     };
+    // Whose name nobody proved has no roles, and what a technician may log counts all the same.
+    let roles = sheet.logged_by();
+    if !roles.contains(&Role::Technician) && !desk.may(roles) {
+        return Ok(Became::returned(NOT_THEIRS));
+    }
     let mut form = Form::with(form_urlencoded::parse(waited.fields.as_bytes()));
     let now = waited.times.saved().ok_or_else(beyond_the_calendar)?;
     let ground = Ground::of_waited(desk, (on, id), &form, now).await?;
@@ -160,6 +166,9 @@ pub(crate) async fn take(
 /// What is said of another's job, which is never changed without a proof given at that moment.
 pub(super) const ANOTHERS: &str =
     "it changes another's job; open that job and change it there, with your PIN, badge or password";
+
+/// What is said of a kind of job that is for others.
+const NOT_THEIRS: &str = "this kind of job is for others; ask a manager to log it";
 
 pub(super) fn beyond_the_calendar() -> WebError {
     WebError::NotReadable {

@@ -33,7 +33,7 @@ pub(crate) async fn show_on_unit(
     Path((unit, kind)): Path<(String, String)>,
     RawQuery(query): RawQuery,
 ) -> Result<Response, WebError> {
-    let sheet = sheet_for(&kind, DoneOn::Unit)?;
+    let sheet = sheet_for(&desk, &kind, DoneOn::Unit)?;
     let ground = Ground::of_unit(&desk, id(&unit)?).await?;
     Ok(open(&desk, (sheet, &ground), query.as_deref()))
 }
@@ -44,7 +44,7 @@ pub(crate) async fn show_on_vessel(
     Path((vessel, kind)): Path<(String, String)>,
     RawQuery(query): RawQuery,
 ) -> Result<Response, WebError> {
-    let sheet = sheet_for(&kind, DoneOn::Vessel)?;
+    let sheet = sheet_for(&desk, &kind, DoneOn::Vessel)?;
     let ground = Ground::of_vessel(&desk, id(&vessel)?).await?;
     Ok(open(&desk, (sheet, &ground), query.as_deref()))
 }
@@ -55,7 +55,7 @@ pub(crate) async fn submit_on_unit(
     Path((unit, kind)): Path<(String, String)>,
     (headers, body): (HeaderMap, Bytes),
 ) -> Result<Response, WebError> {
-    let sheet = sheet_for(&kind, DoneOn::Unit)?;
+    let sheet = sheet_for(&desk, &kind, DoneOn::Unit)?;
     let ground = Ground::of_unit(&desk, id(&unit)?).await?;
     let form = Form::from_body(&headers, &body)?;
     answer(&desk, (sheet, &ground), (&headers, form)).await
@@ -67,7 +67,7 @@ pub(crate) async fn submit_on_vessel(
     Path((vessel, kind)): Path<(String, String)>,
     (headers, body): (HeaderMap, Bytes),
 ) -> Result<Response, WebError> {
-    let sheet = sheet_for(&kind, DoneOn::Vessel)?;
+    let sheet = sheet_for(&desk, &kind, DoneOn::Vessel)?;
     let ground = Ground::of_vessel(&desk, id(&vessel)?).await?;
     let form = Form::from_body(&headers, &body)?;
     answer(&desk, (sheet, &ground), (&headers, form)).await
@@ -98,7 +98,7 @@ pub(crate) async fn show_offline(
     desk: Desk,
     Path(kind): Path<String>,
 ) -> Result<Response, WebError> {
-    let sheet = sheet_for(&kind, DoneOn::Unit)?;
+    let sheet = sheet_for(&desk, &kind, DoneOn::Unit)?;
     let ground = Ground::of_a_unit_to_come(&desk).await?;
     let mut form = Form::default();
     give_key(&mut form, &ground);
@@ -108,9 +108,15 @@ pub(crate) async fn show_offline(
     }))
 }
 
-fn sheet_for(kind: &str, on: DoneOn) -> Result<&'static dyn Sheet, WebError> {
+fn sheet_for(desk: &Desk, kind: &str, on: DoneOn) -> Result<&'static dyn Sheet, WebError> {
     let sheet = find_sheet(kind).filter(|sheet| sheet.done_on().takes(on));
-    sheet.ok_or(WebError::NotFound)
+    let sheet = sheet.ok_or(WebError::NotFound)?;
+    let roles = sheet.logged_by();
+    if desk.may(roles) {
+        Ok(sheet)
+    } else {
+        Err(WebError::NotAllowed { roles })
+    }
 }
 
 /// "Not me" was pressed.

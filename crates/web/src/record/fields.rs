@@ -1,9 +1,10 @@
 //! What a fact states, field by field and in words, and what it is about.
 
-use domain::fact::{ContainerChange, Fact, Fitness, MovedToShop, What};
+use domain::fact::{Area, ContainerChange, Fact, Fitness, MovedToShop, What};
 use domain::ids::FactKey;
 use domain::job::Account;
 use domain::quantity::UnitsOfMeasure;
+use domain::waste::{Basis, Determination, Hazardous, OtherWaste};
 use domain::words::Text;
 use uuid::Uuid;
 
@@ -43,6 +44,7 @@ pub(super) fn fact_meant(what: &What) -> Option<FactKey> {
         What::PhotoRemoved(removed) => Some(removed.job),
         What::Said(said) => Some(said.question.job),
         What::LaboratoryResult(result) => Some(result.sample),
+        What::Signed(signed) => Some(signed.fact),
         _ => None,
     }
 }
@@ -87,6 +89,12 @@ pub(super) fn want(wanted: &mut Wanted, fact: &Fact) {
         What::Merged(merged) => wanted.places.extend([merged.from, merged.into]),
         What::FitnessDecision(decision) => wanted.places.extend([decision.vessel]),
         What::ContainerEvent(event) => wanted.places.extend([event.vessel]),
+        What::Determination(determination) => {
+            wanted.places.extend(determination.vessel);
+            if let Basis::Knowledge(words) = &determination.basis {
+                wanted.text(Some(words));
+            }
+        }
         What::MovedToShop(MovedToShop::Vessel { vessel, .. }) => wanted.places.extend([*vessel]),
         What::MovedToShop(MovedToShop::Person { person, .. }) => wanted.people.extend([*person]),
         _ => {}
@@ -135,6 +143,12 @@ pub(super) fn subject(names: &Names, fact: &Fact, meant: Option<String>) -> Stri
         What::FitnessDecision(decision) => names.place(decision.vessel),
         What::ContainerEvent(event) => names.place(event.vessel),
         What::MonthClosed(closed) => closed.statement.month.to_string(),
+        What::ProfileChosen(chosen) => chosen.jurisdiction.clone(),
+        What::Determination(determination) => determination.vessel.map_or_else(
+            || "all waste coolant of the site".to_owned(),
+            |vessel| names.place(vessel),
+        ),
+        What::OtherWaste(other) => other.month.to_string(),
         What::RulesAdopted(rules) => format!("version {}", rules.version),
         What::Void(_)
         | What::Answer(_)
@@ -142,6 +156,7 @@ pub(super) fn subject(names: &Names, fact: &Fact, meant: Option<String>) -> Stri
         | What::Photo(_)
         | What::PhotoRemoved(_)
         | What::Said(_)
+        | What::Signed(_)
         | What::LaboratoryResult(_) => {
             meant.unwrap_or_else(|| "a fact that is not on record".to_owned())
         }
@@ -219,6 +234,54 @@ fn photo_fields(cards: Cards<'_>, photo: &domain::fact::Photo) -> Vec<Field> {
     ]
 }
 
+fn determined(cards: Cards<'_>, determination: &Determination) -> Vec<Field> {
+    let mut fields = vec![
+        field(
+            "Says",
+            match determination.hazardous {
+                Hazardous::Yes => "hazardous",
+                Hazardous::No => "not hazardous",
+            },
+        ),
+        field("Covers from", determination.covers_from.to_string()),
+    ];
+    if !determination.codes.is_empty() {
+        fields.push(field("Codes", determination.codes.join(", ")));
+    }
+    match &determination.basis {
+        Basis::Knowledge(words) => {
+            let words = cards.names.text(words, "words removed");
+            fields.push(field("By knowledge", words));
+        }
+        Basis::Test(sheet) => {
+            fields.push(field("Laboratory sheet", &sheet.number));
+            fields.push(field("Sampled on", sheet.sampled_on.to_string()));
+            fields.extend(
+                sheet
+                    .lines
+                    .iter()
+                    .map(|line| field("Found", format!("{}: {} mg/L", line.analyte, line.printed))),
+            );
+            fields.extend(sheet.ph.as_ref().map(|ph| field("pH", ph)));
+        }
+    }
+    fields
+}
+
+fn other_waste(cards: Cards<'_>, other: &OtherWaste) -> Vec<Field> {
+    match &other.stream {
+        None => vec![field("Says", "there was none")],
+        Some(stream) => vec![
+            field("What", &stream.name),
+            field(
+                "Mass",
+                as_typed(&stream.mass, &cards.units.mass(stream.mass.value)),
+            ),
+            field("Acute", if stream.acute { "yes" } else { "no" }),
+        ],
+    }
+}
+
 /// Facts that are no card and no job.
 fn decided(cards: Cards<'_>, what: &What, subject: String) -> Vec<Field> {
     let mut fields = vec![field("About", subject)];
@@ -258,6 +321,10 @@ fn decided(cards: Cards<'_>, what: &What, subject: String) -> Vec<Field> {
             ContainerChange::Inspected(found) => {
                 field("Inspected", found.as_deref().unwrap_or("nothing amiss"))
             }
+            ContainerChange::Placed(Area::Central) => field("Stands in", "the central area"),
+            ContainerChange::Placed(Area::Satellite(name)) => {
+                field("Stands in", format!("satellite area {name}"))
+            }
         }],
         What::LaboratoryResult(result) => {
             let number = field("Number of the sheet", &result.number);
@@ -280,6 +347,9 @@ fn decided(cards: Cards<'_>, what: &What, subject: String) -> Vec<Field> {
         What::Photo(photo) => photo_fields(cards, photo),
         What::Said(said) => said_fields(cards, said),
         What::PhotoRemoved(removed) => vec![field("Key of the photo", removed.photo.to_string())],
+        What::ProfileChosen(chosen) => vec![field("In force from", chosen.from.to_string())],
+        What::Determination(determination) => determined(cards, determination),
+        What::OtherWaste(other) => other_waste(cards, other),
         _ => Vec::new(),
     });
     fields

@@ -190,7 +190,11 @@ fn heading(
     let subject = fields::subject(names, fact, meant);
     match fact.what {
         What::Job(_) => format!("Event {event}: {subject}"),
-        What::Void(_) | What::TextRemoved(_) | What::Photo(_) | What::PhotoRemoved(_) => {
+        What::Void(_)
+        | What::TextRemoved(_)
+        | What::Photo(_)
+        | What::PhotoRemoved(_)
+        | What::Signed(_) => {
             format!("Event {event}: {} of {subject}", kind_word(&row.kind))
         }
         What::Said(_) => format!("Event {event}: said about {subject}"),

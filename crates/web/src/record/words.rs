@@ -31,6 +31,10 @@ pub(crate) fn kind_word(code: &str) -> &str {
         "said" => "words about a question",
         "photo_removed" => "photo taken out of sight",
         "rules_adopted" => "rules adopted",
+        "signed" => "signature",
+        "profile_chosen" => "waste rules chosen",
+        "determination" => "determination of waste",
+        "other_waste" => "other hazardous waste",
         other => other,
     }
 }

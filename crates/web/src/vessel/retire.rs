@@ -157,6 +157,7 @@ pub(crate) async fn submit_decide(
     };
     let what = What::FitnessDecision(FitnessDecision {
         vessel: card.id,
+        shop: Some(card.shop),
         fitness,
         reason: Text::plain(&reason),
     });

@@ -21,6 +21,7 @@ mod pressure_test;
 mod receive;
 mod recover;
 mod sample;
+mod ship;
 mod spill;
 mod top_up;
 mod transfer;

@@ -212,5 +212,11 @@ fn subject(fact: &Fact, names: &Names) -> String {
         What::PhotoRemoved(removed) => format!("fact {}", short(&removed.job.to_string())),
         What::Said(said) => format!("fact {}", short(&said.question.job.to_string())),
         What::RulesAdopted(rules) => format!("version {}", rules.version),
+        What::Signed(signed) => format!("fact {}", short(&signed.fact.to_string())),
+        What::ProfileChosen(chosen) => chosen.jurisdiction.clone(),
+        What::Determination(determination) => determination
+            .vessel
+            .map_or_else(|| "all waste coolant".to_owned(), place),
+        What::OtherWaste(other) => other.month.to_string(),
     }
 }

@@ -81,7 +81,9 @@ fn found(details: &Details) -> String {
             "{}, next due {next_due}",
             if *passed { "passed" } else { "not passed" }
         ),
-        Details::Ship { carrier, document } => format!("carrier {carrier}, paper {document}"),
+        Details::Ship {
+            carrier, document, ..
+        } => format!("carrier {carrier}, paper {document}"),
     }
 }
 

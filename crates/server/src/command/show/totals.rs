@@ -109,5 +109,8 @@ fn word(measure: Measure) -> &'static str {
         Measure::Spilled => "Spilled",
         Measure::UsedUp => "Used up",
         Measure::Reused => "Put into units out of recovered fluid",
+        Measure::Reclaimed => "Decided to be reclaimed",
+        Measure::BecameWaste => "Became waste",
+        Measure::Undecided => "Drained, fitness undecided",
     }
 }

@@ -10,6 +10,7 @@ use super::super::calendar::At;
 use super::super::floor::{Arrival, Floor};
 use super::super::plan::Plan;
 use super::super::typing::Measure;
+use super::super::yards::Yard;
 use super::super::{Made, typing, vessels};
 
 const OILY: u32 = 2108;
@@ -95,6 +96,7 @@ fn laboratory_fails_it(floor: &mut Floor, at: At) -> Made<()> {
         Arrival::AtOnce,
         What::FitnessDecision(FitnessDecision {
             vessel: vessels::id(floor.seed, "Cart C"),
+            shop: Some(Yard::Harbour.shop(floor.seed)),
             fitness: Fitness::Waste,
             reason: Text::plain("oil found: not to be used again"),
         }),

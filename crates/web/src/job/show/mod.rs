@@ -22,6 +22,7 @@ use super::correct;
 use super::entered::{Entered, Wording};
 use super::photo;
 use super::planned::{self, Compared};
+use super::sign::Signature;
 use super::take_back::{self, Leave, UNDO_WITHIN_MS};
 use super::taken_out::{self, TakenOut};
 use super::told::{Stands, Told};
@@ -46,6 +47,8 @@ struct JobPage {
     remarks: Vec<Remark>,
     /// What a pressure test proved.
     verdict: Option<ToldVerdict>,
+    /// Of a shipment: whether it is signed.
+    signature: Option<Signature>,
     entered: Vec<Entered>,
     /// What it takes the place of or follows: sentence, address, label of the link.
     related: Vec<(String, Option<String>, String)>,
@@ -107,6 +110,7 @@ pub(crate) async fn show(desk: Desk, Path(job): Path<String>) -> Result<Response
         undo,
         remarks,
         verdict: verdict(&desk, &mut read, &told).await?,
+        signature: Signature::of(&desk, &mut read, &told).await?,
         entered: entered(&desk, &told, &wording),
         related: related(&desk, &mut read, &told, &names).await?,
         planned: planned::compare(&told.job, &told.stands.changes, desk.units()),

@@ -1,0 +1,262 @@
+//! What a site generated in a month, held against the rules it was under.
+
+use chrono::NaiveDate;
+
+use super::stated::{Determination, Hazardous, OtherWaste, ProfileChosen};
+use crate::book::month::Month;
+use crate::ids::PlaceId;
+use crate::quantity::{Mass, OutOfBounds};
+use crate::rules::category::{Monthly, Standing, category};
+use crate::rules::counting::{Counts, Fate, Hazard, Source, counted};
+use crate::rules::{Profile, Profiles};
+
+/// How coolant came to stand on the list.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Came {
+    /// It became waste.
+    AsWaste,
+    /// It was drained, and nobody has said yet whether it may be used again.
+    Undecided,
+}
+
+/// Coolant on the list of a month.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Waste {
+    /// The day it counts from.
+    pub day: NaiveDate,
+    /// The container it went into, or lay in.
+    pub vessel: Option<PlaceId>,
+    /// How it came there.
+    pub came: Came,
+    /// Its mass; none where its base has no density curve.
+    pub mass: Option<Mass>,
+}
+
+/// What a site has stated, each in the order in which it counts, the last one last.
+#[derive(Clone, Debug, Default)]
+pub struct Statements {
+    /// The rules it is under.
+    pub chosen: Vec<ProfileChosen>,
+    /// What its coolant was determined to be.
+    pub determinations: Vec<Determination>,
+}
+
+impl Statements {
+    /// The profile an event of this day is held against; none until one was chosen for it.
+    pub fn profile_on<'a>(&self, day: NaiveDate, profiles: &'a Profiles) -> Option<&'a Profile> {
+        let chosen = self
+            .chosen
+            .iter()
+            .filter(|chosen| chosen.from <= day)
+            .max_by_key(|chosen| chosen.from)?;
+        profiles.in_force(&chosen.jurisdiction, day)
+    }
+
+    /// The determination that covers what went into a container on a day: its own before that of
+    /// the site, the latest of them.
+    pub fn determination_of(
+        &self,
+        vessel: Option<PlaceId>,
+        day: NaiveDate,
+    ) -> Option<&Determination> {
+        let covering = |of: Option<PlaceId>| {
+            self.determinations
+                .iter()
+                .filter(move |it| it.vessel == of && it.covers_from <= day)
+                .max_by_key(|it| it.covers_from)
+        };
+        vessel
+            .and_then(|vessel| covering(Some(vessel)))
+            .or_else(|| covering(None))
+    }
+
+    fn hazard_of(&self, waste: &Waste) -> Hazard {
+        match self
+            .determination_of(waste.vessel, waste.day)
+            .map(|it| it.hazardous)
+        {
+            None => Hazard::Pending,
+            Some(Hazardous::Yes) => Hazard::Hazardous,
+            Some(Hazardous::No) => Hazard::NonHazardous,
+        }
+    }
+}
+
+/// How a line counts, and the section that says so.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Counted<'a> {
+    /// Whether.
+    pub counts: Counts,
+    /// The section; empty where no profile that has classes was in force.
+    pub section: &'a str,
+}
+
+/// Other hazardous waste of the month.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Others {
+    /// Nobody has said: the class is of coolant alone, and incomplete.
+    NotStated,
+    /// It was said that there is none.
+    None,
+    /// So many streams were entered.
+    Streams(usize),
+}
+
+/// A sum that is beyond any mass that is possible.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, thiserror::Error)]
+#[error("the masses of the month add up to more than is possible: {0}")]
+pub struct NoGeneration(#[from] OutOfBounds);
+
+/// What a month of a site comes to.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Generation<'a> {
+    /// The profile in force on its last day.
+    pub profile: Option<&'a Profile>,
+    /// Coolant that counts.
+    pub coolant_firm: Mass,
+    /// Coolant that counts as well if all that is undecided or not determined turns out so.
+    pub coolant_perhaps: Mass,
+    /// Coolant that became waste and does not count.
+    pub coolant_not_counted: Mass,
+    /// Coolant no profile says anything about.
+    pub coolant_not_judged: Mass,
+    /// Lines of the list whose mass is not known, and so is in none of the sums.
+    pub lines_without_mass: usize,
+    /// Other waste that is not acute.
+    pub other_non_acute: Mass,
+    /// Other acute waste.
+    pub other_acute: Mass,
+    /// What was said about other waste.
+    pub others: Others,
+    /// The class by what counts for certain; none without a profile that has classes.
+    pub standing: Option<Standing>,
+    /// The class in the worst case.
+    pub worst: Option<Standing>,
+}
+
+impl<'a> Generation<'a> {
+    /// How one line counts, by the profile in force on its own day.
+    pub fn line(waste: &Waste, stated: &Statements, profiles: &'a Profiles) -> Option<Counted<'a>> {
+        let profile = stated.profile_on(waste.day, profiles)?;
+        let rules = profile.generator.as_ref()?;
+        let source = Source::Coolant(stated.hazard_of(waste), Fate::Waste);
+        let verdict = counted(source, profile, rules);
+        let counts = match (waste.came, verdict.counts) {
+            // Fit coolant is no waste: it counts only if it turns out unfit.
+            (Came::Undecided, Counts::Yes) => Counts::Perhaps,
+            (_, counts) => counts,
+        };
+        Some(Counted {
+            counts,
+            section: verdict.section,
+        })
+    }
+
+    /// Adds a month up; every line with a mass is in one of the four sums.
+    ///
+    /// # Errors
+    /// [`NoGeneration`] above any mass that is possible.
+    pub fn of(
+        month: Month,
+        lines: &[Waste],
+        others: &[OtherWaste],
+        (stated, profiles): (&Statements, &'a Profiles),
+    ) -> Result<Self, NoGeneration> {
+        let mut sum = Self {
+            profile: stated.profile_on(month.last_day(), profiles),
+            coolant_firm: Mass::MIN,
+            coolant_perhaps: Mass::MIN,
+            coolant_not_counted: Mass::MIN,
+            coolant_not_judged: Mass::MIN,
+            lines_without_mass: 0,
+            other_non_acute: Mass::MIN,
+            other_acute: Mass::MIN,
+            others: said(others),
+            standing: None,
+            worst: None,
+        };
+        for line in lines {
+            let Some(mass) = line.mass else {
+                sum.lines_without_mass = sum.lines_without_mass.saturating_add(1);
+                continue;
+            };
+            let goes_to = match Self::line(line, stated, profiles).map(|it| it.counts) {
+                Some(Counts::Yes) => &mut sum.coolant_firm,
+                Some(Counts::Perhaps) => &mut sum.coolant_perhaps,
+                Some(Counts::No) => &mut sum.coolant_not_counted,
+                None => &mut sum.coolant_not_judged,
+            };
+            *goes_to = goes_to.checked_add(mass)?;
+        }
+        for stream in others.iter().filter_map(|other| other.stream.as_ref()) {
+            let goes_to = if stream.acute {
+                &mut sum.other_acute
+            } else {
+                &mut sum.other_non_acute
+            };
+            *goes_to = goes_to.checked_add(stream.mass.value)?;
+        }
+        sum.class()?;
+        Ok(sum)
+    }
+
+    /// What counts for certain, all streams together.
+    ///
+    /// # Errors
+    /// [`NoGeneration`] above any mass that is possible.
+    pub fn firm(&self) -> Result<Mass, NoGeneration> {
+        Ok(self.coolant_firm.checked_add(self.other_non_acute)?)
+    }
+
+    fn class(&mut self) -> Result<(), NoGeneration> {
+        let Some(rules) = self.profile.and_then(|profile| profile.generator.as_ref()) else {
+            return Ok(());
+        };
+        let firm = Monthly {
+            non_acute: self.firm()?,
+            acute: self.other_acute,
+            acute_spill: Mass::MIN,
+        };
+        let worst = Monthly {
+            non_acute: firm.non_acute.checked_add(self.coolant_perhaps)?,
+            ..firm
+        };
+        self.standing = Some(category(&firm, rules)?);
+        self.worst = Some(category(&worst, rules)?);
+        Ok(())
+    }
+}
+
+fn said(others: &[OtherWaste]) -> Others {
+    let streams = others
+        .iter()
+        .filter_map(|other| other.stream.as_ref())
+        .filter(|stream| stream.mass.value > Mass::MIN)
+        .count();
+    match (others.is_empty(), streams) {
+        (true, _) => Others::NotStated,
+        (false, 0) => Others::None,
+        (false, streams) => Others::Streams(streams),
+    }
+}
+
+/// How much of what was put into a vessel is still in it, when what went in first came out first.
+///
+/// `newest_first` are masses as they went in, g; the answer has one for each, none above it, and
+/// together they are no more than `held_g`. Nobody can tell which part of a mixture was drawn, so
+/// this is the choice that leaves the most in the latest month.
+///
+/// ```
+/// use domain::waste::still_there;
+/// assert_eq!(still_there(50, &[30, 40, 10]), [30, 20, 0]);
+/// ```
+pub fn still_there(held_g: i64, newest_first: &[i64]) -> Vec<i64> {
+    let mut left = held_g.max(0);
+    let mut parts = Vec::with_capacity(newest_first.len());
+    for went_in in newest_first {
+        let part = left.min((*went_in).max(0));
+        left = left.saturating_sub(part);
+        parts.push(part);
+    }
+    parts
+}

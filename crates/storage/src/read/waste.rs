@@ -1,0 +1,218 @@
+//! What a month's list of waste is made of, and the lines behind a month's totals.
+
+use super::Read;
+use crate::error::StorageError;
+use chrono::NaiveDate;
+use domain::book::month::Month;
+use domain::book::outcome::Measure;
+use domain::fact::{ContainerEvent, What};
+use domain::ids::{FactKey, PlaceId, ShopId};
+use domain::moment::Moment;
+use uuid::Uuid;
+
+/// A line of a fact that counts under a measure.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct FlowLine {
+    /// Place of the fact in the record.
+    pub seq: i64,
+    /// Its key.
+    pub fact: FactKey,
+    /// Its kind: "job", "fitness_decision".
+    pub kind: String,
+    /// The day it counts on, in the shop's own dates.
+    pub day: NaiveDate,
+    /// The vessel it is counted at.
+    pub vessel: Option<PlaceId>,
+    /// As typed, mL.
+    pub typed_ml: i64,
+    /// At 20 °C, mixed, mL.
+    pub shown_ml: i64,
+    /// Its mass, grams; none where its base has no density curve.
+    pub mass_g: Option<i64>,
+}
+
+/// Something that was stated of a container.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct ContainerRow {
+    /// Place in the record.
+    pub seq: i64,
+    /// When it happened.
+    pub at: Moment,
+    /// The day, in the shop's own dates.
+    pub day: NaiveDate,
+    /// Who stated it.
+    pub by: Option<domain::ids::PersonId>,
+    /// What.
+    pub event: ContainerEvent,
+}
+
+struct LineRow {
+    seq: i64,
+    fact: Uuid,
+    kind: String,
+    day: String,
+    vessel: Option<Uuid>,
+    typed_ml: i64,
+    shown_ml: i64,
+    mass_g: Option<i64>,
+}
+
+impl LineRow {
+    fn line(self) -> Result<FlowLine, StorageError> {
+        Ok(FlowLine {
+            seq: self.seq,
+            fact: FactKey(self.fact),
+            kind: self.kind,
+            day: self
+                .day
+                .parse()
+                .map_err(|_| StorageError::corrupt("waste_lines", self.seq, "day"))?,
+            vessel: self.vessel.map(PlaceId),
+            typed_ml: self.typed_ml,
+            shown_ml: self.shown_ml,
+            mass_g: self.mass_g,
+        })
+    }
+}
+
+impl Read {
+    /// Lines of some shops that count under one of the measures of the list of waste, from the
+    /// first day to the last, in the order of days and of the record.
+    pub async fn list_waste_lines(
+        &mut self,
+        shops: &[ShopId],
+        measure: Measure,
+        (first, last): (NaiveDate, NaiveDate),
+    ) -> Result<Vec<FlowLine>, StorageError> {
+        let (first, last) = (first.to_string(), last.to_string());
+        let measure = measure.code();
+        let mut all = Vec::new();
+        for shop in shops {
+            let rows = sqlx::query_as!(
+                LineRow,
+                r#"select line.seq as "seq!", record.key as "fact!: Uuid", record.kind as "kind!",
+                          line.day as "day!", line.vessel as "vessel: Uuid",
+                          line.typed_ml as "typed_ml!", line.shown_ml as "shown_ml!", line.mass_g
+                   from waste_lines as line cross join record on record.seq = line.seq
+                   where line.shop = ?1 and line.measure = ?2 and line.day between ?3 and ?4
+                   order by line.day, line.seq, line.n"#,
+                shop.0,
+                measure,
+                first,
+                last
+            )
+            .fetch_all(self.connection())
+            .await?;
+            all.extend(rows);
+        }
+        let mut lines = all
+            .into_iter()
+            .map(LineRow::line)
+            .collect::<Result<Vec<_>, _>>()?;
+        lines.sort_by_key(|line| (line.day, line.seq));
+        Ok(lines)
+    }
+
+    /// What went into a vessel with nobody saying whether it may be used again, after the last
+    /// decision on its contents, the latest first.
+    pub async fn list_undecided_of(
+        &mut self,
+        vessel: PlaceId,
+        most: i64,
+    ) -> Result<Vec<FlowLine>, StorageError> {
+        let decided_at = sqlx::query_scalar!(
+            r#"select max(outcome.happened_at) as "at: i64"
+               from facts_about as about cross join outcomes as outcome on outcome.seq = about.seq
+               where about.subject = ?1 and about.kind = 'fitness_decision'
+                 and outcome.standing = 'posted'"#,
+            vessel.0
+        )
+        .fetch_one(self.connection())
+        .await?
+        .unwrap_or(i64::MIN);
+        let measure = Measure::Undecided.code();
+        let rows = sqlx::query_as!(
+            LineRow,
+            r#"select line.seq as "seq!", record.key as "fact!: Uuid", record.kind as "kind!",
+                      line.day as "day!", line.vessel as "vessel: Uuid",
+                      line.typed_ml as "typed_ml!", line.shown_ml as "shown_ml!", line.mass_g
+               from waste_lines as line
+                 cross join outcomes as outcome on outcome.seq = line.seq
+                 cross join record on record.seq = line.seq
+               where line.vessel = ?1 and line.measure = ?2 and outcome.happened_at > ?3
+               order by line.day desc, line.seq desc, line.n desc limit ?4"#,
+            vessel.0,
+            measure,
+            decided_at,
+            most
+        )
+        .fetch_all(self.connection())
+        .await?;
+        rows.into_iter().map(LineRow::line).collect()
+    }
+
+    /// The lines behind a total of a month, in the order of the record, from after `after` on.
+    pub async fn list_month_lines(
+        &mut self,
+        (shop, month, measure): (ShopId, Month, Measure),
+        after: i64,
+        most: i64,
+    ) -> Result<Vec<FlowLine>, StorageError> {
+        let (month, measure) = (month.to_string(), measure.code());
+        let rows = sqlx::query_as!(
+            LineRow,
+            r#"select outcome.seq as "seq!", record.key as "fact!: Uuid", record.kind as "kind!",
+                      date(outcome.happened_at / 1000.0, 'unixepoch') as "day!: String",
+                      unhex(flow.value ->> 'vessel', '-') as "vessel: Uuid",
+                      flow.value ->> 'typed_ml' as "typed_ml!: i64",
+                      flow.value ->> 'shown_ml' as "shown_ml!: i64",
+                      flow.value ->> 'mass_g' as "mass_g: i64"
+               from outcomes as outcome indexed by outcomes_of_month
+                 cross join json_each(outcome.flows) as flow
+                 cross join record on record.seq = outcome.seq
+               where outcome.shop = ?1 and outcome.month = ?2 and outcome.flows <> '[]'
+                 and outcome.seq > ?4 and flow.value ->> 'measure' = ?3
+               order by outcome.seq, flow.key limit ?5"#,
+            shop.0,
+            month,
+            measure,
+            after,
+            most
+        )
+        .fetch_all(self.connection())
+        .await?;
+        rows.into_iter().map(LineRow::line).collect()
+    }
+
+    /// What was stated of a container, the latest in the record first.
+    pub async fn list_container_events(
+        &mut self,
+        vessel: PlaceId,
+        most: i64,
+    ) -> Result<Vec<ContainerRow>, StorageError> {
+        let seqs = sqlx::query_scalar!(
+            "select seq from facts_about indexed by container_events_about
+             where subject = ?1 and kind = 'container_event' order by seq desc limit ?2",
+            vessel.0,
+            most
+        )
+        .fetch_all(self.connection())
+        .await?;
+        let rows = self.list_facts_at(&seqs).await?;
+        let mut events = Vec::new();
+        for row in rows {
+            let fact = row.fact()?;
+            if let What::ContainerEvent(event) = fact.what {
+                events.push(ContainerRow {
+                    seq: row.seq,
+                    at: fact.when.happened(),
+                    day: fact.when.local_date,
+                    by: fact.by.person,
+                    event,
+                });
+            }
+        }
+        events.sort_by_key(|event| std::cmp::Reverse((event.at, event.seq)));
+        Ok(events)
+    }
+}
