@@ -1,5 +1,10 @@
 //! What a month of a site comes to: the day of the event decides the rules, grams decide the class.
 
+#![expect(
+    clippy::unwrap_used,
+    reason = "a figure that is not there has failed the test"
+)]
+
 use chrono::NaiveDate;
 use domain::book::month::Month;
 use domain::fact::What;

@@ -43,6 +43,7 @@ mod upkeep;
 mod verdict;
 mod vessel;
 mod waiting;
+mod waste;
 mod winter;
 
 pub use answer::RequestId;

@@ -23,7 +23,7 @@ use crate::{
     due, error, health, help, intake, job, label, leak, own_name, person, record, retrofit,
     screen_size, setting,
     sign_on::{enter, own_password, prove, set_up, stay, tablet as enrolling},
-    tablet, unit, vessel, waiting, winter,
+    tablet, unit, vessel, waiting, waste, winter,
 };
 
 use Role::{Administrator, ComplianceOfficer, LeadHand, Manager, Reader, Technician};
@@ -36,6 +36,9 @@ const WORK: Who = Who::Roles(&[Technician, LeadHand, Manager]);
 const LEAD: Who = Who::Roles(&[LeadHand, Manager]);
 /// Those who run a shop.
 const MANAGE: Who = Who::Roles(&[Manager]);
+
+/// Those who look after waste containers.
+const LOOK_AFTER: Who = Who::Roles(&[Technician, LeadHand, Manager, ComplianceOfficer]);
 
 /// Those who decide what becomes of fluid.
 const DECIDE: Who = Who::Roles(&[Manager, ComplianceOfficer]);
@@ -141,6 +144,7 @@ fn table() -> Vec<Entry> {
     table.extend(signing_on());
     table.extend(jobs());
     table.extend(vessels());
+    table.extend(waste());
     table.extend(units());
     table.extend(told());
     table.extend(people());
@@ -233,6 +237,28 @@ fn vessels() -> Vec<Entry> {
         post("/vessels/{vessel}/retire", MANAGE, vessel::submit_retire),
         get("/vessels/{vessel}/decide", DECIDE, vessel::show_decide),
         post("/vessels/{vessel}/decide", DECIDE, vessel::submit_decide),
+    ]
+}
+
+/// What a site's waste comes to, and what is stated of it.
+fn waste() -> Vec<Entry> {
+    const CONTAINER: &str = "/vessels/{vessel}/container";
+    const DETERMINATION: &str = "/waste/determination";
+    vec![
+        get("/waste", SEE, waste::show),
+        get("/waste/lines", SEE, waste::show_lines),
+        get("/waste/lines.csv", SEE, waste::lines_csv),
+        get("/waste/months.csv", SEE, waste::months_csv),
+        get("/waste/containers", SEE, waste::show_containers),
+        get("/waste/containers.csv", SEE, waste::containers_csv),
+        get("/waste/rules", DECIDE, waste::show_rules),
+        post("/waste/rules", DECIDE, waste::submit_rules),
+        get("/waste/other", DECIDE, waste::show_other),
+        post("/waste/other", DECIDE, waste::submit_other),
+        get(DETERMINATION, DECIDE, waste::show_determination),
+        post(DETERMINATION, DECIDE, waste::submit_determination),
+        get(CONTAINER, LOOK_AFTER, waste::show_entry),
+        post(CONTAINER, LOOK_AFTER, waste::submit_entry),
     ]
 }
 

@@ -26,4 +26,5 @@ mod unit;
 mod vessel;
 mod void;
 mod waiting;
+mod waste;
 mod winter;

@@ -38,12 +38,14 @@ impl Month {
     }
 
     /// The month before; itself at the beginning of the calendar.
+    #[must_use]
     pub fn before(self) -> Self {
         let before = self.first_day().checked_sub_months(Months::new(1));
         before.map_or(self, Self::of)
     }
 
     /// The month after; itself at the end of the calendar.
+    #[must_use]
     pub fn after(self) -> Self {
         let after = self.first_day().checked_add_months(Months::new(1));
         after.map_or(self, Self::of)
@@ -97,6 +99,7 @@ pub struct FlowTotal {
 
 impl FlowTotal {
     /// Two sums of one measure together.
+    #[must_use]
     pub fn plus(&self, other: &Self) -> Self {
         Self {
             measure: self.measure,

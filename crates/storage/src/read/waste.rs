@@ -17,7 +17,7 @@ pub struct FlowLine {
     pub seq: i64,
     /// Its key.
     pub fact: FactKey,
-    /// Its kind: "job", "fitness_decision".
+    /// Its kind, as the record has it.
     pub kind: String,
     /// The day it counts on, in the shop's own dates.
     pub day: NaiveDate,

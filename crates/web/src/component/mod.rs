@@ -3,6 +3,7 @@
 //! A part is plain data plus a template, so a page cannot show a number without its unit or a
 //! status without its word.
 
+mod bars;
 mod chart;
 mod field;
 mod gauge;
@@ -11,6 +12,7 @@ mod qr;
 mod readout;
 mod status;
 
+pub(crate) use bars::Bars;
 pub(crate) use chart::{Canvas, Cell, Chart, PlacedMark, Point, Stroke, through};
 pub(crate) use field::{
     Choice, ChoiceField, ChoiceLook, Pad, QuantityField, Sign, TextArea, TextField, UnitChoice,
@@ -29,7 +31,7 @@ macro_rules! markup {
     )*};
 }
 
-markup! { Chart TextField TextArea QuantityField ChoiceField Field Gauge Plot Qr Readout Status Caution }
+markup! { Chart TextField TextArea QuantityField ChoiceField Field Gauge Plot Qr Readout Status Caution Bars }
 
 /// A field of any kind, for pages whose fields stand one below another.
 #[derive(Clone, Debug)]
@@ -37,6 +39,7 @@ pub(crate) enum Field {
     Text(TextField),
     Quantity(QuantityField),
     Choice(ChoiceField),
+    Lines(TextArea),
 }
 
 impl Field {
@@ -46,6 +49,7 @@ impl Field {
             Self::Text(field) => (&field.name, &field.label),
             Self::Quantity(field) => (&field.name, &field.label),
             Self::Choice(field) => (&field.name, &field.label),
+            Self::Lines(field) => (&field.name, &field.label),
         }
     }
 
@@ -53,7 +57,7 @@ impl Field {
     pub(crate) const fn question(&self) -> Option<&ChoiceField> {
         match self {
             Self::Choice(field) => Some(field),
-            Self::Text(_) | Self::Quantity(_) => None,
+            Self::Text(_) | Self::Quantity(_) | Self::Lines(_) => None,
         }
     }
 }
@@ -76,12 +80,19 @@ impl From<ChoiceField> for Field {
     }
 }
 
+impl From<TextArea> for Field {
+    fn from(field: TextArea) -> Self {
+        Self::Lines(field)
+    }
+}
+
 impl std::fmt::Display for Field {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
             Self::Text(field) => field.fmt(f),
             Self::Quantity(field) => field.fmt(f),
             Self::Choice(field) => field.fmt(f),
+            Self::Lines(field) => field.fmt(f),
         }
     }
 }

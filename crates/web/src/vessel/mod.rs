@@ -23,7 +23,11 @@ use crate::WebError;
 use crate::desk::Desk;
 
 /// A vessel of a shop this person sees; what is no id, absent or another shop's is all the same.
-async fn find_own(desk: &Desk, read: &mut Read, vessel: &str) -> Result<Vessel, WebError> {
+pub(crate) async fn find_own(
+    desk: &Desk,
+    read: &mut Read,
+    vessel: &str,
+) -> Result<Vessel, WebError> {
     let id = Uuid::try_parse(vessel).map_err(|_| WebError::NotFound)?;
     let card = read
         .find_vessel(PlaceId(id))

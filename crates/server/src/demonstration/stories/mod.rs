@@ -6,6 +6,7 @@ mod drums;
 mod fills;
 mod leaks;
 pub(super) mod oil;
+mod papers;
 mod readings;
 pub(super) mod tank;
 mod tests;
@@ -22,6 +23,7 @@ pub(super) fn plan(plan: &mut Plan) -> Made<()> {
     fills::plan(plan)?;
     oil::plan(plan)?;
     drums::plan(plan)?;
+    papers::plan(plan)?;
     tank::plan(plan)?;
     tests::plan(plan)
 }

@@ -74,10 +74,8 @@ pub(crate) async fn show(desk: Desk, Path(job): Path<String>) -> Result<Response
         .await
         .map_err(WebError::fault)?;
     let mut wanted = told.wanted();
-    for posting in &postings {
-        wanted.places.extend(posting.from_place);
-        wanted.places.extend(posting.to_place);
-    }
+    let ends = postings.iter().flat_map(|it| [it.from_place, it.to_place]);
+    wanted.places.extend(ends.flatten());
     let names = Names::of(&mut read, wanted).await?;
     let leave = told.leave(&desk, &mut read).await?;
     let taken_out = TakenOut::find(&desk, &mut read, &told).await?;

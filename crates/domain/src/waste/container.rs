@@ -1,0 +1,135 @@
+//! What is to be seen to at a container: its clock, its area, the weekly look.
+
+use chrono::NaiveDate;
+
+use crate::book::month::Month;
+use crate::fact::{Area, ContainerChange};
+use crate::rules::accumulation::{Stored, antifreeze_deadline, deadline, next_look};
+use crate::rules::{Class, Profile, days_left};
+
+/// What was stated of a container since it was last emptied.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+pub struct Stated {
+    /// The day its waste counts from, as written on it.
+    pub start: Option<NaiveDate>,
+    /// Where it stands.
+    pub area: Option<Area>,
+    /// The words on it.
+    pub words: Option<String>,
+    /// The last look: its day, and what was amiss.
+    pub look: Option<(NaiveDate, Option<String>)>,
+}
+
+impl Stated {
+    /// What stands by a container's events, the earliest first, and the date on its card. What was
+    /// dated before it was last emptied is not of what it holds now.
+    pub fn of<'a>(
+        on_card: Option<NaiveDate>,
+        events: impl IntoIterator<Item = (NaiveDate, &'a ContainerChange)>,
+    ) -> Self {
+        let mut stated = Self {
+            start: on_card,
+            ..Self::default()
+        };
+        for (day, event) in events {
+            match event {
+                ContainerChange::StartDate(start) => stated.start = Some(*start),
+                ContainerChange::Labelled(words) => stated.words = Some(words.clone()),
+                ContainerChange::Closed => {
+                    stated.start = stated.start.filter(|start| *start > day);
+                    stated.words = None;
+                }
+                ContainerChange::Inspected(found) => stated.look = Some((day, found.clone())),
+                ContainerChange::Placed(area) => stated.area = Some(area.clone()),
+            }
+        }
+        stated
+    }
+}
+
+/// How a container's clock stands.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub enum Clock {
+    /// Nothing in it yet.
+    Empty,
+    /// No rules were chosen, or they know no clocks.
+    NoRules,
+    /// Waste is in it and nobody wrote down since when.
+    NoStartDate,
+    /// In a satellite area no clock runs until the area is over its limit.
+    Satellite,
+    /// The class has no clock; the section that says so.
+    None(String),
+    /// It has to leave by a day: overdue when the days left are below 0.
+    Until {
+        /// The last day.
+        on: NaiveDate,
+        /// From today to that day.
+        days_left: i64,
+        /// The section.
+        section: String,
+    },
+}
+
+impl Clock {
+    /// How the clock of a container stands today, under the largest class its site has been in since
+    /// it was begun: a limit that has applied to it goes on to apply.
+    pub fn of(
+        stated: &Stated,
+        (holds_waste, today): (bool, NaiveDate),
+        (profile, class): (Option<&Profile>, Option<Class>),
+    ) -> Self {
+        if !holds_waste {
+            return Self::Empty;
+        }
+        if matches!(stated.area, Some(Area::Satellite(_))) {
+            return Self::Satellite;
+        }
+        let Some(start) = stated.start else {
+            return Self::NoStartDate;
+        };
+        let Some((profile, rules)) =
+            profile.and_then(|profile| Some((profile, profile.generator.as_ref()?)))
+        else {
+            return Self::NoRules;
+        };
+        let stored = Stored {
+            start,
+            way_m: None,
+            extension_days: 0,
+        };
+        let due = antifreeze_deadline(start, profile, rules)
+            .or_else(|| deadline(&stored, class?, profile, rules).ok());
+        match due {
+            None => Self::NoRules,
+            Some(due) => match due.on {
+                None => Self::None(due.section.to_owned()),
+                Some(on) => Self::Until {
+                    on,
+                    days_left: days_left(on, today),
+                    section: due.section.to_owned(),
+                },
+            },
+        }
+    }
+}
+
+/// When somebody has to look at a container next; none where the class asks for no looks.
+pub fn look_due(
+    stated: &Stated,
+    (profile, class): (Option<&Profile>, Option<Class>),
+) -> Option<NaiveDate> {
+    let rules = profile?.generator.as_ref()?;
+    let last = stated.look.as_ref().map(|(day, _)| *day).or(stated.start)?;
+    next_look(last, class, rules).on
+}
+
+/// The largest class that a site was in from the month of a day on.
+pub fn largest_since(start: Option<NaiveDate>, classes: &[(Month, Class)]) -> Option<Class> {
+    let from = start.map(Month::of);
+    classes
+        .iter()
+        .filter(|(month, _)| from.is_none_or(|from| *month >= from))
+        .map(|(_, class)| *class)
+        .max()
+}

@@ -1,0 +1,555 @@
+//! `/waste/containers`: what stands where, since when, and when it has to leave; and
+//! `/vessels/{vessel}/container`, where something is stated of one.
+
+use askama::Template;
+use axum::body::Bytes;
+use axum::extract::Path;
+use axum::http::HeaderMap;
+use axum::response::Response;
+use chrono::NaiveDate;
+use domain::book::month::Month;
+use domain::fact::{Area, ContainerChange, ContainerEvent, What};
+use domain::fleet::{Holds, Role, Vessel};
+use domain::quantity::{Mass, UnitsOfMeasure};
+use domain::rules::accumulation::{Area as AreaStands, InArea, on_site, satellite};
+use domain::rules::{Class, Exact, Profile};
+use domain::waste::{Clock, Stated, largest_since, look_due};
+use storage::{ContainerRow, PlaceContents, Read};
+
+use super::export::{Csv, kg, litres};
+use super::{LOCAL_RULES, OnSite, kilograms, profiles};
+use crate::WebError;
+use crate::card::{self, Added, Part, Sheet};
+use crate::component::{Choice, ChoiceLook, Shape, Status, Width};
+use crate::desk::{Desk, Frame};
+use crate::figure;
+use crate::form::{Form, Presence};
+use crate::page;
+use crate::record::number;
+use crate::vessel::find_own;
+
+/// Those who look at containers and write on them.
+const TOUCH: &[Role] = &[
+    Role::ComplianceOfficer,
+    Role::Manager,
+    Role::LeadHand,
+    Role::Technician,
+];
+
+/// Months of classes that are looked back on: no clock of a profile is longer.
+const LOOK_BACK: usize = 15;
+/// Events of one container that are read.
+const MOST_EVENTS: i64 = 400;
+
+#[derive(Template)]
+#[template(path = "waste/containers.html")]
+struct ContainersPage {
+    frame: Frame,
+    site: String,
+    local_rules: &'static str,
+    rules: Option<String>,
+    rows: Vec<Row>,
+    on_site: String,
+    areas: Vec<(String, Status)>,
+    looks: Vec<Look>,
+    may_touch: bool,
+    head: String,
+}
+
+struct Row {
+    name: String,
+    address: String,
+    kind: &'static str,
+    held: String,
+    mass: String,
+    place: String,
+    words: String,
+    start: String,
+    limit: String,
+    clock: Status,
+    look: Status,
+}
+
+struct Look {
+    day: NaiveDate,
+    person: String,
+    container: String,
+    found: String,
+}
+
+/// A container with all that is known of it.
+struct Known {
+    card: Vessel,
+    held: Option<PlaceContents>,
+    events: Vec<ContainerRow>,
+    stated: Stated,
+    clock: Clock,
+    look_due: Option<NaiveDate>,
+    codes: Vec<String>,
+}
+
+impl Known {
+    fn shown_ml(&self) -> i64 {
+        self.held.as_ref().map_or(0, |held| held.shown_ml)
+    }
+
+    fn mass_g(&self) -> Option<i64> {
+        self.held.as_ref().and_then(|held| held.contents.mass_g())
+    }
+}
+
+/// What all containers of a site are judged by.
+struct By {
+    profile: Option<&'static Profile>,
+    classes: Vec<(Month, Class)>,
+}
+
+impl By {
+    async fn of(desk: &Desk, read: &mut Read, site: &OnSite) -> Result<Self, WebError> {
+        let now = Month::of(desk.today());
+        let mut months = vec![now];
+        while months.len() < LOOK_BACK {
+            let before = months.last().map_or(now, |month| month.before());
+            months.push(before);
+        }
+        let first = months.last().copied().unwrap_or(now);
+        let list = site.list(read, (first.first_day(), now.last_day())).await?;
+        let mut classes = Vec::new();
+        for month in months {
+            let found = site.generation(month, &list)?;
+            classes.extend(found.standing.map(|standing| (month, standing.class)));
+        }
+        Ok(Self {
+            profile: site.stated.profile_on(desk.today(), profiles()?),
+            classes,
+        })
+    }
+}
+
+async fn known(desk: &Desk, read: &mut Read, site: &OnSite) -> Result<(By, Vec<Known>), WebError> {
+    let by = By::of(desk, read, site).await?;
+    let mut all = Vec::new();
+    for shop in site.shop_ids() {
+        let vessels = read
+            .list_vessels_of_shop_with_contents(shop)
+            .await
+            .map_err(WebError::fault)?;
+        for (card, held) in vessels {
+            let is_waste = held.as_ref().is_some_and(|it| it.generation_date.is_some());
+            if card.holds == Holds::Waste || is_waste {
+                all.push(one(desk, read, (site, &by), (card, held)).await?);
+            }
+        }
+    }
+    all.sort_by_key(|known| match &known.clock {
+        Clock::NoStartDate => (0, 0),
+        Clock::Until { days_left, .. } => (1, *days_left),
+        _ => (2, 0),
+    });
+    Ok((by, all))
+}
+
+async fn one(
+    desk: &Desk,
+    read: &mut Read,
+    (site, by): (&OnSite, &By),
+    (card, held): (Vessel, Option<PlaceContents>),
+) -> Result<Known, WebError> {
+    let events = read
+        .list_container_events(card.id, MOST_EVENTS)
+        .await
+        .map_err(WebError::fault)?;
+    let earliest_first = events.iter().rev().map(|row| (row.day, &row.event.event));
+    let stated = Stated::of(card.start_date, earliest_first);
+    let class = largest_since(stated.start, &by.classes);
+    let holds_waste = held.as_ref().is_some_and(|held| held.shown_ml > 0);
+    let rules = (by.profile, class);
+    let determined = site.stated.determination_of(Some(card.id), desk.today());
+    Ok(Known {
+        clock: Clock::of(&stated, (holds_waste, desk.today()), rules),
+        look_due: look_due(&stated, rules).filter(|_| holds_waste),
+        codes: determined.map_or_else(Vec::new, |it| it.codes.clone()),
+        card,
+        held,
+        events,
+        stated,
+    })
+}
+
+/// "9 days left", with its shape.
+fn clock_status(clock: &Clock) -> Status {
+    match clock {
+        Clock::Empty => Status::new(Shape::Good, "Empty"),
+        Clock::NoRules => Status::new(Shape::Nothing, "No rules chosen"),
+        Clock::NoStartDate => Status::new(Shape::Stop, "No start date"),
+        Clock::Satellite => Status::new(Shape::Good, "No clock in a satellite area"),
+        Clock::None(_) => Status::new(Shape::Good, "No clock for this class"),
+        Clock::Until { days_left, .. } => {
+            let days = |count: i64| if count == 1 { "day" } else { "days" };
+            match *days_left {
+                left if left < 0 => {
+                    let over = left.saturating_neg();
+                    Status::new(Shape::Stop, format!("{over} {} overdue", days(over)))
+                }
+                left if left <= SOON_DAYS => {
+                    Status::new(Shape::Watch, format!("{left} {} left", days(left)))
+                }
+                left => Status::new(Shape::Good, format!("{left} {} left", days(left))),
+            }
+        }
+    }
+}
+
+/// So many days before its last one a container is to be seen to. Our own default, no source.
+const SOON_DAYS: i64 = 14;
+
+fn look_status(known: &Known, today: NaiveDate) -> Status {
+    match known.look_due {
+        None => Status::new(Shape::Nothing, "Not asked for"),
+        Some(due) if due < today => Status::new(Shape::Stop, format!("Overdue since {due}")),
+        Some(due) => Status::new(Shape::Good, format!("Due by {due}")),
+    }
+}
+
+fn row(units: UnitsOfMeasure, known: &Known, today: NaiveDate) -> Row {
+    Row {
+        name: known.card.name.clone(),
+        address: format!("/vessels/{}", known.card.id),
+        kind: known.card.kind.word(),
+        held: figure::volume(units, known.shown_ml()),
+        mass: known
+            .mass_g()
+            .map_or_else(|| "not known".to_owned(), |g| kilograms(units, g)),
+        place: match &known.stated.area {
+            None => "not stated".to_owned(),
+            Some(Area::Central) => "central area".to_owned(),
+            Some(Area::Satellite(name)) => format!("satellite area {name}"),
+        },
+        words: words(known),
+        start: known
+            .stated
+            .start
+            .map_or_else(|| "none".to_owned(), |day| day.to_string()),
+        limit: match &known.clock {
+            Clock::Until { on, section, .. } => format!("{on}, by {section}"),
+            Clock::None(section) => format!("none, by {section}"),
+            _ => "none".to_owned(),
+        },
+        clock: clock_status(&known.clock),
+        look: look_status(known, today),
+    }
+}
+
+fn words(known: &Known) -> String {
+    let own = known.stated.words.clone();
+    let codes = known.codes.join(", ");
+    match (own, codes.is_empty()) {
+        (Some(own), true) => own,
+        (Some(own), false) => format!("{own}; {codes}"),
+        (None, false) => codes,
+        (None, true) => "not stated".to_owned(),
+    }
+}
+
+/// What lies on the site against what may.
+fn on_the_site(units: UnitsOfMeasure, by: &By, all: &[Known]) -> Result<String, WebError> {
+    let grams: i64 = all.iter().filter_map(Known::mass_g).sum();
+    let said = kilograms(units, grams);
+    let now = by.classes.first().map(|(_, class)| *class);
+    let Some((rules, class)) = by
+        .profile
+        .and_then(|profile| profile.generator.as_ref())
+        .zip(now)
+    else {
+        return Ok(format!("{said} on the site in all of these containers."));
+    };
+    let mass = Mass::from_g(grams).map_err(WebError::fault)?;
+    let stands = on_site(mass, class, rules);
+    let most = rules.class(class).onsite_max.value;
+    let most = most.map_or_else(
+        || "no limit".to_owned(),
+        |most| format!("at most {}", kilograms(units, most.g())),
+    );
+    let beyond = if stands.is_exceeded {
+        " More than may ever lie there."
+    } else if stands.under != class {
+        " The conditions of the next class apply from the day this was passed."
+    } else {
+        ""
+    };
+    Ok(format!(
+        "{said} on the site in all of these containers; {most} in the class of this month, by {}.{beyond}",
+        stands.section
+    ))
+}
+
+/// Each satellite area with the sum of its containers.
+fn areas(units: UnitsOfMeasure, by: &By, all: &[Known]) -> Vec<(String, Status)> {
+    let mut names: Vec<&str> = all
+        .iter()
+        .filter_map(|known| match &known.stated.area {
+            Some(Area::Satellite(name)) => Some(name.as_str()),
+            _ => None,
+        })
+        .collect();
+    names.sort_unstable();
+    names.dedup();
+    let rules = by.profile.and_then(|profile| profile.generator.as_ref());
+    names
+        .into_iter()
+        .map(|name| {
+            let inside = all.iter().filter(
+                |known| matches!(&known.stated.area, Some(Area::Satellite(own)) if own == name),
+            );
+            let ml: i64 = inside.map(Known::shown_ml).sum();
+            let held = InArea {
+                non_acute_ml: u64::try_from(ml)
+                    .ok()
+                    .and_then(|ml| ml.checked_mul(1_000_000_000))
+                    .map(Exact::from_billionths)
+                    .unwrap_or_default(),
+                ..InArea::default()
+            };
+            let said = format!("Satellite area {name}: {}", figure::volume(units, ml));
+            let status = match rules.map(|rules| satellite(&held, None, &rules.satellite)) {
+                None => Status::new(Shape::Nothing, "No rules chosen"),
+                Some(AreaStands::Within) => Status::new(Shape::Good, "Within the limit"),
+                Some(AreaStands::MoveBy(_)) => Status::new(
+                    Shape::Stop,
+                    format!(
+                        "Over the limit: move the excess within {}",
+                        rules.map_or_else(String::new, |rules| rules
+                            .satellite
+                            .move_within
+                            .value
+                            .to_string())
+                    ),
+                ),
+            };
+            (said, status)
+        })
+        .collect()
+}
+
+async fn looks(read: &mut Read, all: &[Known]) -> Result<Vec<Look>, WebError> {
+    let mut looks = Vec::new();
+    for known in all {
+        for row in &known.events {
+            if let ContainerChange::Inspected(found) = &row.event.event {
+                let person = match row.by {
+                    Some(person) => read.find_person(person).await.map_err(WebError::fault)?,
+                    None => None,
+                };
+                looks.push(Look {
+                    day: row.day,
+                    person: person.map_or_else(|| "nobody named".to_owned(), |it| it.handle),
+                    container: known.card.name.clone(),
+                    found: found.clone().unwrap_or_else(|| "nothing amiss".to_owned()),
+                });
+            }
+        }
+    }
+    looks.sort_by_key(|look| std::cmp::Reverse(look.day));
+    looks.truncate(60);
+    Ok(looks)
+}
+
+/// GET /waste/containers
+pub(crate) async fn show(desk: Desk) -> Result<Response, WebError> {
+    let mut read = desk.read().await?;
+    let site = OnSite::read(&desk, &mut read).await?;
+    let (by, all) = known(&desk, &mut read, &site).await?;
+    let units = desk.units();
+    Ok(page::shown(&ContainersPage {
+        frame: desk.frame("Waste containers"),
+        site: site.name.clone(),
+        local_rules: LOCAL_RULES,
+        rules: by
+            .profile
+            .map(|profile| format!("{}: {}", profile.id, profile.about)),
+        rows: all
+            .iter()
+            .map(|known| row(units, known, desk.today()))
+            .collect(),
+        on_site: on_the_site(units, &by, &all)?,
+        areas: areas(units, &by, &all),
+        looks: looks(&mut read, &all).await?,
+        may_touch: desk.may(TOUCH),
+        head: format!(
+            "event {}, {}",
+            number(units, site.head.seq),
+            site.head.hash_hex()
+        ),
+    }))
+}
+
+/// GET /waste/containers.csv
+pub(crate) async fn file(desk: Desk) -> Result<Response, WebError> {
+    let mut read = desk.read().await?;
+    let site = OnSite::read(&desk, &mut read).await?;
+    let (_, all) = known(&desk, &mut read, &site).await?;
+    let mut csv = Csv::default();
+    let today = desk.today().to_string();
+    super::report::above(
+        &mut csv,
+        &desk,
+        (&site, "R3 container inventory"),
+        (&today, all.len()),
+    )?;
+    csv.row(&[
+        "container",
+        "kind",
+        "place",
+        "volume at 20 °C L",
+        "mass kg",
+        "words and codes",
+        "start date",
+        "limit date and section",
+        "days left",
+        "look",
+    ]);
+    for known in &all {
+        let row = row(UnitsOfMeasure::METRIC, known, desk.today());
+        csv.row(&[
+            Csv::text(&row.name),
+            row.kind.to_owned(),
+            Csv::text(&row.place),
+            litres(known.shown_ml()),
+            known.mass_g().map(kg).unwrap_or_default(),
+            Csv::text(&row.words),
+            row.start,
+            row.limit,
+            match &known.clock {
+                Clock::Until { days_left, .. } => days_left.to_string(),
+                other => clock_status(other).word,
+            },
+            row.look.word,
+        ]);
+    }
+    Ok(csv.answer(&format!("waste-containers-{today}")))
+}
+
+type Named = (&'static str, &'static str);
+
+const WHAT: Named = ("what", "What is there to state?");
+const DAY: Named = ("day", "Start date written on it, like 2026-10-05");
+const FOUND: Named = ("found", "What was amiss (empty: nothing)");
+const WORDS: Named = ("words", "Words on it");
+const AREA: Named = ("area", "Name of the satellite area");
+
+const KINDS: [(&str, &str); 6] = [
+    ("look", "The weekly look: lid closed, sound, labelled"),
+    ("start", "Its start date"),
+    ("words", "The words on its label"),
+    ("satellite", "It stands in a satellite area"),
+    ("central", "It stands in the central area"),
+    ("closed", "It was emptied, and begins anew"),
+];
+
+fn sheet<'a>(vessel: &Vessel) -> Sheet<'a> {
+    let address = format!("/vessels/{}", vessel.id);
+    Sheet {
+        word: "entry",
+        heading: format!("Container {}", vessel.name),
+        about: LOCAL_RULES.to_owned(),
+        action: format!("{address}/container"),
+        back: (address, vessel.name.clone()),
+        parts: Box::new(|form| {
+            let kinds = Choice::list(&KINDS);
+            vec![
+                Part::of(
+                    "Entry",
+                    vec![form.choice_field(WHAT, "", kinds, ChoiceLook::OneOf).into()],
+                ),
+                Part::of(
+                    "Fill in what belongs to it",
+                    vec![
+                        form.text_field(FOUND, "Of a look.", Width::Twenty).into(),
+                        form.text_field(DAY, "Of a start date.", Width::Ten).into(),
+                        form.text_field(
+                            WORDS,
+                            "Of a label, like hazardous waste, toxic.",
+                            Width::Twenty,
+                        )
+                        .into(),
+                        form.text_field(AREA, "Of a satellite area, like bay 4.", Width::Twenty)
+                            .into(),
+                    ],
+                ),
+            ]
+        }),
+    }
+}
+
+/// GET /vessels/{vessel}/container
+pub(crate) async fn show_entry(
+    desk: Desk,
+    Path(vessel): Path<String>,
+) -> Result<Response, WebError> {
+    let mut read = desk.read().await?;
+    let card = find_own(&desk, &mut read, &vessel).await?;
+    let mut form = card::new_form();
+    form.set(WHAT.0, "look");
+    Ok(sheet(&card).draw(&desk, &form))
+}
+
+/// POST /vessels/{vessel}/container
+pub(crate) async fn submit_entry(
+    desk: Desk,
+    Path(vessel): Path<String>,
+    (headers, body): (HeaderMap, Bytes),
+) -> Result<Response, WebError> {
+    let mut form = Form::from_body(&headers, &body)?;
+    let as_sent = form.as_sent();
+    let mut read = desk.read().await?;
+    let card = find_own(&desk, &mut read, &vessel).await?;
+    drop(read);
+    let key = card::read_key(&mut form);
+    let event = read_event(&mut form, desk.today());
+    form.refuse_what_was_not_asked();
+    let sheet = sheet(&card);
+    let (Some(key), Some(event), true) = (key, event, form.is_good()) else {
+        return Ok(sheet.draw(&desk, &form));
+    };
+    let what = What::ContainerEvent(ContainerEvent {
+        vessel: card.id,
+        event,
+    });
+    let added = Added {
+        facts: vec![(key, what)],
+        acting: TOUCH,
+        leads_to: "/waste/containers".to_owned(),
+    };
+    sheet.add(&desk, added, (form, as_sent)).await
+}
+
+fn read_event(form: &mut Form, today: NaiveDate) -> Option<ContainerChange> {
+    let offered = KINDS.map(|(code, _)| (code, code));
+    let kind = form.choice(WHAT, &offered, Presence::Needed);
+    let needed = |code: &str| {
+        if kind == Some(code) {
+            Presence::Needed
+        } else {
+            Presence::Optional
+        }
+    };
+    let found = form.line(FOUND, Presence::Optional);
+    let day = form.day(DAY, needed("start"));
+    let words = form.line(WORDS, needed("words"));
+    let area = form.line(AREA, needed("satellite"));
+    if let Some(day) = day
+        && day > today
+    {
+        let text = format!("{day} was typed, and today is {today}; waste cannot count from later");
+        form.note(DAY.0, DAY.1, text);
+        return None;
+    }
+    match kind? {
+        "look" => Some(ContainerChange::Inspected(found)),
+        "start" => day.map(ContainerChange::StartDate),
+        "words" => words.map(ContainerChange::Labelled),
+        "satellite" => area.map(|name| ContainerChange::Placed(Area::Satellite(name))),
+        "central" => Some(ContainerChange::Placed(Area::Central)),
+        _ => Some(ContainerChange::Closed),
+    }
+}

@@ -1,0 +1,256 @@
+//! `/waste/lines`: the list behind a total of a month.
+
+use askama::Template;
+use axum::extract::RawQuery;
+use axum::response::Response;
+use domain::book::month::Month;
+use domain::book::outcome::Measure;
+use domain::quantity::UnitsOfMeasure;
+use domain::rules::counting::Counts;
+use domain::waste::{Counted, Generation};
+use storage::{FlowLine, Read};
+
+use super::month::word_of;
+use super::{LOCAL_RULES, Listed, OnSite, kilograms, month_asked, profiles};
+use crate::WebError;
+use crate::desk::{Desk, Frame};
+use crate::figure;
+use crate::form::Form;
+use crate::page;
+use crate::record::{Names, Wanted, number};
+
+/// Lines on one page.
+const ON_A_PAGE: i64 = 200;
+
+#[derive(Template)]
+#[template(path = "waste/lines.html")]
+struct LinesPage {
+    frame: Frame,
+    site: String,
+    month: Month,
+    word: &'static str,
+    local_rules: &'static str,
+    /// Whether each line says how it counts.
+    judged: bool,
+    rows: Vec<Row>,
+    sum: Sum,
+    more: Option<String>,
+    /// Look and sentence of the comparison with the month's total.
+    check: Option<(&'static str, String)>,
+    head: String,
+}
+
+struct Row {
+    entry: String,
+    address: String,
+    vessel: String,
+    volume: String,
+    mass: String,
+    density: String,
+    counts: String,
+}
+
+struct Sum {
+    count: String,
+    volume: String,
+    mass: String,
+}
+
+/// GET /waste/lines
+pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Response, WebError> {
+    let mut form = Form::from_query(query.as_deref());
+    let month = month_asked(&desk, &mut form);
+    let measure = Measure::from_code(&form.ask("total")).unwrap_or(Measure::BecameWaste);
+    let word = word_of(measure).ok_or(WebError::NotFound)?;
+    let after = form.ask("after").parse::<i64>().unwrap_or(0);
+    let mut read = desk.read().await?;
+    let site = OnSite::read(&desk, &mut read).await?;
+    let judged = measure == Measure::BecameWaste;
+    let list = if judged {
+        let days = (month.first_day(), month.last_day());
+        let became = read
+            .list_waste_lines(&site.shop_ids(), measure, days)
+            .await
+            .map_err(WebError::fault)?;
+        became
+            .into_iter()
+            .map(|line| super::listed(line, domain::waste::Came::AsWaste))
+            .collect()
+    } else {
+        behind(&mut read, &site, (month, measure), after).await?
+    };
+    let check = judged_check(&desk, &mut read, (&site, month, measure), (&list, after)).await?;
+    let more = (!judged && i64::try_from(list.len()).is_ok_and(|lines| lines >= ON_A_PAGE))
+        .then(|| list.last().map(|last| last.line.seq))
+        .flatten()
+        .map(|after| {
+            format!(
+                "/waste/lines?month={month}&total={}&after={after}",
+                measure.code()
+            )
+        });
+    let units = desk.units();
+    let names = names(&mut read, &list).await?;
+    let rows = list
+        .iter()
+        .map(|listed| row(units, (listed, &names), (&site, judged)))
+        .collect::<Result<_, _>>()?;
+    Ok(page::shown(&LinesPage {
+        frame: desk.frame(format!("{word} in {month}")),
+        site: site.name.clone(),
+        month,
+        word,
+        local_rules: LOCAL_RULES,
+        judged,
+        rows,
+        sum: sum(units, &list),
+        more,
+        check,
+        head: format!(
+            "event {}, {}",
+            number(units, site.head.seq),
+            site.head.hash_hex()
+        ),
+    }))
+}
+
+/// The lines of all shops of the site behind a total, a page of them.
+async fn behind(
+    read: &mut Read,
+    site: &OnSite,
+    (month, measure): (Month, Measure),
+    after: i64,
+) -> Result<Vec<Listed>, WebError> {
+    let mut all: Vec<FlowLine> = Vec::new();
+    for shop in site.shop_ids() {
+        let own = read
+            .list_month_lines((shop, month, measure), after, ON_A_PAGE)
+            .await
+            .map_err(WebError::fault)?;
+        all.extend(own);
+    }
+    all.sort_by_key(|line| line.seq);
+    all.truncate(usize::try_from(ON_A_PAGE).unwrap_or_default());
+    let listed = |line| super::listed(line, domain::waste::Came::AsWaste);
+    Ok(all.into_iter().map(listed).collect())
+}
+
+/// Whether the lines come to the month's total, to the gram; none where only a part is shown.
+async fn judged_check(
+    desk: &Desk,
+    read: &mut Read,
+    (site, month, measure): (&OnSite, Month, Measure),
+    (list, after): (&[Listed], i64),
+) -> Result<Option<(&'static str, String)>, WebError> {
+    let totals = site.totals(read, (month, month)).await?;
+    let total = totals.iter().find(|total| total.measure == measure);
+    let (lines, grams) = total.map_or((0, 0), |total| (total.lines, total.mass_g));
+    let shown = i64::try_from(list.len()).unwrap_or(i64::MAX);
+    if after > 0 || (shown >= ON_A_PAGE && shown < lines) {
+        return Ok(None);
+    }
+    let sum: i64 = list.iter().filter_map(|listed| listed.line.mass_g).sum();
+    let units = desk.units();
+    Ok(Some(if sum == grams && shown == lines {
+        (
+            "ok",
+            format!(
+                "Check: these lines come to the book's total of the month to the gram, {}.",
+                kilograms(units, grams)
+            ),
+        )
+    } else {
+        (
+            "stop",
+            format!(
+                "Check: these lines come to {}, the book's total is {}. Figures are being worked out again, or the book is to be checked.",
+                kilograms(units, sum),
+                kilograms(units, grams)
+            ),
+        )
+    }))
+}
+
+pub(super) async fn names(read: &mut Read, list: &[Listed]) -> Result<Names, WebError> {
+    let mut wanted = Wanted::default();
+    wanted
+        .places
+        .extend(list.iter().filter_map(|listed| listed.line.vessel));
+    Names::of(read, wanted).await
+}
+
+fn row(
+    units: UnitsOfMeasure,
+    (listed, names): (&Listed, &Names),
+    (site, judged): (&OnSite, bool),
+) -> Result<Row, WebError> {
+    let line = &listed.line;
+    let event = number(units, line.seq);
+    let is_job = line.kind == "job";
+    Ok(Row {
+        entry: format!(
+            "{}, {} {event}",
+            line.day,
+            if is_job { "job" } else { "event" }
+        ),
+        address: if is_job {
+            format!("/jobs/{}", line.fact)
+        } else {
+            format!("/records/{}", line.seq)
+        },
+        vessel: line
+            .vessel
+            .map_or_else(|| "none".to_owned(), |vessel| names.place(vessel)),
+        volume: figure::volume(units, line.shown_ml),
+        mass: line
+            .mass_g
+            .map_or_else(|| "not known".to_owned(), |g| kilograms(units, g)),
+        density: density(line).unwrap_or_else(|| "not known".to_owned()),
+        counts: if judged {
+            in_words(Generation::line(&listed.waste, &site.stated, profiles()?))
+        } else {
+            String::new()
+        },
+    })
+}
+
+/// Mass by volume at 20 °C: "1,066.3 kg/m³".
+pub(super) fn density(line: &FlowLine) -> Option<String> {
+    let g = line.mass_g?;
+    // g/mL are 1,000 kg/m³; one digit behind the mark.
+    let tenths = g.checked_mul(10_000)?.checked_div(line.shown_ml)?;
+    Some(format!(
+        "{}.{} kg/m³",
+        tenths.div_euclid(10),
+        tenths.rem_euclid(10)
+    ))
+}
+
+/// How a line counts, with the section that says so.
+pub(super) fn in_words(counted: Option<Counted<'_>>) -> String {
+    let Some(counted) = counted else {
+        return "no rules were chosen for that day".to_owned();
+    };
+    let said = match counted.counts {
+        Counts::Yes => "counts",
+        Counts::No => "does not count",
+        Counts::Perhaps => "not determined yet",
+    };
+    format!("{said}, {}", counted.section)
+}
+
+fn sum(units: UnitsOfMeasure, list: &[Listed]) -> Sum {
+    let ml: i64 = list.iter().map(|listed| listed.line.shown_ml).sum();
+    let g: i64 = list.iter().filter_map(|listed| listed.line.mass_g).sum();
+    let without = list.iter().filter(|it| it.line.mass_g.is_none()).count();
+    let mass = kilograms(units, g);
+    Sum {
+        count: format!("{} lines", list.len()),
+        volume: figure::volume(units, ml),
+        mass: if without > 0 {
+            format!("at least {mass}")
+        } else {
+            mass
+        },
+    }
+}

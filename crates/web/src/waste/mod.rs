@@ -1,0 +1,231 @@
+//! `/waste`: what a site generated in a month, under which rules, and the containers it stands in.
+
+mod container;
+mod export;
+mod lines;
+mod month;
+mod report;
+mod sheets;
+
+use chrono::NaiveDate;
+use domain::book::month::{FlowTotal, Month};
+use domain::book::outcome::Measure;
+use domain::fact::What;
+use domain::fleet::{Role, Shop};
+use domain::ids::ShopId;
+use domain::quantity::{Mass, UnitsOfMeasure};
+use domain::rules::Profiles;
+use domain::waste::{Came, Generation, OtherWaste, Statements, Waste, in_force, still_there};
+use storage::{FlowLine, Head, Read, TrailFilter};
+
+pub(crate) use container::{
+    file as containers_csv, show as show_containers, show_entry, submit_entry,
+};
+pub(crate) use lines::show as show_lines;
+pub(crate) use month::show;
+pub(crate) use report::{monthly as lines_csv, months as months_csv};
+pub(crate) use sheets::{
+    show_determination, show_other, show_rules, submit_determination, submit_other, submit_rules,
+};
+
+use crate::WebError;
+use crate::desk::Desk;
+use crate::form::Form;
+use crate::record::number;
+
+/// Stands on every page about waste.
+pub(crate) const LOCAL_RULES: &str =
+    "Local rules and licensed practice come first. These are working figures, not legal advice.";
+
+/// Those who state something about waste.
+const STATE: &[Role] = &[Role::ComplianceOfficer, Role::Manager];
+
+/// The most facts about one site that are read; a site states a dozen in a month.
+const MOST_STATED: i64 = 5_000;
+/// The most lines of undecided fluid that are read of one vessel.
+const MOST_UNDECIDED: i64 = 500;
+
+/// A line of a month's list with what the rules want to know of it.
+#[derive(Clone, Debug)]
+struct Listed {
+    line: FlowLine,
+    waste: Waste,
+}
+
+/// The site one stands on, with all that was stated of it.
+struct OnSite {
+    name: String,
+    shops: Vec<Shop>,
+    stated: Statements,
+    others: Vec<OtherWaste>,
+    head: Head,
+}
+
+impl OnSite {
+    async fn read(desk: &Desk, read: &mut Read) -> Result<Self, WebError> {
+        let id = desk.shop.site;
+        let sites = read.list_sites().await.map_err(WebError::fault)?;
+        let shops = read.list_shops().await.map_err(WebError::fault)?;
+        let mut own = Self {
+            name: sites
+                .into_iter()
+                .find(|site| site.id == id)
+                .map_or_else(|| desk.shop.name.clone(), |site| site.name),
+            shops: shops.into_iter().filter(|shop| shop.site == id).collect(),
+            stated: Statements::default(),
+            others: Vec::new(),
+            head: read.head().await.map_err(WebError::fault)?,
+        };
+        for kind in ["profile_chosen", "determination", "other_waste"] {
+            let filter = TrailFilter {
+                kind: Some(kind.to_owned()),
+                subject: Some(id.0),
+                ..TrailFilter::default()
+            };
+            let rows = read
+                .list_trail(&filter, None, MOST_STATED)
+                .await
+                .map_err(WebError::fault)?;
+            for row in rows.into_iter().rev() {
+                match row.fact().map_err(WebError::fault)?.what {
+                    What::ProfileChosen(chosen) => own.stated.chosen.push(chosen),
+                    What::Determination(determined) => own.stated.determinations.push(determined),
+                    What::OtherWaste(other) => own.others.push(other),
+                    _ => {}
+                }
+            }
+        }
+        Ok(own)
+    }
+
+    fn shop_ids(&self) -> Vec<ShopId> {
+        self.shops.iter().map(|shop| shop.id).collect()
+    }
+
+    /// Volumes and masses of a span of months, all shops of the site together.
+    async fn totals(
+        &self,
+        read: &mut Read,
+        months: (Month, Month),
+    ) -> Result<Vec<FlowTotal>, WebError> {
+        let mut sums: Vec<FlowTotal> = Vec::new();
+        for shop in self.shop_ids() {
+            let own = read
+                .list_month_totals(Some(shop), months)
+                .await
+                .map_err(WebError::fault)?;
+            for total in own {
+                match sums.iter_mut().find(|sum| sum.measure == total.measure) {
+                    Some(sum) => *sum = sum.plus(&total),
+                    None => sums.push(total),
+                }
+            }
+        }
+        Ok(sums)
+    }
+
+    /// What became waste in a span of days, and what was drained in it and nobody decided on yet.
+    async fn list(
+        &self,
+        read: &mut Read,
+        days: (NaiveDate, NaiveDate),
+    ) -> Result<Vec<Listed>, WebError> {
+        let became = read
+            .list_waste_lines(&self.shop_ids(), Measure::BecameWaste, days)
+            .await
+            .map_err(WebError::fault)?;
+        let mut all: Vec<Listed> = became
+            .into_iter()
+            .map(|line| listed(line, Came::AsWaste))
+            .collect();
+        let undecided = self.undecided(read).await?;
+        all.extend(
+            undecided
+                .into_iter()
+                .filter(|it| (days.0..=days.1).contains(&it.waste.day)),
+        );
+        Ok(all)
+    }
+
+    /// What lies in the vessels of the site with nobody having said what may become of it.
+    async fn undecided(&self, read: &mut Read) -> Result<Vec<Listed>, WebError> {
+        let mut all = Vec::new();
+        for shop in &self.shops {
+            let held = read
+                .list_vessels_of_shop_with_contents(shop.id)
+                .await
+                .map_err(WebError::fault)?;
+            for (vessel, contents) in held {
+                let Some(contents) = contents else { continue };
+                if contents.shown_ml <= 0 || contents.generation_date.is_some() {
+                    continue;
+                }
+                let lines = read
+                    .list_undecided_of(vessel.id, MOST_UNDECIDED)
+                    .await
+                    .map_err(WebError::fault)?;
+                let went_in: Vec<i64> = lines.iter().map(|it| it.mass_g.unwrap_or(0)).collect();
+                let there = still_there(contents.contents.mass_g().unwrap_or(0), &went_in);
+                let parts = lines.into_iter().zip(there);
+                all.extend(parts.filter_map(|(line, there)| {
+                    let line = FlowLine {
+                        mass_g: line.mass_g.map(|_| there),
+                        ..line
+                    };
+                    (there > 0 || line.mass_g.is_none()).then(|| listed(line, Came::Undecided))
+                }));
+            }
+        }
+        Ok(all)
+    }
+
+    /// What a month comes to by its part of a list.
+    fn generation(&self, month: Month, list: &[Listed]) -> Result<Generation<'static>, WebError> {
+        let own: Vec<Waste> = list
+            .iter()
+            .map(|listed| listed.waste)
+            .filter(|waste| Month::of(waste.day) == month)
+            .collect();
+        let others = in_force(month, &self.others);
+        let by = (&self.stated, profiles()?);
+        Generation::of(month, &own, &others, by).map_err(WebError::fault)
+    }
+}
+
+fn listed(line: FlowLine, came: Came) -> Listed {
+    let waste = Waste {
+        day: line.day,
+        vessel: line.vessel,
+        came,
+        mass: line.mass_g.and_then(|g| Mass::from_g(g).ok()),
+    };
+    Listed { line, waste }
+}
+
+fn profiles() -> Result<&'static Profiles, WebError> {
+    Profiles::built_in().map_err(WebError::fault)
+}
+
+/// The month a page is about: the one in its address, else the present one.
+fn month_asked(desk: &Desk, form: &mut Form) -> Month {
+    let asked = form.ask("month");
+    Month::try_from(asked).unwrap_or_else(|_| Month::of(desk.today()))
+}
+
+/// To the gram: "207.114 kg", with pounds where the shop reads them.
+pub(crate) fn kilograms(units: UnitsOfMeasure, g: i64) -> String {
+    let mark = if number(units, 1_000).contains(',') {
+        '.'
+    } else {
+        ','
+    };
+    let sign = if g < 0 { "\u{2212}" } else { "" };
+    let grams = i64::try_from(g.unsigned_abs()).unwrap_or(i64::MAX);
+    let (whole, rest) = (grams.div_euclid(1_000), grams.rem_euclid(1_000));
+    let said = format!("{sign}{}{mark}{rest:03}\u{202F}kg", number(units, whole));
+    let own = Mass::from_g(grams).map(|mass| units.mass(mass));
+    match own {
+        Ok(own) if own.ends_with("lb") => format!("{said} ({sign}{own})"),
+        _ => said,
+    }
+}

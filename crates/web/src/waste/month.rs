@@ -1,0 +1,311 @@
+//! `/waste`: a month of the site, how much of what, and what it counts as.
+
+use askama::Template;
+use axum::extract::RawQuery;
+use axum::response::Response;
+use domain::book::month::{FlowTotal, Month};
+use domain::book::outcome::Measure;
+use domain::quantity::{Mass, UnitsOfMeasure};
+use domain::rules::category::Standing;
+use domain::rules::{Class, GeneratorRules};
+use domain::waste::{Generation, Others, in_force};
+
+use super::{LOCAL_RULES, OnSite, STATE, kilograms, month_asked};
+use crate::WebError;
+use crate::component::Bars;
+use crate::desk::{Desk, Frame};
+use crate::figure;
+use crate::form::Form;
+use crate::page;
+use crate::record::number;
+
+/// Months shown beside the one the page is about, that one among them.
+const MONTHS: usize = 12;
+
+/// The totals at the top, with the words for them.
+const TOTALS: [(Measure, &str); 6] = [
+    (Measure::Recovered, "Recovered from units"),
+    (Measure::Reused, "Reused"),
+    (Measure::Reclaimed, "To be reclaimed"),
+    (Measure::BecameWaste, "Became waste"),
+    (Measure::Shipped, "Shipped"),
+    (Measure::Bought, "Bought"),
+];
+
+/// What the chart shows, in its order.
+const DRAWN: [Measure; 4] = [
+    Measure::Recovered,
+    Measure::Reused,
+    Measure::BecameWaste,
+    Measure::Shipped,
+];
+
+/// The word for a measure that has a list, by its code.
+pub(super) fn word_of(measure: Measure) -> Option<&'static str> {
+    TOTALS
+        .iter()
+        .find(|(known, _)| *known == measure)
+        .map(|(_, word)| *word)
+}
+
+#[derive(Template)]
+#[template(path = "waste/month.html")]
+struct MonthPage {
+    frame: Frame,
+    site: String,
+    month: Month,
+    before: Month,
+    after: Option<Month>,
+    local_rules: &'static str,
+    totals: Vec<Total>,
+    class: ClassCard,
+    bars: Bars,
+    months: Vec<Row>,
+    /// What was said about other waste.
+    others: Vec<(String, String)>,
+    may_state: bool,
+    head: String,
+}
+
+struct Total {
+    word: &'static str,
+    volume: String,
+    mass: String,
+    address: String,
+    lines: String,
+}
+
+/// One month of the table under the chart.
+struct Row {
+    month: Month,
+    cells: Vec<(&'static str, String)>,
+}
+
+/// What the month counts as.
+struct ClassCard {
+    /// None until rules are chosen.
+    rules: Option<String>,
+    figures: Vec<(&'static str, String)>,
+    /// "Very small quantity generator (VSQG), so far".
+    class: Option<String>,
+    incomplete: bool,
+    worst: Option<String>,
+    notes: Vec<String>,
+}
+
+/// GET /waste
+pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Response, WebError> {
+    let mut form = Form::from_query(query.as_deref());
+    let month = month_asked(&desk, &mut form);
+    let mut read = desk.read().await?;
+    let site = OnSite::read(&desk, &mut read).await?;
+    let own = site.totals(&mut read, (month, month)).await?;
+    let list = site
+        .list(&mut read, (month.first_day(), month.last_day()))
+        .await?;
+    let generation = site.generation(month, &list)?;
+    let mut span = vec![month];
+    while span.len() < MONTHS {
+        let before = span.last().map_or(month, |last| last.before());
+        span.push(before);
+    }
+    span.reverse();
+    let mut by_month = Vec::new();
+    for each in &span {
+        by_month.push((*each, site.totals(&mut read, (*each, *each)).await?));
+    }
+    let units = desk.units();
+    let now = Month::of(desk.today());
+    Ok(page::shown(&MonthPage {
+        frame: desk.frame(format!("Waste, {month}")),
+        site: site.name.clone(),
+        month,
+        before: month.before(),
+        after: (month < now).then(|| month.after()),
+        local_rules: LOCAL_RULES,
+        totals: totals(units, month, &own),
+        class: ClassCard::of(units, &generation, month == now)?,
+        bars: bars(&by_month),
+        months: by_month
+            .iter()
+            .rev()
+            .map(|(month, totals)| row(units, *month, totals))
+            .collect(),
+        others: others(units, &site, month),
+        may_state: desk.may(STATE),
+        head: format!(
+            "event {}, {}",
+            number(units, site.head.seq),
+            site.head.hash_hex()
+        ),
+    }))
+}
+
+fn of(totals: &[FlowTotal], measure: Measure) -> Option<&FlowTotal> {
+    totals.iter().find(|total| total.measure == measure)
+}
+
+fn mass_of(units: UnitsOfMeasure, total: Option<&FlowTotal>) -> String {
+    total.map_or_else(
+        || kilograms(units, 0),
+        |total| {
+            let known = kilograms(units, total.mass_g);
+            match total.lines_without_mass {
+                0 => known,
+                without if without >= total.lines => "mass not known".to_owned(),
+                without => format!("at least {known}, {without} lines without a mass"),
+            }
+        },
+    )
+}
+
+fn totals(units: UnitsOfMeasure, month: Month, own: &[FlowTotal]) -> Vec<Total> {
+    TOTALS
+        .into_iter()
+        .map(|(measure, word)| {
+            let total = of(own, measure);
+            let lines = total.map_or(0, |total| total.lines);
+            Total {
+                word,
+                volume: figure::volume(units, total.map_or(0, |total| total.shown_ml)),
+                mass: mass_of(units, total),
+                address: format!("/waste/lines?month={month}&total={}", measure.code()),
+                lines: match lines {
+                    1 => "1 line".to_owned(),
+                    lines => format!("{} lines", number(units, lines)),
+                },
+            }
+        })
+        .collect()
+}
+
+fn row(units: UnitsOfMeasure, month: Month, totals: &[FlowTotal]) -> Row {
+    let cells = DRAWN.into_iter().filter_map(|measure| {
+        let total = of(totals, measure);
+        let volume = figure::volume(units, total.map_or(0, |total| total.shown_ml));
+        Some((
+            word_of(measure)?,
+            format!("{volume}, {}", mass_of(units, total)),
+        ))
+    });
+    Row {
+        month,
+        cells: cells.collect(),
+    }
+}
+
+fn bars(by_month: &[(Month, Vec<FlowTotal>)]) -> Bars {
+    let columns = by_month.iter().map(|(month, totals)| {
+        let ml = DRAWN.map(|measure| of(totals, measure).map_or(0, |total| total.shown_ml));
+        (month.to_string(), ml)
+    });
+    Bars::of(&columns.collect::<Vec<_>>())
+}
+
+fn others(units: UnitsOfMeasure, site: &OnSite, month: Month) -> Vec<(String, String)> {
+    let stated = in_force(month, &site.others);
+    let streams = stated.into_iter().filter_map(|other| other.stream);
+    streams
+        .map(|stream| {
+            let acute = if stream.acute { ", acute" } else { "" };
+            let mass = kilograms(units, stream.mass.value.g());
+            (stream.name, format!("{mass}{acute}"))
+        })
+        .collect()
+}
+
+impl ClassCard {
+    fn of(
+        units: UnitsOfMeasure,
+        found: &Generation<'_>,
+        is_running: bool,
+    ) -> Result<Self, WebError> {
+        let kg = |mass: Mass| kilograms(units, mass.g());
+        let mut figures = vec![
+            ("Coolant that counts", kg(found.coolant_firm)),
+            (
+                "Coolant undecided or not determined",
+                kg(found.coolant_perhaps),
+            ),
+            ("Coolant that does not count", kg(found.coolant_not_counted)),
+            ("Other hazardous waste", kg(found.other_non_acute)),
+        ];
+        if found.other_acute > Mass::MIN {
+            figures.push(("Other acute hazardous waste", kg(found.other_acute)));
+        }
+        if found.coolant_not_judged > Mass::MIN {
+            figures.push((
+                "Coolant no rules were chosen for",
+                kg(found.coolant_not_judged),
+            ));
+        }
+        let mut card = Self {
+            rules: found
+                .profile
+                .map(|profile| format!("{}: {}", profile.id, profile.about)),
+            figures,
+            class: None,
+            incomplete: found.others == Others::NotStated,
+            worst: None,
+            notes: Vec::new(),
+        };
+        if found.lines_without_mass > 0 {
+            let lines = found.lines_without_mass;
+            card.notes.push(format!(
+                "{lines} lines have no mass, as their base has no density curve: they are in none of these sums."
+            ));
+        }
+        let Some(profile) = found.profile else {
+            return Ok(card);
+        };
+        let (Some(rules), Some(standing), Some(worst)) =
+            (&profile.generator, found.standing, found.worst)
+        else {
+            card.notes
+                .push("These rules have no classes of generators.".to_owned());
+            return Ok(card);
+        };
+        let firm = found.firm().map_err(WebError::fault)?;
+        figures_of_class(&mut card, (units, firm), (rules, standing, is_running));
+        if worst.class != standing.class || found.coolant_perhaps > Mass::MIN {
+            let class = name(rules, worst.class);
+            card.worst = Some(format!(
+                "Worst case: {class}, if all that is undecided or not determined turns out to count."
+            ));
+        }
+        Ok(card)
+    }
+}
+
+fn name(rules: &GeneratorRules, class: Class) -> String {
+    let of_class = rules.class(class);
+    format!("{} ({})", of_class.name, of_class.code)
+}
+
+fn figures_of_class(
+    card: &mut ClassCard,
+    (units, firm): (UnitsOfMeasure, Mass),
+    (rules, standing, is_running): (&GeneratorRules, Standing, bool),
+) {
+    card.figures.push((
+        "Counts for certain, all together",
+        kilograms(units, firm.g()),
+    ));
+    if let Some(left) = standing.to_next {
+        let label = match standing.class {
+            Class::Smallest => "Left before more than the smallest class may have",
+            Class::Middle | Class::Largest => "Left until the next class begins",
+        };
+        card.figures.push((label, kilograms(units, left.g())));
+    }
+    let so_far = if is_running { ", so far" } else { "" };
+    card.class = Some(format!("{}{so_far}", name(rules, standing.class)));
+    let at = &rules.thresholds;
+    card.notes.push(format!(
+        "Limits: {} and {} in a calendar month, by {} ({}).",
+        kilograms(units, at.small_max.value.g()),
+        kilograms(units, at.large_min.value.g()),
+        at.small_max.section,
+        at.small_max.mark.words()
+    ));
+}

@@ -1,0 +1,274 @@
+//! What a month of a site comes to, its lists, its containers and its files.
+
+use crate::pages::job::paper::{Paper, contents, place, text};
+use crate::pages::shop::{As, Shop};
+
+/// A month's list of totals: word, and what stands behind it.
+fn page(shop: &Shop, who: As, path: &str) -> String {
+    let answer = shop.get(who, path);
+    assert_eq!(answer.status, 200, "{path}: {}", answer.body);
+    text(&answer.body)
+}
+
+fn card(shop: &Shop, who: As, path: &str, fields: &[(&str, &str)]) -> crate::client::Answer {
+    let opened = shop.get(who, path);
+    assert_eq!(opened.status, 200, "{path}: {}", opened.body);
+    let key = opened
+        .body
+        .split("name=\"key\" value=\"")
+        .nth(1)
+        .and_then(|rest| rest.split('"').next())
+        .unwrap()
+        .to_owned();
+    let mut all = vec![("key", key.as_str())];
+    all.extend(fields);
+    shop.post(who, path, &all)
+}
+
+#[test]
+fn every_total_leads_to_lines_that_come_to_it_to_the_gram() {
+    let shop = Shop::open();
+    for who in [As::Manager, As::HarbourManager] {
+        for month in ["2026-08", "2026-09"] {
+            let html = shop.get(who, &format!("/waste?month={month}")).body;
+            for total in [
+                "recovered",
+                "reused",
+                "reclaimed",
+                "became_waste",
+                "shipped",
+                "bought",
+            ] {
+                let path = format!("/waste/lines?month={month}&total={total}");
+                let link = path.replace('&', "&#38;");
+                assert!(html.contains(&link) || html.contains(&path), "{link}");
+                let list = page(&shop, who, &path);
+                assert!(
+                    list.contains("Check: these lines come to the book's total")
+                        || list.contains("Nothing counts under this"),
+                    "{path}: {list}"
+                );
+                assert!(!list.contains("is to be checked"), "{list}");
+            }
+        }
+    }
+}
+
+#[test]
+fn the_class_stands_on_the_rules_chosen_and_says_what_it_lacks() {
+    let shop = Shop::open();
+    // The demonstration chose the federal rules and states other waste at the end of a month.
+    let now = page(&shop, As::HarbourManager, "/waste");
+    assert!(now.contains("Coolant only, incomplete"), "{now}");
+    assert!(now.contains("us-fed-2026"), "{now}");
+    assert!(now.contains("Local rules and licensed practice come first."));
+    let before = page(&shop, As::HarbourManager, "/waste?month=2026-09");
+    assert!(
+        before.contains("small quantity generator (SQG)"),
+        "{before}"
+    );
+    assert!(!before.contains("incomplete"), "{before}");
+    let hill = page(&shop, As::Manager, "/waste?month=2026-09");
+    assert!(
+        hill.contains("very small quantity generator (VSQG)"),
+        "{hill}"
+    );
+    let early = page(&shop, As::Manager, "/waste?month=2025-01");
+    assert!(early.contains("No class is told."), "{early}");
+
+    let answer = card(
+        &shop,
+        As::Manager,
+        "/waste/other",
+        &[
+            ("month", "2026-10"),
+            ("none", "yes"),
+            ("name", "=HYPERLINK(1)"),
+            ("mass", "0.0001 t"),
+            ("acute", "no"),
+        ],
+    );
+    assert_eq!(answer.status, 422, "no unit of the list");
+    let answer = card(
+        &shop,
+        As::Manager,
+        "/waste/other",
+        &[
+            ("month", "2026-10"),
+            ("none", "yes"),
+            ("name", "<b>solvent</b>"),
+            ("mass", "1000.001"),
+            ("acute", "no"),
+        ],
+    );
+    assert_eq!(answer.status, 303, "{}", answer.body);
+    let html = shop.get(As::Manager, "/waste?month=2026-10").body;
+    assert!(html.contains("large quantity generator (LQG)"), "{html}");
+    assert!(!html.contains("<b>solvent</b>"));
+}
+
+#[test]
+fn fluid_becomes_waste_once_on_the_day_it_is_decided() {
+    let shop = Shop::open();
+    let total = |measure: &str| {
+        let path = format!("/waste/lines?month=2026-10&total={measure}");
+        page(&shop, As::Manager, &path)
+    };
+    let before = total("became_waste");
+    let held = contents(&shop, "Cart A").shown_ml;
+    assert!(held > 0);
+    let vessel = place(&shop, "Cart A");
+    let decide = format!("/vessels/{vessel}/decide");
+    let answer = card(
+        &shop,
+        As::Manager,
+        &decide,
+        &[("fitness", "waste"), ("reason", "too weak by now")],
+    );
+    assert_eq!(answer.status, 303, "{}", answer.body);
+    let after = total("became_waste");
+    assert_ne!(before, after);
+    assert!(after.contains("Cart A"), "{after}");
+    // Moved on to the drum it is counted no second time.
+    Paper::on_vessel(&shop, As::Manager, ("Cart A", "move"))
+        .with_all(&[("to", &place(&shop, "D-6").to_string()), ("volume", "5")])
+        .with("happened", "yes")
+        .saved(&shop, As::Manager);
+    assert_eq!(total("became_waste").matches("Cart A").count(), 1);
+    assert!(!total("became_waste").contains("to be checked"));
+    shop.book_is_closed();
+}
+
+/// Story 9: a drum 171 days old and 93 % full, and one without a date.
+#[test]
+fn the_drum_with_nine_days_left_and_the_one_without_a_date_stand_first() {
+    let shop = Shop::open();
+    let coast = page(&shop, As::HarbourManager, "/waste/containers");
+    assert!(coast.contains("D-5 , waste container"), "{coast}");
+    let of_d5 = coast.split("D-5 , waste container").nth(1).unwrap();
+    assert!(
+        of_d5.starts_with(" Look or write on D-5 9 days left 2026-04-17 2026-10-14, by 262.16(b)"),
+        "{of_d5}"
+    );
+    let hill = page(&shop, As::Manager, "/waste/containers");
+    let of_d8 = hill.split("D-8 , waste container").nth(1).unwrap();
+    assert!(
+        of_d8.starts_with(" Look or write on D-8 No start date"),
+        "{of_d8}"
+    );
+
+    let entry = format!("/vessels/{}/container", place(&shop, "D-8"));
+    let late = card(
+        &shop,
+        As::Technician,
+        &entry,
+        &[("what", "start"), ("day", "2026-10-06")],
+    );
+    assert_eq!(late.status, 422, "not later than today");
+    let dated = card(
+        &shop,
+        As::Technician,
+        &entry,
+        &[("what", "start"), ("day", "2026-09-21")],
+    );
+    assert_eq!(dated.status, 303, "{}", dated.body);
+    let hill = page(&shop, As::Manager, "/waste/containers");
+    assert!(!hill.contains("No start date"), "{hill}");
+}
+
+#[test]
+fn a_satellite_area_is_over_its_limit_by_the_sum_of_its_containers() {
+    let shop = Shop::open();
+    for drum in ["D-5", "D-7"] {
+        let entry = format!("/vessels/{}/container", place(&shop, drum));
+        let placed = card(
+            &shop,
+            As::HarbourManager,
+            &entry,
+            &[("what", "satellite"), ("area", "bay 4")],
+        );
+        assert_eq!(placed.status, 303, "{}", placed.body);
+    }
+    let held = contents(&shop, "D-5").shown_ml + contents(&shop, "D-7").shown_ml;
+    let coast = page(&shop, As::HarbourManager, "/waste/containers");
+    // 55 US gal are 208.198 L (40 CFR 262.15; the gallon by definition).
+    let said = if held > 208_197 {
+        "Over the limit: move the excess within 3 days"
+    } else {
+        "Within the limit"
+    };
+    assert!(coast.contains(said), "{held}: {coast}");
+    assert!(coast.contains("No clock in a satellite area"), "{coast}");
+}
+
+#[test]
+fn a_sheet_that_proves_coolant_hazardous_cannot_stand_under_the_opposite() {
+    let shop = Shop::open();
+    let facts = shop.facts();
+    let sheet = [
+        ("of", "all"),
+        ("covers_from", "2026-10-01"),
+        ("laboratory", "LAB 12 (invented)"),
+        ("sampled", "2026-09-30"),
+        ("found", "lead 6.8\ncadmium <0.2"),
+        ("ph", "8.1"),
+    ];
+    let mut not = sheet.to_vec();
+    not.push(("hazardous", "no"));
+    let answer = card(&shop, As::Officer, "/waste/determination", &not);
+    assert_eq!(answer.status, 422);
+    assert!(text(&answer.body).contains("D008"), "{}", answer.body);
+    let mut yes = sheet.to_vec();
+    yes.extend([("hazardous", "yes"), ("codes", "d008")]);
+    let answer = card(&shop, As::Officer, "/waste/determination", &yes);
+    assert_eq!(answer.status, 303, "{}", answer.body);
+    assert_eq!(shop.facts(), facts + 1);
+}
+
+#[test]
+fn files_say_whose_figures_they_are_and_agree_with_the_page() {
+    let shop = Shop::open();
+    for path in [
+        "/waste/lines.csv?month=2026-09",
+        "/waste/months.csv?month=2026-09",
+        "/waste/containers.csv",
+    ] {
+        let answer = shop.get(As::HarbourManager, path);
+        assert_eq!(answer.status, 200, "{path}");
+        assert_eq!(
+            answer.header("content-type"),
+            Some("text/csv; charset=utf-8")
+        );
+        for part in [
+            "site,",
+            "period,",
+            "rules,us-fed-2026",
+            "made at,",
+            "rows,",
+            "record head,",
+        ] {
+            assert!(
+                answer.body.contains(part),
+                "{part} in {path}: {}",
+                answer.body
+            );
+        }
+    }
+    let months = shop
+        .get(As::HarbourManager, "/waste/months.csv?month=2026-09")
+        .body;
+    let rows: Vec<&str> = months
+        .lines()
+        .filter(|row| row.starts_with("202"))
+        .collect();
+    assert_eq!(rows.len(), 12);
+    assert!(rows.iter().all(|row| row.ends_with(",yes")), "{months}");
+    let list = page(
+        &shop,
+        As::HarbourManager,
+        "/waste/lines?month=2026-09&total=became_waste",
+    );
+    let september = rows.last().unwrap();
+    let kg = september.split(',').nth(7).unwrap();
+    assert!(list.contains(&format!("to the gram, {kg}")), "{kg}: {list}");
+}
