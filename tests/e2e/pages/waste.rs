@@ -272,3 +272,37 @@ fn files_say_whose_figures_they_are_and_agree_with_the_page() {
     let kg = september.split(',').nth(7).unwrap();
     assert!(list.contains(&format!("to the gram, {kg}")), "{kg}: {list}");
 }
+
+/// Story 15 and decision 11: a closed month is never opened again. What comes late shows as an
+/// adjustment, on its own page and on that of the present month.
+#[test]
+fn a_late_job_changes_a_closed_month_by_an_adjustment_only() {
+    let shop = Shop::open();
+    let path = "/waste?month=2026-07";
+    let before = page(&shop, As::Manager, path);
+    assert!(
+        before.contains("The statement of 2026-07 was signed by P12"),
+        "{before}"
+    );
+    let open = page(&shop, As::Manager, "/waste");
+    assert!(!open.contains("Shipped: +7.0"), "{open}");
+    Paper::on_vessel(&shop, As::Manager, ("D-6", "ship"))
+        .with_all(&[
+            ("volume", "7"),
+            ("temperature", "20"),
+            ("carrier", "Tarn Valley Reclaim (invented)"),
+            ("document", "DEMO-LATE"),
+            ("when", "earlier"),
+            ("day", "2026-07-14"),
+            ("time", "10:00"),
+        ])
+        .with("happened", "yes")
+        .saved(&shop, As::Manager);
+    let after = page(&shop, As::Manager, path);
+    assert!(after.contains("Shipped: +7.0"), "{after}");
+    assert!(after.contains("The statement of 2026-07 was signed by P12"));
+    let open = page(&shop, As::Manager, "/waste");
+    assert!(open.contains("Adjustments to closed months"), "{open}");
+    assert!(open.contains("Shipped: +7.0"), "{open}");
+    shop.book_is_closed();
+}

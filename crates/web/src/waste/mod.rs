@@ -1,5 +1,6 @@
 //! `/waste`: what a site generated in a month, under which rules, and the containers it stands in.
 
+mod closed;
 mod container;
 mod export;
 mod lines;

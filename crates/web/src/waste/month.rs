@@ -9,7 +9,9 @@ use domain::quantity::{Mass, UnitsOfMeasure};
 use domain::rules::category::Standing;
 use domain::rules::{Class, GeneratorRules};
 use domain::waste::{Generation, Others, in_force};
+use storage::Read;
 
+use super::closed::Closed;
 use super::{LOCAL_RULES, OnSite, STATE, kilograms, month_asked};
 use crate::WebError;
 use crate::component::Bars;
@@ -63,6 +65,10 @@ struct MonthPage {
     months: Vec<Row>,
     /// What was said about other waste.
     others: Vec<(String, String)>,
+    /// Its statement, where it was closed.
+    closed: Option<Closed>,
+    /// Closed months of the table that late facts changed; told on the page of the present month.
+    adjusted: Vec<Closed>,
     may_state: bool,
     head: String,
 }
@@ -132,6 +138,12 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
             .map(|(month, totals)| row(units, *month, totals))
             .collect(),
         others: others(units, &site, month),
+        closed: Closed::find(&desk, &mut read, month).await?,
+        adjusted: if month == now {
+            adjusted(&desk, &mut read, &span).await?
+        } else {
+            Vec::new()
+        },
         may_state: desk.may(STATE),
         head: format!(
             "event {}, {}",
@@ -139,6 +151,15 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
             site.head.hash_hex()
         ),
     }))
+}
+
+async fn adjusted(desk: &Desk, read: &mut Read, span: &[Month]) -> Result<Vec<Closed>, WebError> {
+    let mut all = Vec::new();
+    for month in span {
+        let closed = Closed::find(desk, read, *month).await?;
+        all.extend(closed.filter(|closed| !closed.adjustments.is_empty()));
+    }
+    Ok(all)
 }
 
 fn of(totals: &[FlowTotal], measure: Measure) -> Option<&FlowTotal> {
