@@ -59,6 +59,8 @@ const waysOf = (row, rows) => {
   return row.state === "waiting" && !row.voids && !is_voided ? [button("Void, entered twice", () => takeBack(row))] : [];
 };
 
+const card = (key, ...inside) => make("li", { "data-key": key }, make("div", { class: "card" }, ...inside));
+
 // Photos of a job that waits are kept beside it, and follow it.
 const FULL = "The photo is not kept: this tablet's storage is full. Make room on the tablet, or add the photo on the job's page once the job is sent.";
 const addPhoto = async (row, input, said) => {
@@ -87,7 +89,7 @@ const photosOf = (row, photos) => {
   return [...parts, make("div", { class: "field" }, make("label", { for: input.id }, `Add a photo to ${row.title}`), said, input)];
 };
 
-const shown = (row, rows, photos) => make("li", { class: "card", "data-key": row.key },
+const shown = (row, rows, photos) => card(row.key,
   make("h2", {}, row.title),
   make("p", {}, `${row.shown}, ${new Date(row.saved_at).toLocaleDateString([], { dateStyle: "short" })} ${clock(row.saved_at)}. `, make("strong", {}, stateOf(row))),
   ...reasonsOf(row).map((text) => make("p", { class: "problem" }, text)),
@@ -124,7 +126,7 @@ const draw = async () => {
   part("warnings").replaceChildren(...(await warningsOf(stands)).map((text) => make("p", { class: "notice watch" }, text)));
   const recent = rows.filter((row) => row.state === "sent" && (photos.some(({ job }) => job === row.key) || (Date.now() - row.sent_at < RECENT_MS && (row.tries || row.questions?.length)))).reverse();
   const gone = photos.filter(({ job }) => !rows.some(({ key }) => key === job));
-  const cards = [...[...rows.filter(isLeft), ...recent].map((row) => shown(row, rows, photos)), ...(gone.length ? [make("li", { class: "card" }, make("h2", {}, "Photos of earlier jobs"), ...photosOf(null, gone))] : [])];
+  const cards = [...[...rows.filter(isLeft), ...recent].map((row) => shown(row, rows, photos)), ...(gone.length ? [card("", make("h2", {}, "Photos of earlier jobs"), ...photosOf(null, gone))] : [])];
   // What is the same stays, with the file that somebody is choosing.
   if (cards.map(({ outerHTML }) => outerHTML).join("") !== part("waiting").innerHTML) part("waiting").replaceChildren(...cards);
   part("ways").hidden = !rows.some(isLeft) && !photos.length;
