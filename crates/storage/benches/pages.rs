@@ -15,6 +15,7 @@
 
 mod fleet;
 
+use domain::condition::leak::case::cases;
 use domain::condition::policy::Policies;
 use domain::condition::{FreezeVerdict, Setting, judge};
 use domain::fact::What;
@@ -190,6 +191,8 @@ async fn board(store: &Store) -> usize {
         })
         .count();
     assert!(ready > 0 && ready < loops.len());
+    let courses = read.list_courses_of_shop(SHOP).await.unwrap();
+    assert_eq!(courses.len(), usize::try_from(UNITS).unwrap());
     read.count_open_questions(Some(SHOP)).await.unwrap();
     read.list_open_questions(Some(SHOP), 10).await.unwrap();
     let today = now.plus_ms(-DAY_MS);
@@ -268,7 +271,32 @@ async fn found(store: &Store, text: String) -> usize {
     read.search_units(&search, None, PAGE).await.unwrap().len()
 }
 
+/// What a board reads once after a start, and what every unit's cases take to be worked out.
+async fn first_look(store: &Store) {
+    let (began, before) = (Instant::now(), worked());
+    let mut read = store.read().await.unwrap();
+    let courses = read.list_courses_of_shop(SHOP).await.unwrap();
+    let (took, work) = (began.elapsed(), worked().saturating_sub(before));
+    println!(
+        "  courses of all units, first  {:.2} s, work {:.2} s",
+        took.as_secs_f64(),
+        work.as_secs_f64()
+    );
+    let policy = Policies::on("2026-10-05".parse().unwrap()).unwrap();
+    let before = worked();
+    let loops = courses.iter().flat_map(|unit| &unit.loops);
+    let cases: usize = loops
+        .map(|each| cases(&each.course, Moment(START), &policy.leak).len())
+        .sum();
+    let work = worked().saturating_sub(before);
+    println!(
+        "  cases of all units           work {:.0} ms, {cases} cases",
+        1e3 * work.as_secs_f64()
+    );
+}
+
 async fn pages(store: &Store) {
+    first_look(store).await;
     timed("board, every unit judged", |_| board(store)).await;
     timed("board after another fact", |n| after_a_fact(store, n)).await;
     timed("one unit", |n| unit(store, n)).await;

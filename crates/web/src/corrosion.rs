@@ -40,7 +40,8 @@ struct Row {
     status: Status,
     why: String,
     class: String,
-    step: (String, String),
+    /// None where no job helps: what is missing is when it was filled.
+    step: Option<(String, String)>,
 }
 
 /// GET /corrosion
@@ -110,14 +111,16 @@ fn row(desk: &Desk, unit: &UnitUpkeep, policy: &domain::condition::policy::Polic
     let judged = &known.corrosion;
     let address = format!("/units/{}", unit.course.unit);
     let why = corrosion::why(judged, desk.units(), policy);
-    let (verb, kind) = match judged.reason {
-        CorrosionReason::NoCoolant => ("Fill", "fill"),
+    let job = match judged.reason {
+        CorrosionReason::NoCoolant => Some(("Fill", "fill")),
         CorrosionReason::Lost
         | CorrosionReason::Mixed
         | CorrosionReason::TooOld(_)
         | CorrosionReason::DueSoon(_)
-        | CorrosionReason::TooConductive => ("Drain and refill", "exchange"),
-        _ => ("Test", "condition_test"),
+        | CorrosionReason::TooConductive => Some(("Drain and refill", "exchange")),
+        // A test proves nothing while nobody knows how old its filling is.
+        CorrosionReason::AgeUnknown | CorrosionReason::ClassUnknown => None,
+        _ => Some(("Test", "condition_test")),
     };
     Some(Row {
         number: unit.course.number.clone(),
@@ -131,10 +134,10 @@ fn row(desk: &Desk, unit: &UnitUpkeep, policy: &domain::condition::policy::Polic
         class: judged
             .class
             .map_or_else(|| "not known".to_owned(), |class| class.word().to_owned()),
-        step: (
-            format!("{verb} unit {}", unit.course.number),
-            format!("{address}/jobs/{kind}"),
-        ),
+        step: job.map(|(verb, kind)| {
+            let label = format!("{verb} unit {}", unit.course.number);
+            (label, format!("{address}/jobs/{kind}"))
+        }),
         address,
     })
 }

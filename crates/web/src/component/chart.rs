@@ -15,6 +15,8 @@ const TOP: f64 = 34.0;
 const BOTTOM: f64 = 206.0;
 /// More marks of time than this would touch one another.
 const MOST_TIMES: usize = 3;
+/// So far apart two of them can be told apart.
+const TIMES_APART: f64 = 96.0;
 
 /// The shape of a mark: kinds of points differ in shape.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -138,18 +140,20 @@ impl Canvas {
         };
         for step in [1, 2, 3, 4, 6, 12, 24, 60, 120] {
             let months = month_starts(first, last, step);
-            if months.len() <= MOST_TIMES {
-                return months
-                    .into_iter()
-                    .map(|month| {
-                        let gone = float(month.signed_duration_since(first).num_days());
-                        let share = gone / (self.to - self.from);
-                        Tick {
-                            at: at(LEFT + (RIGHT - LEFT) * share.clamp(0.0, 1.0)),
-                            text: month.format("%Y-%m").to_string(),
-                        }
-                    })
-                    .collect();
+            let x = |month: NaiveDate| {
+                let gone = float(month.signed_duration_since(first).num_days());
+                LEFT + (RIGHT - LEFT) * (gone / (self.to - self.from)).clamp(0.0, 1.0)
+            };
+            let places: Vec<f64> = months.iter().map(|month| x(*month)).collect();
+            let keep_apart = places
+                .windows(2)
+                .all(|two| matches!(two, [one, next] if next - one >= TIMES_APART));
+            if months.len() <= MOST_TIMES && keep_apart {
+                let tick = |(month, x): (NaiveDate, f64)| Tick {
+                    at: at(x),
+                    text: month.format("%Y-%m").to_string(),
+                };
+                return months.into_iter().zip(places).map(tick).collect();
             }
         }
         Vec::new()

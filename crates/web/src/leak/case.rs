@@ -172,8 +172,11 @@ fn readouts(known: &LoopUpkeep, (told, policy): (Told, &Policy)) -> Vec<Readout>
             vec![counted],
         ),
         readout(
-            "Rate",
-            use_.rate.map_or_else(|| "Unknown".to_owned(), rate),
+            &format!("Rate, {}", told::rate_unit(told.units, use_.per)),
+            use_.rate.map_or_else(
+                || "Unknown".to_owned(),
+                |rate| figure::decimal(told.units, told::rate_number(told.units, use_.per, rate), 2),
+            ),
             format!("lately {}", rate(use_.recent_rate)),
             vec![format!(
                 "Litres over what it ran: read off its meters, between readings in proportion to time, and where it has none as in a usual day. Lately: the moving average, in which the newest top-up weighs {} %.",

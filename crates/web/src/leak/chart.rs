@@ -95,11 +95,7 @@ pub(crate) fn chart(
             number(limits.mean),
             number(limits.high)
         ),
-        caption: caption(
-            name,
-            (count, rates.len()),
-            &format!("{} {unit}", number(limits.mean)),
-        ),
+        caption: caption(name, (count, rates.len())),
         id,
         y_label: unit.clone(),
         x_label: "month",
@@ -159,9 +155,9 @@ fn cells(period: &Period, (rate, outside): (f64, bool), told: Told) -> Vec<Cell>
     ]
 }
 
-fn caption(name: &str, (outside, all): (usize, usize), mean: &str) -> String {
+fn caption(name: &str, (outside, all): (usize, usize)) -> String {
     match outside {
-        0 => format!("{name} uses {mean}, steadily"),
+        0 => format!("{name}: no top-up out of {all} stands out"),
         1 => format!("{name}: one top-up out of {all} stands out"),
         count => format!("{name}: {count} top-ups out of {all} stand out"),
     }
