@@ -20,10 +20,10 @@ use tower_http::{catch_panic::CatchPanicLayer, compression::CompressionLayer, cs
 use crate::{
     AppState, BODY_LIMIT, WebError, answer, asset, board, body, book_check, checking, corrosion,
     desk::{self, Asked, Who},
-    due, error, health, help, intake, job, label, leak, own_name, person, record, retrofit,
-    screen_size, setting,
+    due, error, health, help, intake, job, key_figure, label, leak, own_name, person, record,
+    retrofit, screen_size, setting,
     sign_on::{enter, own_password, prove, set_up, stay, tablet as enrolling},
-    tablet, unit, vessel, waiting, waste, winter,
+    stock, tablet, unit, vessel, waiting, waste, winter,
 };
 
 use Role::{Administrator, ComplianceOfficer, LeadHand, Manager, Reader, Technician};
@@ -39,6 +39,9 @@ const MANAGE: Who = Who::Roles(&[Manager]);
 
 /// Those who look after waste containers.
 const LOOK_AFTER: Who = Who::Roles(&[Technician, LeadHand, Manager, ComplianceOfficer]);
+
+/// Those who look at how a shop does as a whole.
+const LOOK_BACK: Who = Who::Roles(key_figure::ROLES);
 
 /// Those who decide what becomes of fluid.
 const DECIDE: Who = Who::Roles(&[Manager, ComplianceOfficer]);
@@ -278,6 +281,9 @@ fn units() -> Vec<Entry> {
         get("/units/{unit}/leaks", SEE, leak::case::show),
         get("/due", SEE, due::show),
         get("/corrosion", SEE, corrosion::show),
+        get("/figures", LOOK_BACK, key_figure::show),
+        get("/figures/{what}", LOOK_BACK, key_figure::show_behind),
+        get("/stock", LOOK_BACK, stock::show),
         get("/winter", SEE, winter::show),
         get("/winter/plan", SEE, winter::plan::show),
         get("/u/{code}", SEE, label::find::follow),

@@ -12,6 +12,7 @@ mod crawl;
 mod due;
 mod hostile;
 mod job;
+mod key_figure;
 mod leaks;
 mod people;
 mod permission;

@@ -160,6 +160,7 @@ fn fill(pattern: &str, subjects: &Subjects, whose: Whose) -> Filled {
             "{tablet}" => (id(subjects.tablet), true),
             "{seq}" if whose == Whose::Nowhere => ("99999999".to_owned(), true),
             "{seq}" => (subjects.seq.to_string(), true),
+            "{what}" => ("fills".to_owned(), false),
             "{kind}" if pattern.contains("/plans/") => ("draw".to_owned(), false),
             "{kind}" if pattern.starts_with("/units/") || pattern.starts_with("/offline/") => {
                 ("top_up".to_owned(), false)
@@ -173,7 +174,7 @@ fn fill(pattern: &str, subjects: &Subjects, whose: Whose) -> Filled {
                 (plain.to_owned(), false)
             }
         };
-        filled.names_something |= part.starts_with('{') && part != "{kind}";
+        filled.names_something |= part.starts_with('{') && !["{kind}", "{what}"].contains(&part);
         filled.is_of_one_shop |= is_of_one_shop;
         filled.path.push('/');
         filled.path.push_str(&value);

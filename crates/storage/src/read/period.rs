@@ -8,6 +8,7 @@ use domain::book::outcome::{Measure, Why};
 use domain::ids::{PlaceId, ShopId};
 use domain::job::Account;
 use domain::moment::Moment;
+use std::collections::{BTreeMap, HashMap};
 use uuid::Uuid;
 
 /// A shop and a period: from a moment on and before another.
@@ -45,7 +46,7 @@ pub struct Done {
     pub again: bool,
 }
 
-/// A dip of a vessel, and what nobody could account for at it.
+/// A dip at which book and vessel differed.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct DipRow {
     /// Its place in the record.
@@ -58,6 +59,15 @@ pub struct DipRow {
     pub local_date: String,
     /// What the book held less what was there, mixed, at 20 °C, mL.
     pub missing_ml: i64,
+}
+
+/// Dips of vessels that hold no waste.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+pub struct Dips {
+    /// The day of each job in which vessels were dipped, oldest first.
+    pub days: Vec<String>,
+    /// Where book and vessel differed, oldest first.
+    pub differing: Vec<DipRow>,
 }
 
 /// What was paid for fluid that was received.
@@ -146,7 +156,7 @@ impl Read {
     }
 
     /// Fills and exchanges that count, oldest first. `again`: within 30 days the loop took more than
-    /// 1 L to complete the fill, was filled once more or was mended.
+    /// 1 L to complete the fill, was mended, or was filled once more in a job that goes on from it.
     pub async fn list_fills(&mut self, within: Period) -> Result<Vec<Done>, StorageError> {
         Ok(sqlx::query_as!(
             Done,
@@ -157,7 +167,9 @@ impl Read {
                                 and later.replayed_at > jobs.replayed_at
                                 and later.replayed_at <= jobs.replayed_at + 2592000000
                                 and result.standing = 'posted'
-                                and (later.kind in ('fill', 'exchange', 'leak_repair')
+                                and (later.kind = 'leak_repair'
+                                     or later.kind in ('fill', 'exchange')
+                                        and later.follows = jobs.key
                                      or result.top_up = 'completion'
                                         and (select sum(value ->> 'shown_ml')
                                              from json_each(result.flows)
@@ -204,21 +216,26 @@ impl Read {
         .await?)
     }
 
-    /// Dips of vessels that hold no waste, oldest first.
-    pub async fn list_dips_of_stock(
-        &mut self,
-        within: Period,
-    ) -> Result<Vec<DipRow>, StorageError> {
+    /// Dips of vessels that hold no waste. One job may dip several.
+    pub async fn list_dips_of_stock(&mut self, within: Period) -> Result<Dips, StorageError> {
+        let stock = sqlx::query!(
+            r#"select id as "id!: Uuid", name as "name!" from vessels
+               where shop = ?1 and holds <> 'waste'"#,
+            within.shop.0
+        )
+        .fetch_all(self.connection())
+        .await?;
+        let names: HashMap<PlaceId, String> = stock
+            .into_iter()
+            .map(|row| (PlaceId(row.id), row.name))
+            .collect();
         let rows = sqlx::query!(
             r#"select jobs.seq as "seq!", jobs.local_date as "local_date!",
-                      vessels.id as "vessel!: Uuid", vessels.name as "name!",
                       outcomes.postings as "postings!"
                from jobs
                cross join outcomes on outcomes.seq = jobs.seq and outcomes.standing = 'posted'
-               cross join vessels on vessels.id = jobs.place
                where jobs.shop = ?1 and jobs.kind = 'dip'
                  and jobs.replayed_at >= ?2 and jobs.replayed_at < ?3
-                 and vessels.holds <> 'waste'
                order by jobs.replayed_at, jobs.seq"#,
             within.shop.0,
             within.from.0,
@@ -226,23 +243,24 @@ impl Read {
         )
         .fetch_all(self.connection())
         .await?;
-        let dip = rows.into_iter().map(|row| {
+        let mut dips = Dips::default();
+        for row in rows {
             let postings: Vec<PostingRow> = serde_json::from_str(&row.postings)
                 .map_err(|error| StorageError::corrupt("outcomes", row.seq, error.to_string()))?;
-            let vessel = PlaceId(row.vessel);
-            Ok(DipRow {
-                seq: row.seq,
-                vessel,
-                name: row.name,
-                local_date: row.local_date,
-                missing_ml: postings
-                    .iter()
-                    .filter(|posting| posting.why == Why::Dip.code())
-                    .map(|posting| missing(posting, vessel))
-                    .fold(0, i64::saturating_add),
-            })
-        });
-        dip.collect()
+            for (vessel, missing_ml) in missing(&postings) {
+                if let Some(name) = names.get(&vessel) {
+                    dips.differing.push(DipRow {
+                        seq: row.seq,
+                        vessel,
+                        name: name.clone(),
+                        local_date: row.local_date.clone(),
+                        missing_ml,
+                    });
+                }
+            }
+            dips.days.push(row.local_date);
+        }
+        Ok(dips)
     }
 
     /// What was paid for fluid received.
@@ -292,14 +310,23 @@ impl Read {
     }
 }
 
-/// What a posting of a dip takes out of the vessel, mL; below 0 where more was there.
-fn missing(posting: &PostingRow, vessel: PlaceId) -> i64 {
+/// What the postings of a dip take out of each vessel, mL; below 0 where more was there.
+fn missing(postings: &[PostingRow]) -> BTreeMap<PlaceId, i64> {
     let unknown = Account::NotAccountedFor.word();
-    if posting.from_place == Some(vessel) && posting.to_account == unknown {
-        posting.shown_ml
-    } else if posting.to_place == Some(vessel) && posting.from_account == unknown {
-        posting.shown_ml.saturating_neg()
-    } else {
-        0
+    let mut missing: BTreeMap<PlaceId, i64> = BTreeMap::new();
+    for posting in postings
+        .iter()
+        .filter(|posting| posting.why == Why::Dip.code())
+    {
+        let (vessel, ml) = match (posting.from_place, posting.to_place) {
+            (Some(from), _) if posting.to_account == unknown => (from, posting.shown_ml),
+            (_, Some(to)) if posting.from_account == unknown => {
+                (to, posting.shown_ml.saturating_neg())
+            }
+            _ => continue,
+        };
+        let sum = missing.entry(vessel).or_default();
+        *sum = sum.saturating_add(ml);
     }
+    missing
 }

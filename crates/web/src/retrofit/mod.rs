@@ -13,6 +13,7 @@ use domain::condition::policy::{Policies, Policy, PolicyRow};
 use domain::condition::retrofit::{Finish, Progress};
 use domain::fleet::Role;
 use domain::moment::DAY_MS;
+use storage::{Fitting, Read, RetrofitUnit};
 
 use crate::WebError;
 use crate::component::{ChoiceField, TextField};
@@ -64,20 +65,33 @@ struct RetrofitPage {
     may_work: bool,
 }
 
+async fn found(
+    desk: &Desk,
+    read: &mut Read,
+) -> Result<(Vec<RetrofitUnit>, Vec<Fitting>), WebError> {
+    let counted_ms = DAY_MS.saturating_mul(COUNTED_OVER_DAYS);
+    let since = desk.now_ms().plus_ms(counted_ms.saturating_neg());
+    let units = read.list_retrofit_units(desk.shop.id, since).await;
+    let fittings = read.list_fittings(desk.shop.id).await;
+    Ok((
+        units.map_err(WebError::fault)?,
+        fittings.map_err(WebError::fault)?,
+    ))
+}
+
+/// How many units in use have their fitting, and how many there are.
+pub(crate) async fn count_done(desk: &Desk, read: &mut Read) -> Result<(usize, usize), WebError> {
+    let (units, fittings) = found(desk, read).await?;
+    let policy = Policies::on(desk.today()).map_err(WebError::fault)?;
+    let all = row::each(units, &fittings, (desk, policy));
+    let done = all.iter().filter(|each| each.fitted.is_some()).count();
+    Ok((done, all.len()))
+}
+
 /// GET /retrofit
 pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Response, WebError> {
     let mut read = desk.read().await?;
-    let since = desk
-        .now_ms()
-        .plus_ms(DAY_MS.saturating_mul(COUNTED_OVER_DAYS).saturating_neg());
-    let units = read
-        .list_retrofit_units(desk.shop.id, since)
-        .await
-        .map_err(WebError::fault)?;
-    let fittings = read
-        .list_fittings(desk.shop.id)
-        .await
-        .map_err(WebError::fault)?;
+    let (units, fittings) = found(&desk, &mut read).await?;
     drop(read);
     let policy = Policies::on(desk.today()).map_err(WebError::fault)?;
     let asked = Asked::read(query.as_deref(), &units);

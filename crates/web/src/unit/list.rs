@@ -18,6 +18,7 @@ use crate::component::{Choice, ChoiceField, ChoiceLook, TextField, Width};
 use crate::desk::{Desk, Frame};
 use crate::form::{Form, printable};
 use crate::intake::derived;
+use crate::key_figure;
 use crate::label;
 use crate::page;
 
@@ -45,6 +46,8 @@ struct ListPage {
     what_is_judged: &'static str,
     searched: bool,
     may_add: bool,
+    /// Where the key figures are, for those who look at them.
+    key_figures: Option<&'static str>,
     /// Where labels are printed, for those who may.
     labels: Option<&'static str>,
     all_shops: bool,
@@ -130,6 +133,7 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         what_is_judged: WHAT_IS_JUDGED,
         searched,
         may_add: desk.may(&[Role::Manager]),
+        key_figures: desk.may(key_figure::ROLES).then_some("/figures"),
         labels: desk
             .may(&[Role::LeadHand, Role::Manager])
             .then_some("/labels"),

@@ -14,7 +14,7 @@ use axum::response::{IntoResponse, Response};
 use domain::condition::policy::Policies;
 use domain::condition::readiness::{Coverage, WinterState};
 use domain::fleet::Role;
-use storage::Read;
+use storage::{LoopFigures, Read};
 
 use crate::WebError;
 use crate::component::{QuantityField, Status};
@@ -141,6 +141,16 @@ async fn shops(
         });
     }
     Ok(lines)
+}
+
+/// How many units of this shop are ready for its winter low.
+pub(crate) fn coverage_of(desk: &Desk, loops: &[LoopFigures]) -> Result<Coverage, WebError> {
+    let cold = Cold {
+        low: desk.shop.winter_low,
+        now: desk.now_ms(),
+        policy: Policies::on(desk.today()).map_err(WebError::fault)?,
+    };
+    Ok(coverage(&judge_all(desk.shop.id, loops, cold)))
 }
 
 fn coverage(units: &[Each]) -> Coverage {

@@ -1,0 +1,176 @@
+//! `/stock`: fluid issued against the use that was recorded, by month, and what no job explains.
+
+use std::collections::BTreeMap;
+
+use askama::Template;
+use axum::extract::RawQuery;
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+use domain::book::month::Month;
+use domain::book::outcome::Measure;
+use storage::{DipRow, Dips};
+
+use crate::WebError;
+use crate::component::TextField;
+use crate::desk::{Desk, Frame};
+use crate::figure;
+use crate::form::{Form, FormProblem};
+use crate::key_figure::period::Span;
+use crate::page;
+
+#[derive(Template)]
+#[template(path = "key_figure/stock.html")]
+struct StockPage {
+    frame: Frame,
+    problems: Vec<FormProblem>,
+    summary: String,
+    from: TextField,
+    to: TextField,
+    shop: String,
+    span: String,
+    finding: String,
+    months: Vec<MonthLine>,
+    dips: Vec<DipLine>,
+}
+
+struct MonthLine {
+    month: String,
+    /// Litres and the list behind them.
+    filled: (String, String),
+    topped_up: (String, String),
+    issued: String,
+    unexplained: String,
+    /// How many dips; none makes nothing known.
+    dips: usize,
+}
+
+struct DipLine {
+    vessel: String,
+    vessel_address: String,
+    day: String,
+    address: String,
+    missing: String,
+}
+
+/// GET /stock
+pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Response, WebError> {
+    let mut form = Form::from_query(query.as_deref());
+    let span = Span::read(&mut form, desk.today());
+    let mut read = desk.read().await?;
+    let flows = read
+        .list_flows_by_month(desk.shop.id, (span.first, span.last))
+        .await
+        .map_err(WebError::fault)?;
+    let dips = read
+        .list_dips_of_stock(span.period(&desk)?)
+        .await
+        .map_err(WebError::fault)?;
+    drop(read);
+    let mut by_month: BTreeMap<String, Vec<&DipRow>> = BTreeMap::new();
+    for dip in &dips.differing {
+        let month: String = dip.local_date.chars().take(7).collect();
+        by_month.entry(month).or_default().push(dip);
+    }
+    let flow = |month: Month, measure: Measure| {
+        let mut flows = flows.iter();
+        let flow = flows.find(|flow| flow.month == month && flow.measure == measure);
+        flow.map_or(0, |flow| flow.shown_ml)
+    };
+    let dipped = |month: Month| {
+        let month = month.to_string();
+        let days = dips.days.iter().filter(|day| day.starts_with(&month));
+        days.count()
+    };
+    let months = span.months().into_iter().rev().map(|month| {
+        let found = by_month
+            .get(&month.to_string())
+            .map_or(&[][..], Vec::as_slice);
+        let volumes =
+            [Measure::FilledFromVessel, Measure::ToppedUp].map(|of| (of, flow(month, of)));
+        month_line(&desk, (month, span), volumes, (found, dipped(month)))
+    });
+    let (from, to) = Span::fields(&form, span);
+    let status = if form.is_good() {
+        StatusCode::OK
+    } else {
+        StatusCode::UNPROCESSABLE_ENTITY
+    };
+    let page = StockPage {
+        frame: desk.frame("Stock of fluid"),
+        problems: form.problems().to_vec(),
+        summary: form.summary_after("Not shown"),
+        from,
+        to,
+        shop: desk.shop.name.clone(),
+        span: span.words(),
+        finding: finding(&desk, &dips, span),
+        months: months.collect(),
+        dips: dips
+            .differing
+            .iter()
+            .rev()
+            .filter(|dip| dip.missing_ml != 0)
+            .map(|dip| dip_line(&desk, dip))
+            .collect(),
+    };
+    Ok((status, page::shown(&page)).into_response())
+}
+
+fn missing_ml<'a>(dips: impl Iterator<Item = &'a DipRow>) -> i64 {
+    dips.map(|dip| dip.missing_ml).fold(0, i64::saturating_add)
+}
+
+fn finding(desk: &Desk, dips: &Dips, span: Span) -> String {
+    let missing = missing_ml(dips.differing.iter());
+    let a_month = missing
+        .checked_div(i64::from(span.count()))
+        .unwrap_or(missing);
+    if dips.days.is_empty() {
+        return "No vessel was dipped, so what is missing is not known.".to_owned();
+    }
+    format!(
+        "{} on no job, {} a month.",
+        figure::volume(desk.units(), missing),
+        figure::volume(desk.units(), a_month)
+    )
+}
+
+fn month_line(
+    desk: &Desk,
+    (month, span): (Month, Span),
+    [filled, topped_up]: [(Measure, i64); 2],
+    (differing, dips): (&[&DipRow], usize),
+) -> MonthLine {
+    let units = desk.units();
+    let linked = |(measure, ml): (Measure, i64)| {
+        let behind = format!("/figures/{}?{}&month={month}", measure.code(), span.query());
+        (figure::volume(units, ml), behind)
+    };
+    let missing = missing_ml(differing.iter().copied());
+    let issued = filled.1.saturating_add(topped_up.1).saturating_add(missing);
+    let known = |ml| {
+        if dips == 0 {
+            "not recorded".to_owned()
+        } else {
+            figure::volume(units, ml)
+        }
+    };
+    MonthLine {
+        month: month.to_string(),
+        filled: linked(filled),
+        topped_up: linked(topped_up),
+        issued: known(issued),
+        unexplained: known(missing),
+        dips,
+    }
+}
+
+fn dip_line(desk: &Desk, dip: &DipRow) -> DipLine {
+    DipLine {
+        vessel: dip.name.clone(),
+        vessel_address: format!("/vessels/{}", dip.vessel),
+        day: dip.local_date.clone(),
+        address: format!("/records/{}", dip.seq),
+        missing: figure::volume(desk.units(), dip.missing_ml),
+    }
+}
