@@ -97,7 +97,7 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
 }
 
 /// How many units of the shop somebody stands in are ready, in a sentence.
-pub(crate) fn in_short(desk: &Desk, loops: &[storage::LoopFigures]) -> Result<String, WebError> {
+pub(crate) fn in_short(desk: &Desk, loops: &[LoopFigures]) -> Result<String, WebError> {
     let cold = Cold {
         low: desk.shop.winter_low,
         now: desk.now_ms(),
