@@ -148,24 +148,36 @@ const offerFile = async (form, job) => {
 
 const jobOf = async (form, who) => {
   const found = await findUnit(form);
-  if (found && !found.unit) {
+  const as_typed = found && !found.unit && form.dataset.anyUnit === found.typed;
+  if (found && !found.unit && !as_typed) {
     const known = (await kept("list"))?.units ? "is no unit this tablet knows" : "cannot be looked up: this tablet has no list of units yet";
-    return { problem: found.typed ? `"${found.typed}" ${known}. Check the number.` : "Type the unit's number.", field: "#offline-unit" };
+    return { problem: found.typed ? `"${found.typed}" ${known}. Check the number.` : "Type the unit's number.", field: "#offline-unit", any_unit: found.typed };
   }
   const person = await who();
   if (!person) return { problem: "Choose who did it.", field: "#whose input" };
   const action = new URL(form.action).pathname;
-  const address = found ? action.replace(/^\/units\/[^/]+\//, `/units/${found.unit.id}/`) : action;
+  // A unit that nobody knows yet gets an id that nobody knows; its number stands in the note, and the record asks about it.
+  const address = found ? action.replace(/^\/units\/[^/]+\//, `/units/${found.unit?.id ?? crypto.randomUUID()}/`) : action;
   if (found) form.setAttribute("action", address);
   const heading = document.querySelector("h1").textContent;
   const fields = fieldsOf(form);
+  if (as_typed) fields.set("note", [`Unit as typed: ${found.typed}.`, fields.get("note")].filter(Boolean).join("\r\n"));
   const clock = await kept("clock");
   // "Now" may be another day by the time it is read.
   if (fields.get("when") === "now" && form.elements.day?.value === form.elements.day?.defaultValue) fields.set("day", "");
   return {
     key: fields.get("key"), address, fields: fields.toString(), person: person.id, shown: person.shown, proved: person.proved,
-    opened_at: Number(fields.get("opened")) - (clock?.offset_ms ?? 0), title: found ? `${heading}: ${found.unit.number}` : heading, fixes: form.dataset.fixes,
+    opened_at: Number(fields.get("opened")) - (clock?.offset_ms ?? 0), title: found ? `${heading}: ${found.unit?.number ?? found.typed}` : heading, fixes: form.dataset.fixes,
   };
+};
+
+const anyway = (form, typed) => {
+  const button = make("button", { type: "button", class: "plain" }, `Save it for "${typed}" all the same`);
+  button.addEventListener("click", () => {
+    form.dataset.anyUnit = typed;
+    form.requestSubmit();
+  });
+  return make("p", { class: "actions" }, button);
 };
 
 const takeOver = async (form) => {
@@ -183,7 +195,7 @@ const takeOver = async (form) => {
     const job = await jobOf(form, who);
     if (job.problem) {
       delete form.dataset.saving;
-      say(form, "not-yet", make("h2", {}, "Not saved yet"), make("p", {}, job.problem));
+      say(form, "not-yet", make("h2", {}, "Not saved yet"), make("p", {}, job.problem), ...(job.any_unit ? [anyway(form, job.any_unit)] : []));
       const field = form.querySelector(job.field);
       field?.dispatchEvent(new Event("reach", { bubbles: true }));
       field?.focus();

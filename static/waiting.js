@@ -9,6 +9,7 @@ import { kept } from "./store.js";
 import { signedOn } from "./whose.js";
 
 const MANY = 20;
+const CLOCK_OFF_MS = 600_000;
 const LONG_MS = 86_400_000;
 const NEARLY_FULL = 0.9;
 const RECENT_MS = 86_400_000;
@@ -42,9 +43,9 @@ const fix = async (row) => {
 };
 
 // A job that still waits is taken back by a second one that follows it; both stay visible.
-const takeBack = async (row) => {
+const takeBack = async (row, reason) => {
   const who = (await signedOn()) ?? { id: row.person, shown: row.shown, proved: "unconfirmed" };
-  const fields = new URLSearchParams({ reason: "Entered twice", words: "" });
+  const fields = new URLSearchParams({ reason, words: "" });
   await takeIn({
     key: crypto.randomUUID(), address: `/jobs/${row.key}/void`, fields: fields.toString(), person: who.id, shown: who.shown,
     proved: who.proved, opened_at: Date.now(), title: `Void: ${row.title}`, voids: row.key,
@@ -56,7 +57,10 @@ const waysOf = (row, rows) => {
   if (row.state === "returned" && !row.voids) return [button("Fix", () => fix(row))];
   if (row.state === "sent") return row.address_there ? [make("a", { class: "plain", href: row.address_there }, "Open the job")] : [];
   const is_voided = rows.some(({ voids }) => voids === row.key);
-  return row.state === "waiting" && !row.voids && !is_voided ? [button("Void, entered twice", () => takeBack(row))] : [];
+  if (row.state !== "waiting" || row.voids || is_voided) return [];
+  const reasons = part("waiting").dataset.voidReasons.split("|");
+  const because = reasons.map((reason) => button(`Void: ${reason.toLowerCase()}`, () => takeBack(row, reason)));
+  return [make("details", { class: "more" }, make("summary", {}, "Void"), make("div", { class: "actions" }, ...because))];
 };
 
 const card = (key, ...inside) => make("li", { "data-key": key }, make("div", { class: "card" }, ...inside));
@@ -105,6 +109,9 @@ const warningsOf = async ({ waiting, needs_you, oldest_ms, hold }) => {
   const { usage, quota } = (await navigator.storage?.estimate?.().catch(() => ({}))) ?? {};
   if (quota && usage / quota > NEARLY_FULL) said.push("This tablet's storage is nearly full. Save the jobs to a file, and make room on the tablet.");
   if (left && !("SyncManager" in window)) said.push("Keep this page open until it says All sent.");
+  // A demonstration has a day of its own.
+  const off_ms = document.querySelector("header .mark") ? 0 : (await kept("clock"))?.offset_ms ?? 0;
+  if (Math.abs(off_ms) > CLOCK_OFF_MS) said.push(`This tablet's clock is ${Math.round(Math.abs(off_ms) / 60_000)} minutes ${off_ms > 0 ? "behind" : "ahead of"} the shop's. The times of jobs are put right; set the clock all the same.`);
   const notice = await kept("notice");
   if (notice) said.push(String(notice));
   return said;

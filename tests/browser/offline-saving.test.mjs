@@ -106,6 +106,26 @@ describe('Save on a tablet', () => {
     await rowsAre(page, allAre('sent'));
   });
 
+  test('a unit that nobody knows yet keeps no job from being saved; its number goes along', async () => {
+    const page = await tablet();
+    await page.context().setOffline(true);
+    await page.goto(road.at('/offline/jobs/top_up'));
+    await page.locator('#offline-unit').fill('9977 new');
+    await fill(page, '0.2');
+    await page.getByRole('button', { name: 'Save job', exact: true }).click();
+    const load = page.waitForEvent('load', { timeout: 20_000 });
+    await page.getByRole('button', { name: 'Save it for "9977 new" all the same' }).click();
+    await load;
+    const [row] = await rowsAre(page, allAre('waiting'));
+    assert.match(row.title, /9977 new/);
+    await page.context().setOffline(false);
+    await rowsAre(page, allAre('sent'));
+    await page.goto(road.at(`/jobs/${row.key}`));
+    const job = await page.locator('main').innerText();
+    assert.match(job, /Unit as typed: 9977 new\./);
+    assert.match(job, /no card|not known|without a card/i);
+  });
+
   test('a server that hangs costs at most 3 s, a page that is no answer of ours is none, and an answer that was lost doubles nothing', async () => {
     for (const state of ['dead', 'hanging', 'sign-in', 'answer lost', { status: 503, headers: { 'retry-after': '2' } }]) {
       const page = await tablet();
@@ -185,12 +205,14 @@ describe('Waiting to send', () => {
     await form(page);
     await fill(page, '0.2');
     await save(page);
-    await page.getByRole('button', { name: 'Void, entered twice' }).click();
+    await page.locator('summary', { hasText: 'Void' }).click();
+    await page.getByRole('button', { name: 'Void: wrong volume' }).click();
     const [job] = await rowsAre(page, (found) => found.length === 2);
     await page.context().setOffline(false);
     await rowsAre(page, allAre('sent'));
     await page.goto(road.at(`/jobs/${job.key}`));
     await page.locator('h1.struck').waitFor();
+    assert.match(await page.locator('main').innerText(), /Wrong volume/);
   });
 
   test('the file holds what waits, in the words it is sent in', async () => {
@@ -237,8 +259,9 @@ describe('what is typed', () => {
     while (!(await hasDraft(page, key))) await page.waitForTimeout(50);
     await page.reload();
     await page.locator('#draft').getByRole('button', { name: 'Go on with it' }).click();
+    // The form is filled once its lock is had.
+    await page.waitForFunction((was) => document.querySelector('#job [name=key]').value === was, key);
     assert.equal(await page.locator('#job [name=volume]').inputValue(), '1.7');
-    assert.equal(await page.locator('#job [name=key]').inputValue(), key);
     const other = await page.context().newPage();
     await other.goto(road.at(`${unit}/jobs/top_up`));
     await other.getByText('This job is open in another tab.').waitFor();

@@ -40,6 +40,11 @@ const WHY: Why = Why {
     ],
 };
 
+/// The usual reasons, as a tablet without network offers them: "Wrong unit|Wrong volume".
+pub(crate) fn usual_reasons() -> String {
+    WHY.reasons.join("|")
+}
+
 #[derive(Template)]
 #[template(path = "job/void.html")]
 struct VoidPage {

@@ -6,6 +6,7 @@ use axum::http::HeaderMap;
 use axum::response::Response;
 
 use crate::desk::Frame;
+use crate::job::void;
 use crate::sign_on::Door;
 use crate::{AppState, WebError, page};
 
@@ -14,6 +15,7 @@ use crate::{AppState, WebError, page};
 #[template(path = "waiting/show.html")]
 struct WaitingPage {
     frame: Frame,
+    void_reasons: String,
 }
 
 #[derive(Template)]
@@ -28,7 +30,11 @@ pub(crate) async fn show(
     headers: HeaderMap,
 ) -> Result<Response, WebError> {
     let frame = frame(&state, &headers, ("Waiting to send", "/waiting")).await?;
-    Ok(page::shown(&WaitingPage { frame }))
+    let void_reasons = void::usual_reasons();
+    Ok(page::shown(&WaitingPage {
+        frame,
+        void_reasons,
+    }))
 }
 
 /// GET /offline: what stands in for a page that was not kept.
