@@ -25,15 +25,19 @@ fn numbers(sentence: &str) -> Vec<f64> {
     let signs: Vec<char> = sentence.chars().collect();
     let digit = |at: usize| signs.get(at).is_some_and(char::is_ascii_digit);
     let parts_thousands = |at: usize| {
-        (signs[at].is_whitespace() || signs[at] == ',')
+        signs
+            .get(at)
+            .is_some_and(|sign| sign.is_whitespace() || *sign == ',')
             && at > 0
             && digit(at - 1)
             && (1..4).all(|next| digit(at + next))
             && !digit(at + 4)
     };
-    let plain: String = (0..signs.len())
-        .filter(|at| !parts_thousands(*at))
-        .map(|at| signs[at])
+    let plain: String = signs
+        .iter()
+        .enumerate()
+        .filter(|(at, _)| !parts_thousands(*at))
+        .map(|(_, sign)| sign)
         .collect();
     plain
         .split(|sign: char| !(sign.is_ascii_digit() || sign == '.'))
@@ -48,8 +52,8 @@ fn of_both(shop: &Shop, name: &str, half: &str, at: (usize, usize)) -> (f64, f64
         let page = shop.get(who, &format!("/figures?{half}"));
         assert_eq!(page.status, 200, "{}", page.body);
         let found = numbers(&how(&page.body, name));
-        sum.0 += found[at.0];
-        sum.1 += found[at.1];
+        sum.0 += found.get(at.0).unwrap();
+        sum.1 += found.get(at.1).unwrap();
     }
     sum
 }
