@@ -12,7 +12,7 @@ use crate::ids::{FactKey, PlaceId};
 use crate::job::{Account, Details, Job, JobKind, LeakClass, Line, Measured, Meter};
 use crate::moment::{DAY_MS, Moment};
 use crate::quantity::rounding::{float, nearest};
-use crate::quantity::{Distance, GaugePressure, RunningTime, Volume};
+use crate::quantity::{Distance, FractionByVolume, GaugePressure, RunningTime, Volume};
 
 /// A pressure test, as far as a leak case tells of it.
 #[derive(Clone, PartialEq, Eq, Debug)]
@@ -40,13 +40,12 @@ pub enum Done {
     Filled {
         /// What went in.
         put_in: Volume,
-        /// All of it was fresh: bought, or from a vessel kept for fresh coolant.
-        fresh: bool,
+        /// What stayed in of fresh coolant: bought, or from a vessel kept for it. None of it where
+        /// coolant went in too that may be old.
+        fresh: Volume,
     },
-    /// Read: what each reading tells of its inhibitors, and whether one told of its strength.
+    /// Read: what each reading tells of its inhibitors.
     Tested {
-        /// A freeze point, a strength or a density was among them.
-        strength: bool,
         /// A laboratory read it.
         laboratory: bool,
         /// Its last pH, thousandths.
@@ -135,21 +134,14 @@ fn done(
     is_fresh: &dyn Fn(PlaceId) -> bool,
 ) -> Done {
     match (job.kind, &job.details) {
-        (JobKind::TopUp, _) => Done::ToppedUp(
-            put_in(job, place).0,
-            class.unwrap_or(TopUpClass::Consumption),
-        ),
-        (JobKind::Fill | JobKind::Exchange | JobKind::Flush, _) => {
-            let (put_in, sources) = put_in(job, place);
-            let fresh = sources.iter().all(|from| match from {
-                Account::Vessel(vessel) => is_fresh(*vessel),
-                from => *from == Account::Supplier,
-            });
-            Done::Filled {
-                put_in,
-                fresh: fresh && !sources.is_empty(),
-            }
+        (JobKind::TopUp, _) => {
+            Done::ToppedUp(put_in(job, place), class.unwrap_or(TopUpClass::Consumption))
         }
+        // What a flush puts in, it takes out again.
+        (JobKind::Fill | JobKind::Exchange, _) => Done::Filled {
+            put_in: put_in(job, place),
+            fresh: fresh(job, place, is_fresh),
+        },
         (JobKind::PressureTest, Some(Details::PressureTest(test))) => Done::Pressed(Pressed {
             start: test.pressure_start.value,
             end: test.pressure_end.value,
@@ -174,23 +166,44 @@ fn done(
     }
 }
 
-/// What went into it, and from where.
-fn put_in(job: &Job, place: PlaceId) -> (Volume, Vec<Account>) {
-    let mut sum = 0_i64;
-    let mut sources = Vec::new();
+/// What went into it.
+fn put_in(job: &Job, place: PlaceId) -> Volume {
+    let moved = job.lines.iter().filter_map(|line| match line {
+        Line::Movement(moved) if moved.to.place() == Some(place) => Some(moved.volume.value.ml()),
+        _ => None,
+    });
+    let sum = moved.fold(0, i64::saturating_add);
+    Volume::from_ml(sum).unwrap_or(Volume::MAX)
+}
+
+/// What stayed in it of fresh coolant. Lines stand in the order they were done, so what leaves after
+/// it went in is taken for some of it.
+fn fresh(job: &Job, place: PlaceId, is_fresh: &dyn Fn(PlaceId) -> bool) -> Volume {
+    let mut left = 0_i64;
     for line in &job.lines {
-        if let Line::Movement(moved) = line
-            && moved.to.place() == Some(place)
-        {
-            sum = sum.saturating_add(moved.volume.value.ml());
-            sources.push(moved.from);
+        let Line::Movement(moved) = line else {
+            continue;
+        };
+        let ml = moved.volume.value.ml();
+        if moved.from.place() == Some(place) {
+            left = left.saturating_sub(ml).max(0);
+        }
+        if moved.to.place() != Some(place) {
+            continue;
+        }
+        match (moved.from, &moved.fluid) {
+            (Account::Vessel(vessel), _) if is_fresh(vessel) => left = left.saturating_add(ml),
+            // Water is no coolant, and makes none old.
+            (Account::Supplier, Some(named)) if named.strength == FractionByVolume::MIN => {}
+            (Account::Supplier, Some(_)) => left = left.saturating_add(ml),
+            _ => return Volume::MIN,
         }
     }
-    (Volume::from_ml(sum).unwrap_or(Volume::MAX), sources)
+    Volume::from_ml(left).unwrap_or(Volume::MAX)
 }
 
 fn tested(job: &Job, place: PlaceId) -> Done {
-    let (mut strength, mut laboratory) = (false, false);
+    let mut laboratory = false;
     let (mut ph_thousandths, mut proofs) = (None, Vec::new());
     for line in &job.lines {
         let Line::Reading(read) = line else { continue };
@@ -198,21 +211,18 @@ fn tested(job: &Job, place: PlaceId) -> Done {
             continue;
         }
         laboratory |= read.tool == Tool::Laboratory;
-        match &read.measured {
-            Measured::Other {
-                what, thousandths, ..
-            } => {
-                if what.eq_ignore_ascii_case("pH") {
-                    ph_thousandths = Some(*thousandths);
-                } else if let Some(proof) = Proof::from_word(what) {
-                    proofs.push((proof, *thousandths));
-                }
+        if let Measured::Other {
+            what, thousandths, ..
+        } = &read.measured
+        {
+            if what.eq_ignore_ascii_case("pH") {
+                ph_thousandths = Some(*thousandths);
+            } else if let Some(proof) = Proof::from_word(what) {
+                proofs.push((proof, *thousandths));
             }
-            _ => strength = true,
         }
     }
     Done::Tested {
-        strength,
         laboratory,
         ph_thousandths,
         proofs,
@@ -298,7 +308,7 @@ impl Course {
     pub fn changed_at(&self, capacity_ml: Option<i64>, least_share: f64) -> Option<Moment> {
         let least = float(capacity_ml?) * least_share;
         let whole = |event: &&Event| match event.done {
-            Done::Filled { put_in, fresh } => fresh && float(put_in.ml()) >= least,
+            Done::Filled { fresh, .. } => fresh > Volume::MIN && float(fresh.ml()) >= least,
             _ => false,
         };
         self.events.iter().rev().find(whole).map(|event| event.at)
@@ -354,10 +364,25 @@ impl Course {
         read
     }
 
-    /// When its strength was last read, whether the reading counted or not.
-    pub fn strength_read_at(&self) -> Option<Moment> {
-        let read = |event: &&Event| matches!(event.done, Done::Tested { strength: true, .. });
-        self.events.iter().rev().find(read).map(|event| event.at)
+    /// When a test last told of its inhibitors, of those since its coolant was changed: by what proves
+    /// its class, and where that was never read by a laboratory's look.
+    pub fn proved_at(&self, proof: Option<Proof>, changed: Option<Moment>) -> Option<Moment> {
+        let tests = self.events.iter().rev().filter_map(|event| {
+            let since = changed.is_none_or(|changed| event.at >= changed);
+            match &event.done {
+                Done::Tested {
+                    laboratory, proofs, ..
+                } if since => Some((event.at, *laboratory, proofs)),
+                _ => None,
+            }
+        });
+        let mut by_proof = tests.clone().filter(|(_, _, proofs)| {
+            let mut each = proofs.iter();
+            each.any(|(read, _)| Some(*read) == proof)
+        });
+        let mut by_laboratory = tests.filter(|(_, laboratory, _)| *laboratory);
+        let newest = by_proof.next().or_else(|| by_laboratory.next());
+        newest.map(|(at, ..)| at)
     }
 }
 

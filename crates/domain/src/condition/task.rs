@@ -3,7 +3,7 @@
 
 use chrono::NaiveDate;
 
-use super::course::{Course, Done, whole_days};
+use super::course::{Course, whole_days};
 use super::due::{Due, Gone, Interval, judge};
 use super::policy::Policy;
 use crate::book::component::InhibitorClass;
@@ -46,10 +46,21 @@ pub struct LoopTask {
     pub minutes: i64,
 }
 
+/// What the tasks of a loop depend on beside its course.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct About {
+    /// Nominal capacity, mL.
+    pub capacity_ml: Option<i64>,
+    /// The class it is judged as.
+    pub class: Option<InhibitorClass>,
+    /// When a reading of its strength last counted in the book.
+    pub last_reading_at: Option<Moment>,
+}
+
 /// The tasks of a loop. One whose class nobody knows has no interval for its inhibitors and its change.
 pub fn tasks(
     course: &Course,
-    (capacity_ml, class): (Option<i64>, Option<InhibitorClass>),
+    about: About,
     (now, today): (Moment, NaiveDate),
     policy: &Policy,
 ) -> Vec<LoopTask> {
@@ -70,18 +81,25 @@ pub fn tasks(
         days: Some(policy.freeze.test_older_than_days),
         ..Interval::default()
     };
-    let read_at = course.strength_read_at();
-    let mut found = vec![task(Task::StrengthTest, strength, read_at, test_minutes)];
-    let Some(limits) = class.and_then(|class| policy.corrosion.classes.get(&class)) else {
+    let mut found = vec![task(
+        Task::StrengthTest,
+        strength,
+        about.last_reading_at,
+        test_minutes,
+    )];
+    let Some(limits) = about
+        .class
+        .and_then(|class| policy.corrosion.classes.get(&class))
+    else {
         return found;
     };
-    let changed = course.changed_at(capacity_ml, policy.corrosion.whole_change);
+    let changed = course.changed_at(about.capacity_ml, policy.corrosion.whole_change);
     let inhibitors = Interval {
         days: Some(limits.test_days),
         ..Interval::default()
     };
     // Fresh coolant counts as tested on the day it went in.
-    let proved = proved_at(course, limits.proof.is_none()).max(changed);
+    let proved = course.proved_at(limits.proof, changed).max(changed);
     found.push(task(Task::InhibitorTest, inhibitors, proved, test_minutes));
     let change = Interval {
         days: Some(limits.change_days),
@@ -96,20 +114,6 @@ pub fn tasks(
         policy.winter.correct_minutes,
     ));
     found
-}
-
-/// When something that tells of its inhibitors was last read.
-fn proved_at(course: &Course, by_laboratory_alone: bool) -> Option<Moment> {
-    let tells = |done: &Done| match done {
-        Done::Tested {
-            laboratory, proofs, ..
-        } => *laboratory || (!by_laboratory_alone && !proofs.is_empty()),
-        _ => false,
-    };
-    let mut newest = course.events.iter().rev();
-    newest
-        .find(|event| tells(&event.done))
-        .map(|event| event.at)
 }
 
 fn gone(course: &Course, since: Moment, now: Moment) -> Gone {

@@ -38,6 +38,8 @@ pub struct LoopCourse {
     pub capacity_ml: Option<i64>,
     /// What it holds by the book.
     pub contents: Contents,
+    /// When a reading of its strength last counted.
+    pub last_reading_at: Option<Moment>,
     /// What was done to it.
     pub course: Course,
     /// Its figures when this was read: volume, strength, when a fact last touched it.
@@ -82,6 +84,7 @@ struct LoopRow {
     shown_ml: Option<i64>,
     fraction_millionths: Option<i64>,
     changed_at: Option<i64>,
+    last_reading_at: Option<i64>,
     opened_at: Option<i64>,
     opened_by: Option<Uuid>,
 }
@@ -108,6 +111,7 @@ impl LoopRow {
             ),
             capacity_ml: self.capacity_ml,
             contents,
+            last_reading_at: self.last_reading_at.map(Moment),
             course: Course {
                 events: opened.into_iter().collect(),
                 ..Course::default()
@@ -266,7 +270,8 @@ impl Read {
                       loops.capacity_ml, state.contents as "contents?",
                       state.shown_ml as "shown_ml?",
                       state.fraction_millionths as "fraction_millionths?", state.changed_at,
-                      opening.happened_at as "opened_at?", opened.key as "opened_by?: Uuid"
+                      state.last_reading_at, opening.happened_at as "opened_at?",
+                      opened.key as "opened_by?: Uuid"
                from json_each(?1) as wanted
                cross join units on units.id = unhex(wanted.value, '-')
                cross join loops on loops.unit = units.id

@@ -11,7 +11,7 @@ use domain::condition::corrosion::{CorrosionJudged, judge as judge_corrosion};
 use domain::condition::leak::Consumption;
 use domain::condition::leak::case::{self, Case, CaseState};
 use domain::condition::policy::{Policies, Policy};
-use domain::condition::task::{LoopTask, tasks};
+use domain::condition::task::{About, LoopTask, tasks};
 use domain::ids::{ShopId, UnitId};
 use domain::moment::Moment;
 use storage::{LoopCourse, Read, UnitCourse};
@@ -146,7 +146,11 @@ fn judge_loop(each: &LoopCourse, Asked { now, policy, today }: Asked) -> LoopUpk
     let read = each.course.inhibitors(known, now);
     let held = read.with(&each.contents, each.meant);
     let corrosion = judge_corrosion(held, &policy.corrosion, &policy.foreign);
-    let about = (each.capacity_ml, corrosion.class);
+    let about = About {
+        capacity_ml: each.capacity_ml,
+        class: corrosion.class,
+        last_reading_at: each.last_reading_at,
+    };
     LoopUpkeep {
         tasks: tasks(&each.course, about, (now, today), policy),
         cases: case::cases(&each.course, now, &policy.leak),
