@@ -207,6 +207,8 @@ fn days(moment: Moment) -> f64 {
     float(moment.0) / float(DAY_MS)
 }
 
+/// The beginnings of months, so many months apart. From a year on they begin with the first year that
+/// begins within: two of them then fit wherever there is room for two.
 fn month_starts(first: NaiveDate, last: NaiveDate, step: u32) -> Vec<NaiveDate> {
     let mut month = first.with_day(1);
     let mut found = Vec::new();
@@ -215,10 +217,11 @@ fn month_starts(first: NaiveDate, last: NaiveDate, step: u32) -> Vec<NaiveDate> 
         && found.len() <= MOST_TIMES
     {
         // Steps of a year begin with a year.
-        if at >= first && (at.month0() % step.min(12)) == 0 {
+        let is_marked = at >= first && (at.month0() % step.min(12)) == 0;
+        if is_marked {
             found.push(at);
         }
-        month = at.checked_add_months(Months::new(1));
+        month = at.checked_add_months(Months::new(if is_marked { step } else { 1 }));
     }
     found
 }
@@ -258,6 +261,8 @@ pub(crate) fn through(points: impl Iterator<Item = Option<(f64, f64)>>) -> Strin
 
 #[cfg(test)]
 mod tests {
+    use chrono::{Months, NaiveDate};
+    use chrono_tz::Tz;
     use domain::moment::{DAY_MS, Moment};
 
     use super::{Canvas, Point, month_starts, through};
@@ -292,5 +297,33 @@ mod tests {
             found,
             [date("2025-07-01"), date("2026-01-01"), date("2026-07-01")]
         );
+    }
+
+    #[test]
+    fn steps_of_years_leave_years_out() {
+        let date = |text: &str| text.parse().unwrap();
+        let found = month_starts(date("2021-02-03"), date("2026-10-05"), 24);
+        assert_eq!(
+            found,
+            [date("2022-01-01"), date("2024-01-01"), date("2026-01-01")]
+        );
+        let found = month_starts(date("2001-01-02"), date("2026-10-05"), 120);
+        assert_eq!(
+            found,
+            [date("2002-01-01"), date("2012-01-01"), date("2022-01-01")]
+        );
+    }
+
+    #[test]
+    fn a_chart_has_dates_however_long_it_goes_back() {
+        let to: NaiveDate = "2026-10-05".parse().unwrap();
+        let moment = |date: NaiveDate| Moment::from(date.and_hms_opt(12, 0, 0).unwrap().and_utc());
+        for years in 1..=24_u32 {
+            let from = to.checked_sub_months(Months::new(years * 12)).unwrap();
+            let times = (moment(from), moment(to));
+            let canvas = Canvas::over(times, (0.0, 1.0)).unwrap();
+            let ticks = canvas.x_ticks(times, Tz::UTC);
+            assert!((2..=3).contains(&ticks.len()), "{years} years: {ticks:?}");
+        }
     }
 }
