@@ -2,13 +2,12 @@
 //! chart.
 
 use domain::book::outcome::TopUpClass;
-use domain::condition::course::{Done, Event};
-use domain::condition::leak::LeakPolicy;
+use domain::condition::course::{Course, Done, Event};
 use domain::condition::leak::control_chart::individuals;
 use domain::condition::leak::exposure::MeterLine;
+use domain::condition::leak::{LEAST_EXPOSURE, LeakPolicy, as_volume};
 use domain::ids::FactKey;
 use domain::moment::Moment;
-use domain::quantity::Volume;
 use domain::quantity::rounding::float;
 use storage::LoopCourse;
 
@@ -19,42 +18,57 @@ use crate::unit::standing::Told;
 
 /// The newest top-ups that are drawn.
 const MOST: usize = 24;
-/// A rate over less than this, in units of exposure, says nothing: two top-ups in one go.
-const LEAST_EXPOSURE: f64 = 0.01;
 
-/// One period, from a top-up to the next.
+/// One period, from a top-up to the next that is not in one go with it.
+#[derive(Debug)]
 struct Period {
     from: Moment,
     to: Moment,
     key: FactKey,
-    volume: Volume,
+    /// The top-ups it holds: no rate follows from next to no exposure, and no litre is left out.
+    top_ups: usize,
+    /// What they come to.
+    litres: f64,
     exposure: f64,
-    /// Litres per unit of exposure.
-    rate: f64,
 }
 
-fn periods(each: &LoopCourse, meter: &MeterLine) -> Vec<Period> {
-    let mut before = each.course.begins();
-    let mut found = Vec::new();
-    for Event { at, key, done } in &each.course.events {
+impl Period {
+    /// Litres per unit of exposure.
+    fn rate(&self) -> f64 {
+        self.litres / self.exposure
+    }
+}
+
+fn periods(course: &Course, meter: &MeterLine) -> Vec<Period> {
+    let mut found: Vec<Period> = Vec::new();
+    let Some(mut from) = course.begins() else {
+        return found;
+    };
+    // What was topped up when the book had hardly begun goes with the first period.
+    let (mut early, mut early_l) = (0_usize, 0.0);
+    for Event { at, key, done } in &course.events {
         let Done::ToppedUp(volume, TopUpClass::Consumption) = done else {
             continue;
         };
-        let Some(from) = before.replace(*at) else {
-            continue;
-        };
+        let litres = float(volume.ml()) / 1e3;
         let exposure = meter.between(from, *at);
-        if exposure < LEAST_EXPOSURE {
-            continue;
+        if exposure >= LEAST_EXPOSURE {
+            found.push(Period {
+                from,
+                to: *at,
+                key: *key,
+                top_ups: early.saturating_add(1),
+                litres: early_l + litres,
+                exposure,
+            });
+            (from, early, early_l) = (*at, 0, 0.0);
+        } else if let Some(before) = found.last_mut() {
+            before.top_ups = before.top_ups.saturating_add(1);
+            before.litres += litres;
+        } else {
+            early = early.saturating_add(1);
+            early_l += litres;
         }
-        found.push(Period {
-            from,
-            to: *at,
-            key: *key,
-            volume: *volume,
-            exposure,
-            rate: float(volume.ml()) / 1e3 / exposure,
-        });
     }
     let skipped = found.len().saturating_sub(MOST);
     found.split_off(skipped)
@@ -68,12 +82,12 @@ pub(crate) fn chart(
 ) -> Option<Chart> {
     let meter = each.course.meter(policy);
     let per = meter.per();
-    let found = periods(each, &meter);
+    let found = periods(&each.course, &meter);
     if found.len() < 3 {
         return None;
     }
     let shown = |rate: f64| told::rate_number(told.units, per, rate);
-    let rates: Vec<f64> = found.iter().map(|period| shown(period.rate)).collect();
+    let rates: Vec<f64> = found.iter().map(|period| shown(period.rate())).collect();
     let limits = individuals(&rates)?;
     let times = (found.first()?.from, found.last()?.to);
     let top = rates.iter().copied().fold(limits.high, f64::max);
@@ -87,7 +101,7 @@ pub(crate) fn chart(
     let line = through(
         found
             .iter()
-            .map(|period| Some((canvas.x(period.to), canvas.y(shown(period.rate))))),
+            .map(|period| Some((canvas.x(period.to), canvas.y(shown(period.rate()))))),
     );
     Some(Chart {
         description: format!(
@@ -118,7 +132,7 @@ pub(crate) fn chart(
             .map(|period| {
                 cells(
                     period,
-                    (shown(period.rate), outside(shown(period.rate))),
+                    (shown(period.rate()), outside(shown(period.rate()))),
                     told,
                 )
             })
@@ -142,13 +156,17 @@ fn heads(unit: &str) -> Vec<String> {
 
 fn cells(period: &Period, (rate, outside): (f64, bool), told: Told) -> Vec<Cell> {
     let number = |value: f64| figure::decimal(told.units, value, 2);
+    let volume = told.units.volume(as_volume(period.litres));
     vec![
         Cell::plain(figure::day(period.from, told.zone)),
         Cell::link(
             figure::day(period.to, told.zone),
             format!("/jobs/{}", period.key),
         ),
-        Cell::plain(told.units.volume(period.volume)),
+        Cell::plain(match period.top_ups {
+            1 => volume,
+            count => format!("{volume} in {count} top-ups"),
+        }),
         Cell::plain(number(period.exposure)),
         Cell::plain(number(rate)),
         Cell::plain(if outside { "no" } else { "yes" }),
@@ -169,7 +187,7 @@ fn marks(
     (shown, outside): (&dyn Fn(f64) -> f64, &dyn Fn(f64) -> bool),
 ) -> Vec<PlacedMark> {
     let mark = |period: &Period| {
-        let rate = shown(period.rate);
+        let rate = shown(period.rate());
         let point = if outside(rate) {
             Point::Diamond
         } else {
@@ -178,4 +196,66 @@ fn marks(
         canvas.mark((period.to, rate), point, false)
     };
     found.iter().map(mark).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use domain::book::outcome::TopUpClass;
+    use domain::condition::course::{Course, Done, Event};
+    use domain::condition::leak::exposure::{MeterLine, Per};
+    use domain::ids::FactKey;
+    use domain::moment::{DAY_MS, Moment};
+    use domain::quantity::Volume;
+    use uuid::Uuid;
+
+    use super::periods;
+
+    const MINUTE_MS: i64 = 60_000;
+
+    /// Its top-ups as minutes since it was opened and mL; the machine drives 200 km a day, so 100 km are 12 h.
+    fn found(top_ups: &[(i64, i64)]) -> Vec<(usize, i64, i64)> {
+        let event = |minutes: i64, done: Done| Event {
+            at: Moment(20_000 * DAY_MS).plus_ms(minutes * MINUTE_MS),
+            key: FactKey(Uuid::from_u128(u128::try_from(minutes).unwrap())),
+            done,
+        };
+        let topped_up = |(minutes, ml): &(i64, i64)| {
+            let volume = Volume::from_ml(*ml).unwrap();
+            event(*minutes, Done::ToppedUp(volume, TopUpClass::Consumption))
+        };
+        let mut events = vec![event(0, Done::Opened)];
+        events.extend(top_ups.iter().map(topped_up));
+        let course = Course {
+            events,
+            ..Course::default()
+        };
+        let meter = MeterLine::new(Per::Distance, Vec::new(), 200.0);
+        let whole = |number: f64| format!("{number:.0}").parse::<i64>().unwrap();
+        periods(&course, &meter)
+            .iter()
+            .map(|period| {
+                (
+                    period.top_ups,
+                    whole(period.litres * 1e3),
+                    whole(period.exposure * 1e4),
+                )
+            })
+            .collect()
+    }
+
+    #[test]
+    fn what_is_topped_up_in_one_go_is_one_period_with_every_litre() {
+        let day = 24 * 60;
+        // 2 L after ten days, 4 L twenty minutes later, 1 L after five days more.
+        let two = [(10 * day, 2_000), (10 * day + 20, 4_000), (15 * day, 1_000)];
+        assert_eq!(found(&two), [(2, 6_000, 2_000), (1, 1_000, 1_000)]);
+        // On the day of the opening: with the first period there is.
+        assert_eq!(found(&[(5, 3_000), (10 * day, 2_000)]), [(2, 5_000, 2_000)]);
+        // Every 5 h 33 min (46 km): each third one is far enough from the one that ended a period.
+        let often: Vec<(i64, i64)> = (1..=9).map(|n| (n * 333, 100)).collect();
+        assert_eq!(
+            found(&often),
+            [(3 + 2, 500, 139), (3, 300, 139), (1, 100, 139)]
+        );
+    }
 }

@@ -241,7 +241,7 @@ pub fn judge(watched: Watched<'_>, meter: &MeterLine, policy: &LeakPolicy) -> Co
 }
 
 /// A rate is worked out over at least so many [`Per::unit`]s: 100 km or 1 h.
-const LEAST_EXPOSURE: f64 = 0.01;
+pub const LEAST_EXPOSURE: f64 = 0.01;
 
 /// Whether the newest top-ups come too close upon each other.
 fn is_too_many(counted: &[Moment], policy: &LeakPolicy) -> bool {
