@@ -56,22 +56,53 @@ fn at(row: &HistoryRow) -> Moment {
     row.order.happened
 }
 
+/// What a loop holds now.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Now {
+    Empty,
+    NotKnown,
+    Percent(f64),
+}
+
+impl Now {
+    /// After the last fact of all, whatever it tells of the strength.
+    fn after(last: &HistoryRow) -> Self {
+        match percent(last) {
+            Some(percent) => Self::Percent(percent),
+            None if last.shown_after_ml <= 0 => Self::Empty,
+            None => Self::NotKnown,
+        }
+    }
+}
+
+/// The strengths in percent that freeze at or below the winter low; no most where every stronger one does.
+#[derive(Clone, Copy, Debug)]
+struct Needed {
+    least: f64,
+    most: Option<f64>,
+}
+
 fn draw(rows: &[HistoryRow], about: &About<'_>, told: Told) -> Option<Chart> {
     let known: Vec<f64> = rows.iter().filter_map(percent).collect();
     let newest = rows.iter().rev().find(|row| percent(row).is_some())?;
     if known.len() < 2 {
         return None;
     }
-    let now = percent(newest)?;
+    let now = Now::after(rows.last()?);
     let needed = about.winter_low.and_then(|low| {
         let glycol = newest.chemistry_after.glycol()?;
-        let least = strengths_at_or_below(glycol, float(i64::from(low.millicelsius())) / 1e3)?.0;
-        Some((least * 100.0, figure::temperature(told.units, low)))
+        let low_c = float(i64::from(low.millicelsius())) / 1e3;
+        let (least, most) = strengths_at_or_below(glycol, low_c)?;
+        let needed = Needed {
+            least: least * 100.0,
+            most: most.map(|most| most * 100.0),
+        };
+        Some((needed, figure::temperature(told.units, low)))
     });
     let ends = known
         .iter()
         .copied()
-        .chain(needed.iter().map(|(least, _)| *least));
+        .chain(needed.iter().map(|(needed, _)| needed.least));
     let low = ends.clone().fold(f64::MAX, f64::min) - BESIDE;
     let high = ends.fold(f64::MIN, f64::max) + BESIDE;
     let times = (at(rows.first()?), told.now);
@@ -85,7 +116,7 @@ fn draw(rows: &[HistoryRow], about: &About<'_>, told: Told) -> Option<Chart> {
         dashed: false,
     }];
     let (mut words, mut zone) = (Vec::new(), None);
-    if let Some((least, low)) = &needed {
+    if let Some((Needed { least, .. }, low)) = &needed {
         let (line, label) = canvas.across(*least, &format!("{low} needs {} %", number(*least)));
         strokes.push(line);
         words.push(label);
@@ -93,7 +124,7 @@ fn draw(rows: &[HistoryRow], about: &About<'_>, told: Told) -> Option<Chart> {
     }
     Some(Chart {
         id: about.id.clone(),
-        caption: caption(about.name, now, needed.as_ref().map(|(least, _)| *least), &number),
+        caption: caption(about.name, now, needed.map(|(needed, _)| needed), &number),
         description: "Glycol in percent by volume after each job that changed or read it. Triangles on the base line are top-ups, squares fills. The hatched part is too weak for the winter low.".to_owned(),
         y_label: "glycol, % by volume".to_owned(),
         x_label: "month",
@@ -108,19 +139,29 @@ fn draw(rows: &[HistoryRow], about: &About<'_>, told: Told) -> Option<Chart> {
     })
 }
 
-fn caption(name: &str, now: f64, needed: Option<f64>, number: &dyn Fn(f64) -> String) -> String {
+fn caption(name: &str, now: Now, needed: Option<Needed>, number: &dyn Fn(f64) -> String) -> String {
+    let now = match now {
+        Now::Empty => return format!("{name}: empty"),
+        Now::NotKnown => return format!("{name}: strength not known now"),
+        Now::Percent(now) => now,
+    };
+    let shown = number(now);
     match needed {
-        Some(least) if now < least => format!(
-            "{name}: {} %, {} points too weak for its winter",
-            number(now),
+        None => format!("{name}: {shown} % now"),
+        Some(Needed { least, .. }) if now < least => format!(
+            "{name}: {shown} %, {} points short of what it needs to freeze at its winter low",
             number(least - now)
         ),
-        Some(least) => format!(
-            "{name}: {} %, {} points above what its winter needs",
-            number(now),
+        Some(Needed {
+            most: Some(most), ..
+        }) if now > most => format!(
+            "{name}: {shown} %, {} points too strong: it freezes above its winter low",
+            number(now - most)
+        ),
+        Some(Needed { least, .. }) => format!(
+            "{name}: {shown} %, {} points above what it needs to freeze at its winter low",
             number(now - least)
         ),
-        None => format!("{name}: {} % now", number(now)),
     }
 }
 
@@ -165,4 +206,94 @@ fn cells(row: &HistoryRow, told: Told) -> Vec<Cell> {
         )),
         Cell::link(what, address),
     ]
+}
+
+#[cfg(test)]
+mod tests {
+    use domain::book::Order;
+    use domain::condition::Chemistry;
+    use domain::fluid::Glycol;
+    use domain::ids::FactKey;
+    use domain::moment::Moment;
+    use storage::HistoryRow;
+    use uuid::Uuid;
+
+    use super::{Needed, Now, caption};
+
+    fn row(shown_after_ml: i64, knowledge: &str) -> HistoryRow {
+        HistoryRow {
+            order: Order {
+                happened: Moment(0),
+                made: Moment(0),
+                key: FactKey(Uuid::nil()),
+            },
+            seq: 1,
+            job_kind: None,
+            fact_kind: "job".to_owned(),
+            standing: "posted".to_owned(),
+            voided_by: None,
+            top_up: None,
+            person: None,
+            person_handle: None,
+            local_date: None,
+            utc_offset_min: None,
+            precision: None,
+            note_digest: None,
+            in_ml: 0,
+            out_ml: 0,
+            moved: Vec::new(),
+            shown_before_ml: 40_000,
+            shown_after_ml,
+            fraction_before_millionths: 520_000,
+            fraction_after_millionths: 520_000,
+            sigma_before_millionths: 0,
+            sigma_after_millionths: 0,
+            knowledge_before: "tested".to_owned(),
+            knowledge_after: knowledge.to_owned(),
+            chemistry_before: Chemistry::One(Glycol::Eg),
+            chemistry_after: Chemistry::One(Glycol::Eg),
+            open_questions: 0,
+        }
+    }
+
+    #[test]
+    fn the_headline_tells_of_the_last_fact_of_all() {
+        assert_eq!(Now::after(&row(40_000, "tested")), Now::Percent(52.0));
+        assert_eq!(Now::after(&row(0, "tested")), Now::Empty);
+        assert_eq!(Now::after(&row(40_000, "assumed")), Now::NotKnown);
+    }
+
+    #[test]
+    fn too_strong_is_not_above() {
+        let number = |value: f64| format!("{value:.1}");
+        let told = |now: f64, most: Option<f64>| {
+            let needed = Needed { least: 48.0, most };
+            caption("Engine", Now::Percent(now), Some(needed), &number)
+        };
+        assert_eq!(
+            told(52.0, Some(80.0)),
+            "Engine: 52.0 %, 4.0 points above what it needs to freeze at its winter low"
+        );
+        assert_eq!(
+            told(45.0, Some(80.0)),
+            "Engine: 45.0 %, 3.0 points short of what it needs to freeze at its winter low"
+        );
+        assert_eq!(
+            told(95.0, Some(80.0)),
+            "Engine: 95.0 %, 15.0 points too strong: it freezes above its winter low"
+        );
+        assert!(told(95.0, None).contains("47.0 points above"));
+        let needed = Some(Needed {
+            least: 48.0,
+            most: None,
+        });
+        assert_eq!(
+            caption("Engine", Now::Empty, needed, &number),
+            "Engine: empty"
+        );
+        assert_eq!(
+            caption("Engine", Now::NotKnown, needed, &number),
+            "Engine: strength not known now"
+        );
+    }
 }
