@@ -56,17 +56,20 @@ export const needsSomebody = (row) => row.state === "returned" || row.state === 
 // Everything that is not known to be with the server: this is what would be lost with the tablet.
 export const isLeft = (row) => row.state !== "sent";
 
-// Photos of jobs that waited: { id, job, at, bytes, person, proved, saved_at, clock_offset_ms, problem }. Each goes after
-// its job and is let go of when the server has it; one with a problem stays until somebody takes it off.
+// Photos of jobs that waited: { id, job, at, bytes, person, proved, clock_offset_ms, tries, problem }. `at` is when the
+// photo was taken, and the moment that whose name it goes under is proved by. Each goes after its job and is let go of
+// when the server has it; one with a problem stays until somebody takes it off.
 export const listPhotos = async () => {
   const photos = await look(["photo"], (box) => come(box.getAll()));
   return photos.sort((one, other) => one.at - other.at);
 };
 /** Keeps a photo beside a job of this tablet; once this is done it is on the disk. */
-export const keepPhoto = async ({ key, body }, bytes, who) => {
-  const { saved_at, clock_offset_ms } = JSON.parse(body);
-  const photo = { id: crypto.randomUUID(), job: key, at: Date.now(), bytes, ...who, saved_at, clock_offset_ms: clock_offset_ms ?? 0 };
-  await change(["photo"], (box) => come(box.add(photo)));
+export const keepPhoto = async (job, bytes, who) => {
+  await change(["photo", "kept"], async (photo, box) => {
+    const clock = await come(box.get("clock"));
+    const made = { id: crypto.randomUUID(), job, at: Date.now(), bytes, ...who, clock_offset_ms: clock?.offset_ms ?? 0, tries: 0 };
+    await come(photo.add(made));
+  });
   tellPages();
 };
 export const dropPhoto = async (id) => {
@@ -213,32 +216,47 @@ const holdOn = async ({ stop, for_ms }, before) => {
   await keep("hold", { why: stop, step, told: for_ms !== undefined, until: Date.now() + Math.max(for_ms ?? 0, wait) });
 };
 
-// What an answer to a photo means: gone there, never, or what to wait for.
+// What an answer to a photo means: gone there, never, or what to wait for. What concerns this photo alone holds nothing
+// else up.
 const judgePhoto = ({ job }, { status, told, retry_after_ms }) => {
   const ours = told?.job === job;
   if (status === 200 && ours && told.state === "accepted") return { done: true };
   if (status === 422 && ours && told.state === "returned") return { problem: told.text ?? "" };
+  if (status === 409 && ours && told.state === "job_first") return { problem: "the server does not know its job" };
+  if (status === 400) return { problem: told?.text || "the server cannot read it" };
   if (status === 413) return { problem: "it is larger than the server takes" };
   if (status === 401 && told?.state === "not_enrolled") return { stop: "not_enrolled", for_ms: MOST_WAIT_MS };
   return { stop: "later", for_ms: retry_after_ms };
 };
 
-// Photos of jobs that the server has: how many went, and what to wait for, if anything.
+// Somebody may have taken it off meanwhile, or put its job right.
+const noteTry = async (id, problem) => {
+  await change(["photo"], async (box) => {
+    const photo = await come(box.get(id));
+    if (photo) await come(box.put({ ...photo, problem, tries: (photo.tries ?? 0) + 1 }));
+  });
+  tellPages();
+};
+
+// Photos of jobs that the server has: how many went, and what to wait for, if anything. One that was not taken goes
+// behind the others the next time.
 const sendPhotos = async () => {
   let sent = 0;
-  for (const photo of await listPhotos()) {
+  const photos = await listPhotos();
+  photos.sort((one, other) => (one.tries ?? 0) - (other.tries ?? 0));
+  for (const photo of photos) {
     const row = await find(photo.job);
     if (photo.problem !== undefined || (row && row.state !== "sent")) continue;
-    const { job, person, proved, saved_at, clock_offset_ms } = photo;
-    const address = `/tablet/photos/${job}?${new URLSearchParams({ person, proved, saved_at, clock_offset_ms })}`;
+    const { job, person, proved, at, clock_offset_ms } = photo;
+    const address = `/tablet/photos/${job}?${new URLSearchParams({ person, proved, saved_at: at, clock_offset_ms })}`;
     const found = judgePhoto(photo, await post(address, photo.bytes, "image/jpeg", PHOTO_WITHIN_MS));
     if (found.done) {
       await dropPhoto(photo.id);
       sent += 1;
-    } else if (found.problem !== undefined) {
-      await change(["photo"], (box) => come(box.put({ ...photo, problem: found.problem })));
-      tellPages();
-    } else return { sent, stopped: found };
+    } else {
+      await noteTry(photo.id, found.problem);
+      if (found.stop) return { sent, stopped: found };
+    }
   }
   return { sent };
 };
@@ -263,7 +281,8 @@ const sendInOrder = async (asked) => {
     }
   }
   const photos = await sendPhotos();
-  if (photos.stopped) await holdOn(photos.stopped, before);
+  // A server that took something just now is no server that is away for long.
+  if (photos.stopped) await holdOn(photos.stopped, some || photos.sent ? null : before);
   else await letGo("hold");
   if (some || photos.sent) {
     await noteAllSent();

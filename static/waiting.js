@@ -74,7 +74,7 @@ const addPhoto = async (row, input, said) => {
   try {
     const made = await smaller(file);
     const who = await signedOn();
-    await keepPhoto(row, await made.blob.arrayBuffer(), { person: who?.id ?? row.person, proved: who?.proved ?? "unconfirmed" });
+    await keepPhoto(row.key, await made.blob.arrayBuffer(), { person: who?.id ?? row.person, proved: who?.proved ?? "unconfirmed" });
     send();
   } catch (cause) {
     said.textContent = cause.name === "QuotaExceededError" ? FULL : "This is no picture that can be shown here. Take a photo, or choose a JPEG, PNG or WebP.";
