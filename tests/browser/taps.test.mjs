@@ -174,7 +174,7 @@ describe('taps from the board, signed on', () => {
     await saved({ page, finger }, { name: 'move', most: 9 }, t);
   });
 
-  test('sign on by PIN, and by badge', async (t) => {
+  test('sign on by PIN', async (t) => {
     const page = await bench.open({ screen: 'tablet' });
     const person = findPerson(bench.server, 'technician');
     await enrolTablet(page, bench.server, person.yard);
