@@ -134,7 +134,7 @@ impl Photos {
     }
 }
 
-fn digest_of(bytes: &[u8]) -> String {
+pub(crate) fn digest_of(bytes: &[u8]) -> String {
     hex(&Sha256::digest(bytes))
 }
 

@@ -205,6 +205,11 @@ impl Store {
             .map_err(AppendError::Failed)
     }
 
+    /// The digest under which a photo is kept, without keeping it.
+    pub fn photo_digest(bytes: &[u8]) -> String {
+        photo::digest_of(bytes)
+    }
+
     /// The bytes of a photo; none where they are gone or not what they were.
     pub async fn read_photo(&self, digest: &str) -> Result<Option<Vec<u8>>, StorageError> {
         let photos = Photos::beside(&self.shared.folder.database());

@@ -6,12 +6,12 @@ use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use domain::fact::Proved;
 use domain::ids::PersonId;
-use domain::moment::Moment;
 use serde::Deserialize;
 use serde_json::json;
 use uuid::Uuid;
 
 use super::intake::{Author, Reply, Sender, desk};
+use super::written;
 use crate::intake;
 use crate::job::photo::{Kept, take_waited};
 use crate::sign_on::Door;
@@ -27,6 +27,7 @@ pub(crate) struct Told {
     person: Uuid,
     /// As of a job: believed where the server knows it too.
     proved: String,
+    /// When the photo itself was taken or chosen, by the tablet's clock, ms.
     saved_at: i64,
     #[serde(default)]
     clock_offset_ms: i64,
@@ -54,17 +55,21 @@ pub(crate) async fn post(
         tablet: Some(tablet.id),
         request,
     };
+    let times = match written::times((told.saved_at, told.saved_at), told.clock_offset_ms) {
+        Ok(times) => times,
+        Err(text) => return Ok(Reply::not_readable(&text).into_response()),
+    };
     let author = Author {
         person: PersonId(told.person),
         proved: Proved::from_code(&told.proved).unwrap_or(Proved::Unconfirmed),
-        saved_at: Moment(told.saved_at),
-        saved: Moment(told.saved_at).plus_ms(told.clock_offset_ms),
+        saved_at: times.saved_at,
+        saved: times.saved_moment(),
     };
     let kept = match desk(&state, from, author).await? {
         None => {
             Kept::Returned("the person it goes under does not log jobs in this shop".to_owned())
         }
-        Some(desk) => match take_waited(&desk, &job, (body.to_vec(), None)).await {
+        Some(desk) => match take_waited(&desk, &job, (body.to_vec(), times)).await {
             Ok(kept) => kept,
             Err(WebError::NotFound) => {
                 let told = json!({ "job": job, "state": "job_first" });

@@ -68,17 +68,10 @@ pub(super) fn read(body: &[u8]) -> Result<Written, String> {
             body.format
         ));
     }
-    for (name, ms) in [("opened_at", body.opened_at), ("saved_at", body.saved_at)] {
-        if !MOMENTS_MS.contains(&ms) {
-            return Err(format!("{name}: {ms} ms is no time from 1990 to 2286"));
-        }
-    }
-    let offset = body.clock_offset_ms.unwrap_or(0);
-    if !MOMENTS_MS.contains(&body.saved_at.saturating_add(offset)) {
-        return Err(format!(
-            "clock_offset_ms: {offset} ms leads to no time from 1990 to 2286"
-        ));
-    }
+    let times = times(
+        (body.opened_at, body.saved_at),
+        body.clock_offset_ms.unwrap_or(0),
+    )?;
     let proved = Proved::from_code(&body.proved).filter(|proved| *proved != Proved::Import);
     let proved = proved.ok_or("proved: not one of pin, badge, password, unconfirmed")?;
     let address = read_address(&body.address)
@@ -89,11 +82,29 @@ pub(super) fn read(body: &[u8]) -> Result<Written, String> {
         fields: body.fields,
         person: PersonId(body.person),
         proved,
-        times: Times {
-            opened_at: Moment(body.opened_at),
-            saved_at: Moment(body.saved_at),
-            clock_offset_ms: offset,
-        },
+        times,
+    })
+}
+
+/// The times that a tablet tells, opened and saved by its clock, ms; otherwise which of them is none.
+pub(super) fn times(
+    (opened_at, saved_at): (i64, i64),
+    clock_offset_ms: i64,
+) -> Result<Times, String> {
+    for (name, ms) in [("opened_at", opened_at), ("saved_at", saved_at)] {
+        if !MOMENTS_MS.contains(&ms) {
+            return Err(format!("{name}: {ms} ms is no time from 1990 to 2286"));
+        }
+    }
+    if !MOMENTS_MS.contains(&saved_at.saturating_add(clock_offset_ms)) {
+        return Err(format!(
+            "clock_offset_ms: {clock_offset_ms} ms leads to no time from 1990 to 2286"
+        ));
+    }
+    Ok(Times {
+        opened_at: Moment(opened_at),
+        saved_at: Moment(saved_at),
+        clock_offset_ms,
     })
 }
 

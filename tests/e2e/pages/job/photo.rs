@@ -2,6 +2,7 @@
 
 use std::{fs, io::Cursor, path::Path, thread};
 
+use domain::{ids::FactKey, moment::Moment};
 use image::{DynamicImage, ImageFormat, Rgb, RgbImage};
 
 use crate::{
@@ -399,4 +400,62 @@ fn a_photo_that_waited_on_a_tablet_follows_its_job_under_the_name_it_was_taken_i
     let nobody = shop.browser();
     assert_eq!(send(&nobody, &job, "image/jpeg", &jpeg).status, 401);
     assert_eq!(files(shop.data()).len(), 1);
+}
+
+#[test]
+fn a_photo_that_waited_was_taken_when_it_was_saved_and_the_last_that_fits_may_come_twice() {
+    let shop = Shop::open();
+    let page = shop.get(TECHNICIAN, "/").body;
+    let person = page.split("data-person=\"").nth(1).unwrap();
+    let person = person.split('"').next().unwrap();
+    let job = top_up(&shop, TECHNICIAN, "1.5");
+    let send = |saved_at: &str, number: u8| {
+        let path = format!(
+            "/tablet/photos{}?person={person}&proved=pin&saved_at={saved_at}",
+            job.trim_start_matches("/jobs")
+        );
+        let headers = [
+            ("Sec-Fetch-Site", "same-origin"),
+            ("Content-Type", "image/jpeg"),
+        ];
+        let bytes = picture(number * 11, ImageFormat::Jpeg);
+        shop.with_browser(TECHNICIAN, |browser| {
+            browser.send_as_it_is(&browser.request(("POST", &path), &headers, &bytes))
+        })
+    };
+    // Five seconds slow, and put right.
+    let taken = send("1791205200000&clock_offset_ms=5000", 0);
+    assert_eq!(taken.status, 200, "{}", taken.body);
+    let [address] = addresses(&shop, TECHNICIAN, &job).try_into().unwrap();
+    let key = FactKey(address.rsplit('/').next().unwrap().parse().unwrap());
+    let row = shop.read(async |read| read.find_fact(key).await.unwrap().unwrap());
+    let when = row.fact().unwrap().when;
+    assert_eq!(
+        (when.happened(), when.clock_offset_ms),
+        (Moment(1_791_205_205_000), 5_000)
+    );
+    assert_ne!(row.at, when.happened().0, "it came in at another time");
+
+    for number in 1..20 {
+        assert_eq!(send("1791205200000", number).status, 200);
+    }
+    assert_eq!(send("1791205200000", 19).status, 200, "it is there");
+    let more = send("1791205200000", 20);
+    assert_eq!(
+        (more.status, &more.json()["state"]),
+        (422, &"returned".into())
+    );
+    assert_eq!(addresses(&shop, TECHNICIAN, &job).len(), 20);
+    let again = parts(&picture(19 * 11, ImageFormat::Jpeg), "");
+    assert_eq!(add(&shop, TECHNICIAN, &job, &again).status, 303);
+    let more = parts(&picture(20 * 11, ImageFormat::Jpeg), "");
+    assert_eq!(add(&shop, TECHNICIAN, &job, &more).status, 422);
+    assert_eq!(
+        files(shop.data()).len(),
+        20,
+        "nothing is left of what did not fit"
+    );
+    // No time at all: never, not later.
+    assert_eq!(send("17", 1).status, 400);
+    shop.book_is_closed();
 }

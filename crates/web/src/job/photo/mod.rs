@@ -19,13 +19,14 @@ use domain::fleet::Role;
 use domain::ids::FactKey;
 use domain::words::Text;
 use photo::{Clean, Refused};
-use storage::{AppendError, Appended, Command, StoredAnswer, Via};
+use storage::{AppendError, Appended, Command, Store, StoredAnswer, Via};
 use tokio::sync::Semaphore;
 use tokio::time::timeout;
 
 pub(crate) use self::kept::{Part, serve};
 use self::sent::Sent;
 use super::told::{self, Stands, Told};
+use super::waited::{Times, beyond_the_calendar};
 use crate::component::{TextField, Width};
 use crate::desk::{Desk, Frame};
 use crate::form::{Form, FormProblem, Presence};
@@ -111,13 +112,10 @@ pub(crate) async fn submit(
     if !may_add(&desk, &told) {
         form.note("", "Job", NOT_COUNTED);
     }
-    if in_sight(&desk, told.key).await? >= MOST {
-        form.note(PHOTO.0, PHOTO.1, full());
-    }
     let Some(photo) = photo.filter(|_| form.is_good()) else {
         return draw(&desk, &told, &form).await;
     };
-    match keep(&desk, &told, (photo, caption)).await? {
+    match keep(&desk, &told, (photo, caption, None)).await? {
         Kept::InSight => Ok(to_the_job(&told)),
         Kept::Returned(text) | Kept::NotNow(text) => {
             form.note(PHOTO.0, PHOTO.1, text);
@@ -137,40 +135,39 @@ pub(crate) enum Kept {
     NotNow(String),
 }
 
-/// Takes a photo in that waited on a tablet beside its job.
+/// Takes a photo in that waited on a tablet beside its job, as taken when it was saved there.
 pub(crate) async fn take_waited(
     desk: &Desk,
     job: &str,
-    (photo, caption): (Vec<u8>, Option<String>),
+    (photo, times): (Vec<u8>, Times),
 ) -> Result<Kept, WebError> {
     let told = find(desk, job).await?;
     if !may_add(desk, &told) {
         return Ok(Kept::Returned(NOT_COUNTED.to_owned()));
     }
-    if in_sight(desk, told.key).await? >= MOST {
-        return Ok(Kept::Returned(full()));
-    }
-    keep(desk, &told, (photo, caption)).await
+    keep(desk, &told, (photo, None, Some(times))).await
 }
 
-fn full() -> String {
-    format!("found {MOST} photos of this job already, which is the most")
-}
-
-/// Draws a photo anew and keeps that.
+/// Draws a photo anew and keeps that; with the times of a tablet where it waited on one.
 async fn keep(
     desk: &Desk,
     told: &Told,
-    (photo, caption): (Vec<u8>, Option<String>),
+    (photo, caption, waited): (Vec<u8>, Option<String>, Option<Times>),
 ) -> Result<Kept, WebError> {
     let clean = match drawn_anew(photo).await? {
         Ok(clean) => clean,
         Err(refused) => return Ok(Kept::Returned(refused.to_string())),
     };
+    if is_one_too_many(desk, told.key, &Store::photo_digest(&clean.jpeg)).await? {
+        let full = format!("found {MOST} photos of this job already, which is the most");
+        return Ok(Kept::Returned(full));
+    }
     let taken_in = (desk.clone(), told.clone());
     // Runs to its end even when the client goes away, so that no bytes are left without a fact.
     let work =
-        tokio::spawn(async move { take_in(&taken_in.0, &taken_in.1, (clean, caption)).await });
+        tokio::spawn(
+            async move { take_in(&taken_in.0, &taken_in.1, (clean, caption, waited)).await },
+        );
     let (key, answer) = work.await.map_err(WebError::fault)??;
     match answer {
         Ok(_) | Err(AppendError::KeyUsedForAnother { .. }) => {
@@ -209,11 +206,13 @@ fn to_the_job(told: &Told) -> Response {
     Redirect::to(&format!("/jobs/{}#photos", told.key)).into_response()
 }
 
-async fn in_sight(desk: &Desk, job: FactKey) -> Result<usize, WebError> {
+/// Whether a job has no room for these bytes. A photo that it had before is none more: its sender may
+/// not have heard that it is there.
+async fn is_one_too_many(desk: &Desk, job: FactKey, digest: &str) -> Result<bool, WebError> {
     let mut read = desk.read().await?;
     let photos = read.list_photos(job).await.map_err(WebError::fault)?;
     let stand = photos.iter().filter(|photo| photo.removed_by.is_none());
-    Ok(stand.count())
+    Ok(stand.count() >= MOST && photos.iter().all(|photo| photo.digest != digest))
 }
 
 async fn is_removed(desk: &Desk, (job, photo): (FactKey, FactKey)) -> Result<bool, WebError> {
@@ -247,10 +246,17 @@ type TakenIn = (FactKey, Result<Appended, AppendError>);
 async fn take_in(
     desk: &Desk,
     told: &Told,
-    (clean, caption): (Clean, Option<String>),
+    (clean, caption, waited): (Clean, Option<String>, Option<Times>),
 ) -> Result<TakenIn, WebError> {
     let bytes = u32::try_from(clean.jpeg.len()).map_err(WebError::fault)?;
     let (width, height) = (clean.width, clean.height);
+    let when = match waited {
+        Some(times) => {
+            let saved = times.saved().ok_or_else(beyond_the_calendar)?;
+            times.on(told::at(desk, saved)?)
+        }
+        None => told::now(desk)?,
+    };
     let kept = desk.state.store.keep_photo(clean.jpeg).await;
     let digest = match kept {
         Ok(digest) => digest,
@@ -259,7 +265,7 @@ async fn take_in(
     let key = derived::fact_key("photo", &[&told.key.to_string(), &digest]);
     let as_sent = Some(digest.clone().into_bytes());
     let fact = Fact {
-        when: told::now(desk)?,
+        when,
         by: desk.by(),
         what: What::Photo(Photo {
             job: told.key,
@@ -273,6 +279,7 @@ async fn take_in(
     let address = format!("/jobs/{}", told.key);
     let command = Command {
         shop: Some(told.job.shop),
+        client_at: waited.map(|times| times.saved_at),
         as_sent,
         answer: Box::new(move |_| StoredAnswer {
             status: StatusCode::SEE_OTHER.as_u16(),
