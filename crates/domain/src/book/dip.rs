@@ -105,6 +105,9 @@ impl Poster<'_> {
         }
         let spots = (Spot::Outside(from), Spot::Place(number));
         self.transfer(line, why, spots, &found);
+        if why == Why::Opening {
+            self.opens_as_waste(number);
+        }
     }
 
     /// Whether nothing was ever posted to or from the place and nobody stated an opening.

@@ -2,22 +2,24 @@
 //!
 //! Unfit fluid is waste from the day it was drained; fit fluid from the day it is put into a
 //! container for waste, is shipped, or is decided to be waste. What falls in among waste is waste,
-//! and what lies in a vessel that waste falls into becomes waste with it.
+//! and what lies in a vessel that waste falls into becomes waste with it. How much of a vessel's
+//! contents was counted is kept apart from the day it became waste, which a decision or an emptied
+//! vessel takes back.
 
 use super::contents::Contents;
-use super::filed::{FiledMovement, PlaceNumber, Spot};
+use super::filed::{Card, FiledMovement, PlaceNumber, Spot};
 use super::mixture::mass_of;
 use super::outcome::{Flow, Measure};
 use super::posting::Poster;
+use super::state::{Incoming, PlaceState};
 use crate::fact::Fitness;
 use crate::fleet::Holds;
 use crate::job::{Account, Fit};
 
-/// What is to be known of both ends before fluid is moved.
+/// What is to be known of where fluid goes before it is moved.
 pub(super) struct BeforeMove {
-    from_waste: bool,
-    to_waste: bool,
-    held: Contents,
+    /// Held there, and not counted as waste yet.
+    not_counted: Contents,
 }
 
 impl Poster<'_> {
@@ -30,19 +32,15 @@ impl Poster<'_> {
         }
     }
 
-    pub(super) fn before_move(&self, (from, to): (Spot, Spot)) -> BeforeMove {
-        let held = match to {
+    pub(super) fn before_move(&self, to: Spot) -> BeforeMove {
+        let not_counted = match to {
             Spot::Place(number) => self
                 .place_state(number)
-                .map(|state| state.contents.clone())
+                .map(PlaceState::not_counted)
                 .unwrap_or_default(),
             Spot::Outside(_) => Contents::default(),
         };
-        BeforeMove {
-            from_waste: self.is_waste(from),
-            to_waste: self.is_waste(to),
-            held,
-        }
+        BeforeMove { not_counted }
     }
 
     /// Counts what a movement made waste, or left undecided.
@@ -51,27 +49,28 @@ impl Poster<'_> {
         line: u16,
         movement: &FiledMovement,
         (from, to): (Spot, Spot),
-        (moved, before): (&Contents, &BeforeMove),
+        (incoming, before): (&Incoming, &BeforeMove),
     ) {
+        let moved = &incoming.contents;
+        let new = moved.in_proportion(moved.total_ml().saturating_sub(incoming.counted_ml));
         let vessel = match (from, to) {
             (_, Spot::Place(number)) if !self.is_loop(number) => number,
             (Spot::Place(number), Spot::Outside(Account::Carrier)) => {
                 let is_fresh = self
                     .card(number)
                     .is_some_and(|card| card.holds == Some(Holds::Fresh));
-                if !before.from_waste && !is_fresh {
-                    self.count(line, Measure::BecameWaste, (number, moved));
+                if !is_fresh {
+                    self.count(line, Measure::BecameWaste, (number, &new));
                 }
                 return;
             }
             _ => return,
         };
         if self.is_waste(to) {
-            if !before.to_waste {
-                self.count(line, Measure::BecameWaste, (vessel, &before.held));
-            }
-            if !before.from_waste {
-                self.count(line, Measure::BecameWaste, (vessel, moved));
+            self.count(line, Measure::BecameWaste, (vessel, &before.not_counted));
+            self.count(line, Measure::BecameWaste, (vessel, &new));
+            if let Some(state) = self.place_mut(vessel) {
+                state.count_all();
             }
         } else if movement.fit == Fit::Undecided
             && matches!(from, Spot::Place(number) if self.is_loop(number))
@@ -85,13 +84,35 @@ impl Poster<'_> {
         let Some(state) = self.place_state(number) else {
             return;
         };
-        let contents = state.contents.clone();
-        let measure = match fitness {
-            Fitness::Waste if state.generation_date.is_none() => Measure::BecameWaste,
-            Fitness::Reclaim => Measure::Reclaimed,
-            Fitness::Waste | Fitness::Reuse => return,
-        };
-        self.count(0, measure, (number, &contents));
+        match fitness {
+            Fitness::Waste => {
+                let new = state.not_counted();
+                self.count(0, Measure::BecameWaste, (number, &new));
+                if let Some(state) = self.place_mut(number) {
+                    state.count_all();
+                }
+            }
+            // The same decision once more adds nothing.
+            Fitness::Reclaim if state.fitness != Some(Fitness::Reclaim) => {
+                let contents = state.contents.clone();
+                self.count(0, Measure::Reclaimed, (number, &contents));
+            }
+            Fitness::Reclaim | Fitness::Reuse => {}
+        }
+    }
+
+    /// What stood in a container for waste when the book began was waste before: it has the day of
+    /// the opening for want of a better one, and counts in no month.
+    pub(super) fn opens_as_waste(&mut self, number: PlaceNumber) {
+        let for_waste = self.card(number).is_some_and(Card::is_for_waste);
+        let date = self.filed.date;
+        if let Some(state) = self.place_mut(number)
+            && for_waste
+            && !state.contents.is_empty()
+        {
+            state.generation_date.get_or_insert(date);
+            state.count_all();
+        }
     }
 
     fn count(&mut self, line: u16, measure: Measure, (number, contents): (PlaceNumber, &Contents)) {

@@ -29,7 +29,7 @@ pub(super) const LOOP_CAPACITY_SIGMA_PER_CENT: i64 = 6;
 /// Twice that still fits.
 const LOOP_CAPACITY_SLACK_PER_CENT: i64 = 2 * LOOP_CAPACITY_SIGMA_PER_CENT;
 
-/// A vessel shipped down to so much of its capacity counts as empty. Our own default.
+/// A vessel emptied down to so much of its capacity counts as empty. Our own default.
 const HEEL_PER_CENT: i64 = 1;
 
 /// A volume of mixed fluid brought to 20 °C.
@@ -73,7 +73,7 @@ impl Poster<'_> {
             Spot::Place(number) => self.take_out(line, number, measured),
             Spot::Outside(_) => from_outside((named, unnamed), measured),
         };
-        let before = self.before_move((from, to));
+        let before = self.before_move(to);
         self.count_flows(
             line,
             job,
@@ -82,16 +82,16 @@ impl Poster<'_> {
         );
         self.put_in(line, (from, to), &incoming);
         self.follow_fluid(line, movement, (from, to));
-        let moved = (&incoming.contents, &before);
+        let moved = (&incoming, &before);
         self.count_generation(line, movement, (from, to), moved);
         if let Spot::Place(number) = to {
             self.ask_about_chemistry(line, number, &incoming.contents);
             self.hold_to_capacity(line, number);
         }
         if let Spot::Place(number) = from
-            && to == Spot::Outside(Account::Carrier)
+            && !self.is_loop(number)
         {
-            self.begin_batch_when_shipped_empty(number);
+            self.begin_batch_when_emptied(number);
         }
         self.note_service(job, (from, to), measured.shown);
     }
@@ -139,9 +139,10 @@ impl Poster<'_> {
         }
     }
 
-    /// What is put into a vessel after it was shipped empty is another batch, with a day of its
-    /// own on which it became waste.
-    fn begin_batch_when_shipped_empty(&mut self, number: PlaceNumber) {
+    /// What is put into a vessel after it was emptied is another batch, with a day of its own on
+    /// which it became waste; it makes no difference whether the last one was shipped, filled in
+    /// or moved on. What clings to the vessel stays counted.
+    fn begin_batch_when_emptied(&mut self, number: PlaceNumber) {
         let heel = self
             .card(number)
             .and_then(|card| card.capacity_ml)
@@ -151,6 +152,7 @@ impl Poster<'_> {
             && state.contents.shown_ml() <= heel
         {
             state.emptied = Some(emptied);
+            state.unfit_since = None;
             state.generation_date = None;
             state.batch = None;
             state.fitness = None;
@@ -171,11 +173,17 @@ impl Poster<'_> {
             return Incoming::default();
         };
         let contents = state.contents.in_proportion(measured.total);
+        let counted_ml = share(
+            contents.total_ml(),
+            state.counted_ml,
+            state.contents.total_ml().max(1),
+        );
         state.volume_sigma_ml = state.volume_sigma_ml.saturating_add(measured.error);
         Incoming {
             contents,
             sigma: state.sigma_millionths,
             shares: state.shares,
+            counted_ml,
             error_ml: measured.error,
         }
     }
@@ -209,6 +217,13 @@ impl Poster<'_> {
             }
         }
         self.transfer(line, Why::Moved, (from, to), &incoming.contents);
+        // What goes back into a loop is in use again, and waste anew when it is drained.
+        if let Spot::Place(number) = to
+            && !self.is_loop(number)
+            && let Some(state) = self.place_mut(number)
+        {
+            state.counted_ml = state.counted_ml.saturating_add(incoming.counted_ml);
+        }
     }
 
     pub(super) fn hold_to_capacity(&mut self, line: u16, number: PlaceNumber) {
@@ -376,6 +391,7 @@ fn from_outside((named, unnamed): (Named, bool), measured: At20) -> Incoming {
         } else {
             Shares::STATED
         },
+        counted_ml: 0,
         error_ml: measured.error,
     }
 }

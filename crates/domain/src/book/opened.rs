@@ -113,6 +113,7 @@ impl Poster<'_> {
                 (Spot::Outside(Account::Opening), Spot::Place(number)),
                 &contents,
             );
+            self.opens_as_waste(number);
         }
     }
 

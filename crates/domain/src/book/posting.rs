@@ -82,7 +82,9 @@ impl<'a> Poster<'a> {
         match from {
             Spot::Place(number) => {
                 if let Some(state) = self.place_mut(number) {
+                    let before_ml = state.contents.total_ml();
                     state.contents.subtract(contents);
+                    state.keep_counted_part(before_ml);
                     state.has_held = true;
                 }
             }
@@ -95,7 +97,12 @@ impl<'a> Poster<'a> {
         match to {
             Spot::Place(number) => {
                 if let Some(state) = self.place_mut(number) {
+                    let before_ml = state.contents.total_ml();
                     state.contents.add(contents);
+                    // What is moved in brings its own part along.
+                    if why != Why::Moved {
+                        state.keep_counted_part(before_ml);
+                    }
                     state.has_held = true;
                 }
             }

@@ -89,13 +89,16 @@ pub struct PlaceState {
     pub unfit_since: Option<NaiveDate>,
     /// The day its contents became waste.
     pub generation_date: Option<NaiveDate>,
+    /// How much of its contents was counted as waste already, mL before mixing: whatever is decided
+    /// on it later, it is not counted again. Always 0 in a loop.
+    pub counted_ml: i64,
     /// The decision that began the batch it holds.
     pub batch: Option<FactKey>,
     /// What was decided on that batch.
     pub fitness: Option<Fitness>,
     /// When it is next due, or was found out of date, by the last inspection logged as a job.
     pub in_date_until: Option<NaiveDate>,
-    /// When it was last shipped empty.
+    /// When it was last emptied, by shipping or by moving all of it on.
     pub emptied: Option<(Moment, NaiveDate)>,
     /// What it was dedicated to when it was last cleaned out.
     pub dedicated: Option<(Base, InhibitorClass)>,
@@ -139,6 +142,25 @@ impl PlaceState {
             .map(|fill| fill.at)
             .filter(|filled| self.last_full_at.is_none_or(|full| full <= *filled))
             .filter(|_| self.drained_at.is_none())
+    }
+
+    /// What of its contents was not counted as waste yet.
+    pub(super) fn not_counted(&self) -> Contents {
+        let left = self.contents.total_ml().saturating_sub(self.counted_ml);
+        self.contents.in_proportion(left)
+    }
+
+    /// Its contents are counted as waste, all of them.
+    pub(super) fn count_all(&mut self) {
+        self.counted_ml = self.contents.total_ml();
+    }
+
+    /// More or less of the same fluid than there was: as large a part of it is counted.
+    pub(super) fn keep_counted_part(&mut self, before_ml: i64) {
+        let now_ml = self.contents.total_ml();
+        if self.counted_ml > 0 && before_ml > 0 {
+            self.counted_ml = share(now_ml, self.counted_ml, before_ml);
+        }
     }
 
     /// The standard deviation of its strength at a later moment: a loop in service drifts.
@@ -240,6 +262,8 @@ pub(super) struct Incoming {
     pub(super) contents: Contents,
     pub(super) sigma: i64,
     pub(super) shares: Shares,
+    /// How much of it was counted as waste already, mL before mixing.
+    pub(super) counted_ml: i64,
     /// Error of its volume, one standard deviation, mL before mixing.
     pub(super) error_ml: i64,
 }

@@ -9,3 +9,4 @@ mod examples;
 mod preview;
 mod properties;
 mod scene;
+mod waste;

@@ -156,6 +156,10 @@ proptest! {
             for (account, state) in shown.book.places() {
                 prop_assert!(state.contents.is_not_below_zero(), "{account:?} {:?}", state.contents);
                 prop_assert!(state.sigma_millionths >= 0);
+                // What is waste is counted, and no more than there is.
+                let total = state.contents.total_ml();
+                prop_assert!((0..=total).contains(&state.counted_ml), "{account:?}");
+                prop_assert!(state.generation_date.is_none() || state.counted_ml == total, "{account:?}");
             }
         }
         for outcome in shown.outcomes.values() {
