@@ -231,7 +231,7 @@ CREATE TABLE place_states (
     || ',' || drift_through || ',' || knowledge || ',' || glycol
     || ',' || coalesce(last_reading_at, '') || ',' || coalesce(last_full_at, '')
     || ',' || coalesce(changed_at, '')
-  ) stored, drained_since integer, level_to_look_at integer,
+  ) stored, drained_since integer, level_to_look_at integer, emptied_at integer, emptied_on text,
   constraint place_states_retired_is_yes_or_no check (retired in (0, 1))
 ) strict, without rowid;
 
@@ -412,6 +412,8 @@ CREATE TABLE words (
 CREATE INDEX check_runs_by_name on check_runs (name, id);
 
 CREATE INDEX container_events_about on facts_about (subject, seq) where kind = 'container_event';
+
+CREATE INDEX decisions_about on facts_about (subject, seq) where kind = 'fitness_decision';
 
 CREATE INDEX instruments_of_shop on instruments (shop, tag);
 

@@ -3,6 +3,7 @@
 use chrono::NaiveDate;
 
 use super::stated::{Determination, Hazardous, OtherWaste, ProfileChosen};
+use crate::book::contents::share;
 use crate::book::month::Month;
 use crate::ids::PlaceId;
 use crate::quantity::{Mass, OutOfBounds};
@@ -68,6 +69,21 @@ impl Statements {
         vessel
             .and_then(|vessel| covering(Some(vessel)))
             .or_else(|| covering(None))
+    }
+
+    /// Whether all that went into a container from the first day to the last is covered by
+    /// determinations that it is not hazardous.
+    pub fn is_not_hazardous(
+        &self,
+        vessel: Option<PlaceId>,
+        (first, last): (NaiveDate, NaiveDate),
+    ) -> bool {
+        let changes = self.determinations.iter().map(|it| it.covers_from);
+        let days = changes.filter(|day| (first..=last).contains(day));
+        days.chain([first]).all(|day| {
+            let covering = self.determination_of(vessel, day);
+            covering.is_some_and(|it| it.hazardous == Hazardous::No)
+        })
     }
 
     fn hazard_of(&self, waste: &Waste) -> Hazard {
@@ -243,20 +259,51 @@ fn said(others: &[OtherWaste]) -> Others {
 /// How much of what was put into a vessel is still in it, when what went in first came out first.
 ///
 /// `newest_first` are masses as they went in, g; the answer has one for each, none above it, and
-/// together they are no more than `held_g`. Nobody can tell which part of a mixture was drawn, so
+/// together they are no more than `held_g`. Where what is held has no known mass everything counts
+/// as still there, so that no worst case is too good, and so does what went in without one. Nobody can tell which part of a mixture was drawn, so
 /// this is the choice that leaves the most in the latest month.
 ///
 /// ```
 /// use domain::waste::still_there;
-/// assert_eq!(still_there(50, &[30, 40, 10]), [30, 20, 0]);
+/// let went_in = [Some(30), Some(40), None, Some(10)];
+/// assert_eq!(still_there(Some(50), &went_in), [Some(30), Some(20), None, Some(0)]);
+/// assert_eq!(still_there(None, &went_in), went_in);
 /// ```
-pub fn still_there(held_g: i64, newest_first: &[i64]) -> Vec<i64> {
+pub fn still_there(held_g: Option<i64>, newest_first: &[Option<i64>]) -> Vec<Option<i64>> {
+    let Some(held_g) = held_g else {
+        return newest_first.to_vec();
+    };
     let mut left = held_g.max(0);
     let mut parts = Vec::with_capacity(newest_first.len());
     for went_in in newest_first {
-        let part = left.min((*went_in).max(0));
-        left = left.saturating_sub(part);
+        let part = went_in.map(|g| left.min(g.max(0)));
+        left = left.saturating_sub(part.unwrap_or(0));
         parts.push(part);
     }
     parts
+}
+
+/// The volume of the part of a fluid that is still there, mL: as large a part as that of its mass.
+///
+/// ```
+/// use domain::waste::volume_of_part;
+/// assert_eq!(volume_of_part(1_000, (533, 1_066)), 500);
+/// ```
+pub fn volume_of_part(volume_ml: i64, (part_g, whole_g): (i64, i64)) -> i64 {
+    if part_g >= whole_g {
+        return volume_ml;
+    }
+    share(volume_ml, part_g, whole_g)
+}
+
+/// Mass by volume, tenths of a kg/m³, to the nearest; none of nothing.
+///
+/// ```
+/// use domain::waste::density_tenths;
+/// assert_eq!(density_tenths(2, 3), Some(6_667));
+/// assert_eq!(density_tenths(2, 0), None);
+/// ```
+pub fn density_tenths(g: i64, ml: i64) -> Option<i64> {
+    // g/mL are 1,000 kg/m³; one digit behind the mark.
+    (ml > 0).then(|| share(10_000, g, ml))
 }

@@ -3,6 +3,7 @@
 use super::Read;
 use crate::error::StorageError;
 use crate::record::json;
+use chrono::NaiveDate;
 use domain::book::component::{Base, InhibitorClass};
 use domain::book::contents::Contents;
 use domain::book::drifted;
@@ -65,6 +66,8 @@ pub struct PlaceContents {
     pub in_date_until: Option<String>,
     /// What it was dedicated to when it was last cleaned out: base and class.
     pub dedicated: Option<(String, String)>,
+    /// When it was last emptied, and the day in the shop's own dates.
+    pub emptied: Option<(Moment, NaiveDate)>,
     /// Whether it was retired.
     pub retired: bool,
     /// Its history is being worked out again.
@@ -164,6 +167,8 @@ struct ContentsRow {
     in_date_until: Option<String>,
     dedicated_base: Option<String>,
     dedicated_class: Option<String>,
+    emptied_at: Option<i64>,
+    emptied_on: Option<String>,
     retired: bool,
     stale: bool,
 }
@@ -173,6 +178,11 @@ impl ContentsRow {
         let contents = serde_json::from_str(&self.contents).map_err(|error| {
             StorageError::corrupt("place_states", self.place, error.to_string())
         })?;
+        let emptied_on = self
+            .emptied_on
+            .map(|day| day.parse())
+            .transpose()
+            .map_err(|_| StorageError::corrupt("place_states", self.place, "emptied_on"))?;
         Ok(PlaceContents {
             place: PlaceId(self.place),
             account: self.account,
@@ -198,6 +208,7 @@ impl ContentsRow {
             fitness: self.fitness,
             in_date_until: self.in_date_until,
             dedicated: self.dedicated_base.zip(self.dedicated_class),
+            emptied: self.emptied_at.map(Moment).zip(emptied_on),
             retired: self.retired,
             being_worked_out_again: self.stale,
         })
@@ -236,7 +247,7 @@ impl Read {
                       state.used_up_ml as "used_up_ml!", state.unfit_since,
                       state.generation_date, state.batch as "batch?: Uuid", state.fitness,
                       state.in_date_until, state.dedicated_base, state.dedicated_class,
-                      state.retired as "retired!: bool",
+                      state.emptied_at, state.emptied_on, state.retired as "retired!: bool",
                       exists (select 1 from stale_places where place in (state.place, x''))
                         as "stale!: bool"
                from json_each(?1) as wanted
@@ -349,7 +360,7 @@ impl Read {
                       state.used_up_ml as "used_up_ml!", state.unfit_since,
                       state.generation_date, state.batch as "batch?: Uuid", state.fitness,
                       state.in_date_until, state.dedicated_base, state.dedicated_class,
-                      state.retired as "retired!: bool",
+                      state.emptied_at, state.emptied_on, state.retired as "retired!: bool",
                       exists (select 1 from stale_places where place in (state.place, x''))
                         as "stale!: bool"
                from place_states as state

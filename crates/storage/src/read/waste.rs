@@ -7,7 +7,7 @@ use domain::book::month::Month;
 use domain::book::outcome::Measure;
 use domain::fact::{ContainerEvent, What};
 use domain::ids::{FactKey, PlaceId, ShopId};
-use domain::moment::Moment;
+use domain::moment::{DAY_MS, Moment};
 use uuid::Uuid;
 
 /// A line of a fact that counts under a measure.
@@ -15,6 +15,8 @@ use uuid::Uuid;
 pub struct FlowLine {
     /// Place of the fact in the record.
     pub seq: i64,
+    /// Its place among the lines of the fact.
+    pub n: i64,
     /// Its key.
     pub fact: FactKey,
     /// Its kind, as the record has it.
@@ -48,6 +50,7 @@ pub struct ContainerRow {
 
 struct LineRow {
     seq: i64,
+    n: i64,
     fact: Uuid,
     kind: String,
     day: String,
@@ -61,6 +64,7 @@ impl LineRow {
     fn line(self) -> Result<FlowLine, StorageError> {
         Ok(FlowLine {
             seq: self.seq,
+            n: self.n,
             fact: FactKey(self.fact),
             kind: self.kind,
             day: self
@@ -90,7 +94,7 @@ impl Read {
         for shop in shops {
             let rows = sqlx::query_as!(
                 LineRow,
-                r#"select line.seq as "seq!", record.key as "fact!: Uuid", record.kind as "kind!",
+                r#"select line.seq as "seq!", line.n as "n!", record.key as "fact!: Uuid", record.kind as "kind!",
                           line.day as "day!", line.vessel as "vessel: Uuid",
                           line.typed_ml as "typed_ml!", line.shown_ml as "shown_ml!", line.mass_g
                    from waste_lines as line cross join record on record.seq = line.seq
@@ -109,7 +113,7 @@ impl Read {
             .into_iter()
             .map(LineRow::line)
             .collect::<Result<Vec<_>, _>>()?;
-        lines.sort_by_key(|line| (line.day, line.seq));
+        lines.sort_by_key(|line| (line.day, line.seq, line.n));
         Ok(lines)
     }
 
@@ -122,7 +126,8 @@ impl Read {
     ) -> Result<Vec<FlowLine>, StorageError> {
         let decided_at = sqlx::query_scalar!(
             r#"select max(outcome.happened_at) as "at: i64"
-               from facts_about as about cross join outcomes as outcome on outcome.seq = about.seq
+               from facts_about as about indexed by decisions_about
+                 cross join outcomes as outcome on outcome.seq = about.seq
                where about.subject = ?1 and about.kind = 'fitness_decision'
                  and outcome.standing = 'posted'"#,
             vessel.0
@@ -130,39 +135,52 @@ impl Read {
         .fetch_one(self.connection())
         .await?
         .unwrap_or(i64::MIN);
+        // Local days lie up to one before that of Greenwich: nothing after the decision is older.
+        let decided_on = Moment(decided_at)
+            .plus_ms(-DAY_MS)
+            .date_at_offset(0)
+            .map_or_else(String::new, |day| day.to_string());
         let measure = Measure::Undecided.code();
         let rows = sqlx::query_as!(
             LineRow,
-            r#"select line.seq as "seq!", record.key as "fact!: Uuid", record.kind as "kind!",
+            r#"select line.seq as "seq!", line.n as "n!", record.key as "fact!: Uuid", record.kind as "kind!",
                       line.day as "day!", line.vessel as "vessel: Uuid",
                       line.typed_ml as "typed_ml!", line.shown_ml as "shown_ml!", line.mass_g
                from waste_lines as line
                  cross join outcomes as outcome on outcome.seq = line.seq
                  cross join record on record.seq = line.seq
-               where line.vessel = ?1 and line.measure = ?2 and outcome.happened_at > ?3
+               where line.vessel = ?1 and line.measure = ?2 and line.day >= ?5
+                 and outcome.happened_at > ?3
                order by line.day desc, line.seq desc, line.n desc limit ?4"#,
             vessel.0,
             measure,
             decided_at,
-            most
+            most,
+            decided_on
         )
         .fetch_all(self.connection())
         .await?;
         rows.into_iter().map(LineRow::line).collect()
     }
 
-    /// The lines behind a total of a month, in the order of the record, from after `after` on.
+    /// The lines behind a total of a month, in the order of the record, from after `after` on: the
+    /// place of a fact in the record and that of a line in the fact.
     pub async fn list_month_lines(
         &mut self,
         (shop, month, measure): (ShopId, Month, Measure),
-        after: i64,
+        (after, after_n): (i64, i64),
         most: i64,
     ) -> Result<Vec<FlowLine>, StorageError> {
         let (month, measure) = (month.to_string(), measure.code());
         let rows = sqlx::query_as!(
             LineRow,
             r#"select outcome.seq as "seq!", record.key as "fact!: Uuid", record.kind as "kind!",
-                      date(outcome.happened_at / 1000.0, 'unixepoch') as "day!: String",
+                      coalesce(
+                        jobs.local_date,
+                        (select own.day from waste_lines as own where own.seq = outcome.seq limit 1),
+                        date(outcome.happened_at / 1000.0, 'unixepoch')
+                      ) as "day!: String",
+                      cast(flow.key as integer) as "n!: i64",
                       unhex(flow.value ->> 'vessel', '-') as "vessel: Uuid",
                       flow.value ->> 'typed_ml' as "typed_ml!: i64",
                       flow.value ->> 'shown_ml' as "shown_ml!: i64",
@@ -170,14 +188,17 @@ impl Read {
                from outcomes as outcome indexed by outcomes_of_month
                  cross join json_each(outcome.flows) as flow
                  cross join record on record.seq = outcome.seq
+                 left join jobs on jobs.seq = outcome.seq
                where outcome.shop = ?1 and outcome.month = ?2 and outcome.flows <> '[]'
-                 and outcome.seq > ?4 and flow.value ->> 'measure' = ?3
+                 and outcome.seq >= ?4 and (outcome.seq > ?4 or flow.key > ?6)
+                 and flow.value ->> 'measure' = ?3
                order by outcome.seq, flow.key limit ?5"#,
             shop.0,
             month,
             measure,
             after,
-            most
+            most,
+            after_n
         )
         .fetch_all(self.connection())
         .await?;

@@ -43,6 +43,8 @@ struct StateRow {
     drained_since: Option<i64>,
     level_to_look_at: Option<i64>,
     retired: i64,
+    emptied_at: Option<i64>,
+    emptied_on: Option<String>,
 }
 
 impl StateRow {
@@ -74,6 +76,8 @@ impl StateRow {
             drained_since: state.drained_since().map(|at| at.0),
             level_to_look_at: state.level_to_look_at().map(|at| at.0),
             retired: i64::from(state.retired),
+            emptied_at: state.emptied.map(|(at, _)| at.0),
+            emptied_on: state.emptied.map(|(_, on)| on.to_string()),
         })
     }
 }
@@ -297,7 +301,8 @@ async fn read_states(connection: &mut SqliteConnection) -> Result<Vec<StateRow>,
                   fraction_millionths, sigma_millionths, knowledge, volume_sigma_ml,
                   drift_through, changed_at, last_reading_at, last_dip_at, last_full_at, used_up_ml, unfit_since, generation_date,
                   batch as "batch: Uuid", fitness, in_date_until, dedicated_base,
-                  dedicated_class, drained_since, level_to_look_at, retired
+                  dedicated_class, drained_since, level_to_look_at, retired,
+                  emptied_at, emptied_on
            from place_states"#
     )
     .fetch_all(connection)
@@ -328,7 +333,7 @@ async fn put_states(
            (place, account, contents, glycol, shown_ml, fraction_millionths, sigma_millionths,
             knowledge, volume_sigma_ml, drift_through, changed_at, last_reading_at, last_dip_at, last_full_at, used_up_ml,
             unfit_since, generation_date, batch, fitness, in_date_until, dedicated_base,
-            dedicated_class, drained_since, level_to_look_at, retired)
+            dedicated_class, drained_since, level_to_look_at, retired, emptied_at, emptied_on)
          select unhex(value ->> 'place', '-'), value ->> 'account', value ->> 'contents',
                 value ->> 'glycol', value ->> 'shown_ml', value ->> 'fraction_millionths',
                 value ->> 'sigma_millionths', value ->> 'knowledge',
@@ -338,7 +343,8 @@ async fn put_states(
                 value ->> 'unfit_since', value ->> 'generation_date',
                 unhex(value ->> 'batch', '-'), value ->> 'fitness', value ->> 'in_date_until',
                 value ->> 'dedicated_base', value ->> 'dedicated_class',
-                value ->> 'drained_since', value ->> 'level_to_look_at', value ->> 'retired'
+                value ->> 'drained_since', value ->> 'level_to_look_at', value ->> 'retired',
+                value ->> 'emptied_at', value ->> 'emptied_on'
          from jsonb_each(?1)",
         rows
     )

@@ -7,7 +7,7 @@ use domain::book::month::Month;
 use domain::book::outcome::Measure;
 use domain::quantity::UnitsOfMeasure;
 use domain::rules::counting::Counts;
-use domain::waste::{Counted, Generation};
+use domain::waste::{Counted, Generation, density_tenths};
 use storage::{FlowLine, Read};
 
 use super::month::word_of;
@@ -62,33 +62,36 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
     let month = month_asked(&desk, &mut form);
     let measure = Measure::from_code(&form.ask("total")).unwrap_or(Measure::BecameWaste);
     let word = word_of(measure).ok_or(WebError::NotFound)?;
-    let after = form.ask("after").parse::<i64>().unwrap_or(0);
+    let after = read_after(&form.ask("after"));
     let mut read = desk.read().await?;
     let site = OnSite::read(&desk, &mut read).await?;
     let judged = measure == Measure::BecameWaste;
-    let list = if judged {
+    let (list, more) = if judged {
         let days = (month.first_day(), month.last_day());
         let became = read
             .list_waste_lines(&site.shop_ids(), measure, days)
             .await
             .map_err(WebError::fault)?;
-        became
-            .into_iter()
-            .map(|line| super::listed(line, domain::waste::Came::AsWaste))
-            .collect()
+        let listed = |line| super::listed(line, domain::waste::Came::AsWaste);
+        (became.into_iter().map(listed).collect(), false)
     } else {
-        behind(&mut read, &site, (month, measure), after).await?
+        behind(&mut read, &site, (month, measure), after.unwrap_or((0, -1))).await?
     };
-    let check = judged_check(&desk, &mut read, (&site, month, measure), (&list, after)).await?;
-    let more = (!judged && i64::try_from(list.len()).is_ok_and(|lines| lines >= ON_A_PAGE))
-        .then(|| list.last().map(|last| last.line.seq))
-        .flatten()
-        .map(|after| {
-            format!(
-                "/waste/lines?month={month}&total={}&after={after}",
-                measure.code()
-            )
-        });
+    // A part of the lines does not come to the total.
+    let is_part = !judged && (more || after.is_some());
+    let check = if is_part {
+        None
+    } else {
+        Some(check(&desk, &mut read, (&site, month, measure), &list).await?)
+    };
+    let more = list.last().filter(|_| more).map(|last| {
+        format!(
+            "/waste/lines?month={month}&total={}&after={}-{}",
+            measure.code(),
+            last.line.seq,
+            last.line.n
+        )
+    });
     let units = desk.units();
     let names = names(&mut read, &list).await?;
     let rows = list
@@ -114,44 +117,49 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
     }))
 }
 
-/// The lines of all shops of the site behind a total, a page of them.
+/// The last line of the page before: place in the record and in the fact, "412-0".
+fn read_after(asked: &str) -> Option<(i64, i64)> {
+    let (seq, n) = asked.split_once('-')?;
+    Some((seq.parse().ok()?, n.parse().ok()?))
+}
+
+/// The lines of all shops of the site behind a total, a page of them, and whether more follow.
 async fn behind(
     read: &mut Read,
     site: &OnSite,
     (month, measure): (Month, Measure),
-    after: i64,
-) -> Result<Vec<Listed>, WebError> {
+    after: (i64, i64),
+) -> Result<(Vec<Listed>, bool), WebError> {
     let mut all: Vec<FlowLine> = Vec::new();
     for shop in site.shop_ids() {
         let own = read
-            .list_month_lines((shop, month, measure), after, ON_A_PAGE)
+            .list_month_lines((shop, month, measure), after, ON_A_PAGE.saturating_add(1))
             .await
             .map_err(WebError::fault)?;
         all.extend(own);
     }
-    all.sort_by_key(|line| line.seq);
-    all.truncate(usize::try_from(ON_A_PAGE).unwrap_or_default());
+    all.sort_by_key(|line| (line.seq, line.n));
+    let most = usize::try_from(ON_A_PAGE).unwrap_or_default();
+    let more = all.len() > most;
+    all.truncate(most);
     let listed = |line| super::listed(line, domain::waste::Came::AsWaste);
-    Ok(all.into_iter().map(listed).collect())
+    Ok((all.into_iter().map(listed).collect(), more))
 }
 
-/// Whether the lines come to the month's total, to the gram; none where only a part is shown.
-async fn judged_check(
+/// Whether the lines come to the month's total, to the gram.
+async fn check(
     desk: &Desk,
     read: &mut Read,
     (site, month, measure): (&OnSite, Month, Measure),
-    (list, after): (&[Listed], i64),
-) -> Result<Option<(&'static str, String)>, WebError> {
+    list: &[Listed],
+) -> Result<(&'static str, String), WebError> {
     let totals = site.totals(read, (month, month)).await?;
     let total = totals.iter().find(|total| total.measure == measure);
     let (lines, grams) = total.map_or((0, 0), |total| (total.lines, total.mass_g));
     let shown = i64::try_from(list.len()).unwrap_or(i64::MAX);
-    if after > 0 || (shown >= ON_A_PAGE && shown < lines) {
-        return Ok(None);
-    }
     let sum: i64 = list.iter().filter_map(|listed| listed.line.mass_g).sum();
     let units = desk.units();
-    Ok(Some(if sum == grams && shown == lines {
+    Ok(if sum == grams && shown == lines {
         (
             "ok",
             format!(
@@ -168,7 +176,7 @@ async fn judged_check(
                 kilograms(units, grams)
             ),
         )
-    }))
+    })
 }
 
 pub(super) async fn names(read: &mut Read, list: &[Listed]) -> Result<Names, WebError> {
@@ -217,8 +225,7 @@ fn row(
 /// Mass by volume at 20 °C: "1,066.3 kg/m³".
 pub(super) fn density(line: &FlowLine) -> Option<String> {
     let g = line.mass_g?;
-    // g/mL are 1,000 kg/m³; one digit behind the mark.
-    let tenths = g.checked_mul(10_000)?.checked_div(line.shown_ml)?;
+    let tenths = density_tenths(g, line.shown_ml)?;
     Some(format!(
         "{}.{} kg/m³",
         tenths.div_euclid(10),

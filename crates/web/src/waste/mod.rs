@@ -16,7 +16,9 @@ use domain::fleet::{Role, Shop};
 use domain::ids::ShopId;
 use domain::quantity::{Mass, UnitsOfMeasure};
 use domain::rules::Profiles;
-use domain::waste::{Came, Generation, OtherWaste, Statements, Waste, in_force, still_there};
+use domain::waste::{
+    Came, Generation, OtherWaste, Statements, Waste, in_force, still_there, volume_of_part,
+};
 use storage::{FlowLine, Head, Read, TrailFilter};
 
 pub(crate) use container::{
@@ -165,16 +167,10 @@ impl OnSite {
                     .list_undecided_of(vessel.id, MOST_UNDECIDED)
                     .await
                     .map_err(WebError::fault)?;
-                let went_in: Vec<i64> = lines.iter().map(|it| it.mass_g.unwrap_or(0)).collect();
-                let there = still_there(contents.contents.mass_g().unwrap_or(0), &went_in);
+                let went_in: Vec<Option<i64>> = lines.iter().map(|it| it.mass_g).collect();
+                let there = still_there(contents.contents.mass_g(), &went_in);
                 let parts = lines.into_iter().zip(there);
-                all.extend(parts.filter_map(|(line, there)| {
-                    let line = FlowLine {
-                        mass_g: line.mass_g.map(|_| there),
-                        ..line
-                    };
-                    (there > 0 || line.mass_g.is_none()).then(|| listed(line, Came::Undecided))
-                }));
+                all.extend(parts.filter_map(|(line, there)| part_of(line, there)));
             }
         }
         Ok(all)
@@ -191,6 +187,20 @@ impl OnSite {
         let by = (&self.stated, profiles()?);
         Generation::of(month, &own, &others, by).map_err(WebError::fault)
     }
+}
+
+/// The part of an undecided line that is still there; none where nothing is.
+fn part_of(line: FlowLine, there_g: Option<i64>) -> Option<Listed> {
+    let Some((there, went_in)) = there_g.zip(line.mass_g) else {
+        return Some(listed(line, Came::Undecided));
+    };
+    let line = FlowLine {
+        mass_g: Some(there),
+        typed_ml: volume_of_part(line.typed_ml, (there, went_in)),
+        shown_ml: volume_of_part(line.shown_ml, (there, went_in)),
+        ..line
+    };
+    (there > 0).then(|| listed(line, Came::Undecided))
 }
 
 fn listed(line: FlowLine, came: Came) -> Listed {
