@@ -7,15 +7,16 @@
 
 use chrono::NaiveDate;
 use domain::book::month::Month;
-use domain::fact::What;
+use domain::fact::{Area, ContainerChange, What};
 use domain::ids::{PlaceId, SiteId};
+use domain::moment::Moment;
 use domain::quantity::Mass;
 use domain::quantity::entry::read;
 use domain::rules::counting::Counts;
-use domain::rules::{Class, Profiles};
+use domain::rules::{Class, Profile, Profiles};
 use domain::waste::{
-    Basis, Came, Determination, Generation, Hazardous, OtherWaste, Others, ProfileChosen,
-    Statements, Stream, Waste,
+    Basis, Came, Clock, Determination, Generation, Hazardous, Holding, OtherWaste, Others,
+    ProfileChosen, Stated, Statements, Stream, Waste, area_key, class_on_site,
 };
 use domain::words::Text;
 use uuid::Uuid;
@@ -234,4 +235,153 @@ fn the_facts_are_read_as_they_were_written() {
         assert_eq!(serde_json::to_string(&what).unwrap(), written);
         assert!(What::KINDS.contains(&what.kind()));
     }
+}
+
+fn at(day_text: &str) -> Moment {
+    Moment(
+        day(day_text)
+            .and_hms_opt(12, 0, 0)
+            .unwrap()
+            .and_utc()
+            .timestamp_millis(),
+    )
+}
+
+fn federal() -> Option<&'static Profile> {
+    profiles().in_force("us-fed", day("2026-10-05"))
+}
+
+#[test]
+fn what_was_written_on_a_container_before_it_was_emptied_is_not_of_what_it_holds() {
+    let start = ContainerChange::StartDate(day("2026-03-01"));
+    let words = ContainerChange::Labelled("hazardous waste".to_owned());
+    let place = ContainerChange::Placed(Area::Central);
+    let look = ContainerChange::Inspected(None);
+    let events = || {
+        let on = |date: &str, event| (at(date), day(date), event);
+        [
+            on("2026-03-01", &start),
+            on("2026-03-02", &words),
+            on("2026-03-03", &place),
+            on("2026-03-04", &look),
+        ]
+    };
+    let emptied = |date: &str| Some((at(date), day(date)));
+    let kept = Stated::of((None, None), events());
+    assert_eq!(kept.start, Some(day("2026-03-01")));
+    assert_eq!(kept.words.as_deref(), Some("hazardous waste"));
+    // At the same moment the event is of the batch before.
+    let gone = Stated::of((Some(day("2026-02-01")), emptied("2026-03-02")), events());
+    assert_eq!((gone.start, gone.words), (None, None));
+    assert_eq!(gone.area, Some(Area::Central));
+    assert_eq!(gone.look, Some((day("2026-03-04"), None)));
+    let later = Stated::of((Some(day("2026-02-02")), emptied("2026-02-01")), events());
+    assert_eq!(later.start, Some(day("2026-03-01")));
+    let by_card = |date| Stated::of((Some(day(date)), emptied("2026-05-01")), []).start;
+    assert_eq!(by_card("2026-05-01"), None);
+    assert_eq!(by_card("2026-05-02"), Some(day("2026-05-02")));
+    let closed = ContainerChange::Closed;
+    let replaced = [(at("2026-03-05"), day("2026-03-05"), &closed)];
+    let anew = Stated::of((Some(day("2026-03-01")), None), replaced);
+    assert_eq!(anew.start, None);
+}
+
+/// 40 CFR 262.14(a)(4), 262.16(b), from memory: a very small generator has no clock up to 1,000 kg on
+/// the site; beyond, and as a small one, 180 days.
+#[test]
+fn a_clock_runs_by_the_class_on_site_and_not_for_what_is_not_hazardous() {
+    let stated = Stated {
+        start: Some(day("2026-04-01")),
+        ..Stated::default()
+    };
+    let of =
+        |holding, today: &str, class| Clock::of(&stated, (holding, day(today)), (federal(), class));
+    let small = Some(Class::Middle);
+    assert_eq!(of(Holding::Nothing, "2026-10-05", small), Clock::Empty);
+    assert_eq!(
+        of(Holding::NotHazardous, "2026-10-05", small),
+        Clock::NotHazardous
+    );
+    let left = |clock| match clock {
+        Clock::Until { days_left, .. } => Some(days_left),
+        _ => None,
+    };
+    // 1 April and 180 days is 28 September.
+    assert_eq!(left(of(Holding::Waste, "2026-09-28", small)), Some(0));
+    assert_eq!(left(of(Holding::Waste, "2026-10-05", small)), Some(-7));
+    let very_small = Some(Class::Smallest);
+    assert!(matches!(
+        of(Holding::Waste, "2026-10-05", very_small),
+        Clock::None(_)
+    ));
+    let on_site =
+        |kg: &str| class_on_site((very_small, very_small), read(kg).unwrap().value, federal());
+    assert_eq!(on_site("1000 kg"), very_small);
+    assert_eq!(on_site("1000.001 kg"), small);
+    assert_eq!(
+        class_on_site((small, very_small), Mass::MIN, federal()),
+        small
+    );
+    assert_eq!(class_on_site((None, None), Mass::MIN, None), None);
+    let undated = Stated::default();
+    let clock = Clock::of(
+        &undated,
+        (Holding::Waste, day("2026-10-05")),
+        (federal(), small),
+    );
+    assert_eq!(clock, Clock::NoStartDate);
+    let satellite = Stated {
+        area: Some(Area::Satellite("bay 4".to_owned())),
+        ..stated.clone()
+    };
+    let clock = Clock::of(
+        &satellite,
+        (Holding::Waste, day("2026-10-05")),
+        (federal(), small),
+    );
+    assert_eq!(clock, Clock::Satellite);
+    assert_eq!(area_key(" Bay 4 "), area_key("bay 4"));
+    assert_ne!(area_key("bay 4"), area_key("bay 5"));
+}
+
+#[test]
+fn a_container_is_not_hazardous_only_if_all_of_its_time_is_covered() {
+    let of = |determinations: Vec<Determination>| {
+        let stated = Statements {
+            determinations,
+            ..Statements::default()
+        };
+        stated.is_not_hazardous(Some(DRUM), (day("2026-04-01"), day("2026-10-05")))
+    };
+    let no = |from| determined(Some(DRUM), from, Hazardous::No);
+    assert!(!of(vec![]));
+    assert!(of(vec![no("2026-04-01")]));
+    assert!(!of(vec![no("2026-04-02")]), "a day was not covered");
+    let turned = determined(Some(DRUM), "2026-06-01", Hazardous::Yes);
+    assert!(!of(vec![no("2026-01-01"), turned.clone()]));
+    assert!(!of(vec![no("2026-01-01"), turned, no("2026-07-01")]));
+    let of_site = determined(None, "2026-01-01", Hazardous::No);
+    assert!(of(vec![of_site]));
+}
+
+#[test]
+fn a_stream_taken_back_says_nothing_about_other_waste() {
+    let stream = |kg: &str| OtherWaste {
+        site: SITE,
+        month: month("2026-10"),
+        stream: Some(Stream {
+            name: "solvent".to_owned(),
+            mass: read(kg).unwrap(),
+            acute: false,
+        }),
+    };
+    let none = OtherWaste {
+        stream: None,
+        ..stream("1 kg")
+    };
+    let of = |stated: &[OtherWaste]| domain::waste::in_force(month("2026-10"), stated);
+    assert_eq!(of(&[stream("5 kg")]).len(), 1);
+    assert_eq!(of(&[stream("5 kg"), stream("0 kg")]), []);
+    assert_eq!(of(&[stream("5 kg"), none.clone()]), [none.clone()]);
+    assert_eq!(of(&[none, stream("5 kg"), stream("0 kg")]), []);
 }

@@ -7,6 +7,7 @@ use crate::fleet::{Holds, Tool, VesselKind};
 use crate::ids::{FactKey, ShopId};
 use crate::job::{Account, Fit, JobKind, Mark};
 use crate::moment::Moment;
+use crate::waste::{Emptied, is_date_of_this_batch, is_of_this_batch};
 use chrono::NaiveDate;
 
 /// Number of a place in the book.
@@ -215,15 +216,12 @@ impl Place {
 
     /// Whether the batch it holds has a start date: one from before it was last emptied is not
     /// of this batch.
-    pub(super) fn has_start_date(
-        &self,
-        order: &Order,
-        emptied: Option<(Moment, NaiveDate)>,
-    ) -> bool {
+    pub(super) fn has_start_date(&self, order: &Order, emptied: Emptied) -> bool {
         let on_card = self.card(order).and_then(|card| card.start_date);
-        on_card.is_some_and(|date| emptied.is_none_or(|(_, emptied)| date > emptied))
-            || self.start_dates.iter().any(|(at, _)| {
-                at <= order && emptied.is_none_or(|(emptied, _)| at.happened > emptied)
-            })
+        on_card.is_some_and(|date| is_date_of_this_batch(date, emptied))
+            || self
+                .start_dates
+                .iter()
+                .any(|(at, _)| at <= order && is_of_this_batch(at.happened, emptied))
     }
 }

@@ -4,8 +4,24 @@ use chrono::NaiveDate;
 
 use crate::book::month::Month;
 use crate::fact::{Area, ContainerChange};
-use crate::rules::accumulation::{Stored, antifreeze_deadline, deadline, next_look};
+use crate::moment::Moment;
+use crate::quantity::Mass;
+use crate::rules::accumulation::{Stored, antifreeze_deadline, deadline, next_look, on_site};
 use crate::rules::{Class, Profile, days_left};
+
+/// When a container was last emptied by what the book knows, and the day in the shop's own dates.
+/// What was written on it before that is not of what it holds now.
+pub type Emptied = Option<(Moment, NaiveDate)>;
+
+/// Whether a date written on a container, without a word on when, is of what it holds now.
+pub(crate) fn is_date_of_this_batch(date: NaiveDate, emptied: Emptied) -> bool {
+    emptied.is_none_or(|(_, on)| date > on)
+}
+
+/// Whether something stated at a moment is of what a container holds now.
+pub(crate) fn is_of_this_batch(stated_at: Moment, emptied: Emptied) -> bool {
+    emptied.is_none_or(|(at, _)| stated_at > at)
+}
 
 /// What was stated of a container since it was last emptied.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
@@ -21,18 +37,22 @@ pub struct Stated {
 }
 
 impl Stated {
-    /// What stands by a container's events, the earliest first, and the date on its card. What was
-    /// dated before it was last emptied is not of what it holds now.
+    /// What stands by a container's events, the earliest first, and the date on its card. A start
+    /// date and a label from before it was last emptied are not of what it holds now; where it
+    /// stands and when it was looked at go on to hold.
     pub fn of<'a>(
-        on_card: Option<NaiveDate>,
-        events: impl IntoIterator<Item = (NaiveDate, &'a ContainerChange)>,
+        (on_card, emptied): (Option<NaiveDate>, Emptied),
+        events: impl IntoIterator<Item = (Moment, NaiveDate, &'a ContainerChange)>,
     ) -> Self {
         let mut stated = Self {
-            start: on_card,
+            start: on_card.filter(|date| is_date_of_this_batch(*date, emptied)),
             ..Self::default()
         };
-        for (day, event) in events {
+        for (at, day, event) in events {
+            let is_of_this_batch = is_of_this_batch(at, emptied);
             match event {
+                ContainerChange::StartDate(_) | ContainerChange::Labelled(_)
+                    if !is_of_this_batch => {}
                 ContainerChange::StartDate(start) => stated.start = Some(*start),
                 ContainerChange::Labelled(words) => stated.words = Some(words.clone()),
                 ContainerChange::Closed => {
@@ -47,11 +67,24 @@ impl Stated {
     }
 }
 
+/// What is in a container, as its clock sees it.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Holding {
+    /// Nothing.
+    Nothing,
+    /// Coolant that was determined not to be hazardous.
+    NotHazardous,
+    /// Waste that is hazardous, or that nobody determined yet.
+    Waste,
+}
+
 /// How a container's clock stands.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub enum Clock {
     /// Nothing in it yet.
     Empty,
+    /// What is in it was determined not to be hazardous: no clock runs.
+    NotHazardous,
     /// No rules were chosen, or they know no clocks.
     NoRules,
     /// Waste is in it and nobody wrote down since when.
@@ -76,11 +109,13 @@ impl Clock {
     /// it was begun: a limit that has applied to it goes on to apply.
     pub fn of(
         stated: &Stated,
-        (holds_waste, today): (bool, NaiveDate),
+        (holding, today): (Holding, NaiveDate),
         (profile, class): (Option<&Profile>, Option<Class>),
     ) -> Self {
-        if !holds_waste {
-            return Self::Empty;
+        match holding {
+            Holding::Nothing => return Self::Empty,
+            Holding::NotHazardous => return Self::NotHazardous,
+            Holding::Waste => {}
         }
         if matches!(stated.area, Some(Area::Satellite(_))) {
             return Self::Satellite;
@@ -122,6 +157,26 @@ pub fn look_due(
     let rules = profile?.generator.as_ref()?;
     let last = stated.look.as_ref().map(|(day, _)| *day).or(stated.start)?;
     next_look(last, class, rules).on
+}
+
+/// The class whose conditions apply to a container: the largest its site has been in since it was
+/// begun, or a larger one that lies on the site already. The class of the month decides what may lie
+/// there.
+pub fn class_on_site(
+    (since_begun, of_month): (Option<Class>, Option<Class>),
+    mass: Mass,
+    profile: Option<&Profile>,
+) -> Option<Class> {
+    let rules = profile.and_then(|profile| profile.generator.as_ref());
+    let by_mass = rules
+        .zip(of_month)
+        .map(|(rules, class)| on_site(mass, class, rules).under);
+    since_begun.max(by_mass)
+}
+
+/// The name of a satellite area as names are compared: case and outer spaces make no other area.
+pub fn area_key(name: &str) -> String {
+    name.trim().to_lowercase()
 }
 
 /// The largest class that a site was in from the month of a day on.

@@ -7,9 +7,13 @@ mod container;
 mod generation;
 mod stated;
 
-pub use container::{Clock, Stated, largest_since, look_due};
+pub use container::{
+    Clock, Emptied, Holding, Stated, area_key, class_on_site, largest_since, look_due,
+};
+pub(crate) use container::{is_date_of_this_batch, is_of_this_batch};
 pub use generation::{
-    Came, Counted, Generation, NoGeneration, Others, Statements, Waste, still_there,
+    Came, Counted, Generation, NoGeneration, Others, Statements, Waste, density_tenths,
+    still_there, volume_of_part,
 };
 pub use stated::{
     AnalyteLine, Basis, Determination, Hazardous, LabSheet, OtherWaste, ProfileChosen, Stream,

@@ -114,7 +114,9 @@ pub struct Stream {
 }
 
 /// What counts for a month of all that was stated, the last one last: a stream takes the place of
-/// an earlier one of its name, and "there was none" that of everything before it.
+/// an earlier one of its name, and "there was none" that of everything before it. A stream of 0 takes
+/// back what was stated under its name and says nothing itself: if nothing else is left, nobody has
+/// said anything.
 pub fn in_force(month: Month, stated: &[OtherWaste]) -> Vec<OtherWaste> {
     let mut counts: Vec<OtherWaste> = Vec::new();
     for next in stated.iter().filter(|it| it.month == month) {
@@ -125,7 +127,13 @@ pub fn in_force(month: Month, stated: &[OtherWaste]) -> Vec<OtherWaste> {
         } else {
             counts.clear();
         }
-        counts.push(next.clone());
+        let takes_back = next
+            .stream
+            .as_ref()
+            .is_some_and(|it| it.mass.value == Mass::MIN);
+        if !takes_back {
+            counts.push(next.clone());
+        }
     }
     counts
 }

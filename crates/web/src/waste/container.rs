@@ -13,7 +13,7 @@ use domain::fleet::{Holds, Role, Vessel};
 use domain::quantity::{Mass, UnitsOfMeasure};
 use domain::rules::accumulation::{Area as AreaStands, InArea, on_site, satellite};
 use domain::rules::{Class, Exact, Profile};
-use domain::waste::{Clock, Stated, largest_since, look_due};
+use domain::waste::{Clock, Holding, Stated, area_key, class_on_site, largest_since, look_due};
 use storage::{ContainerRow, PlaceContents, Read};
 
 use super::export::{Csv, kg, litres};
@@ -38,6 +38,8 @@ const TOUCH: &[Role] = &[
 
 /// Months of classes that are looked back on: no clock of a profile is longer.
 const LOOK_BACK: usize = 15;
+/// Looks that are listed.
+const MOST_LOOKS: usize = 60;
 /// Events of one container that are read.
 const MOST_EVENTS: i64 = 400;
 
@@ -83,6 +85,7 @@ struct Known {
     held: Option<PlaceContents>,
     events: Vec<ContainerRow>,
     stated: Stated,
+    holding: Holding,
     clock: Clock,
     look_due: Option<NaiveDate>,
     codes: Vec<String>,
@@ -96,15 +99,46 @@ impl Known {
     fn mass_g(&self) -> Option<i64> {
         self.held.as_ref().and_then(|held| held.contents.mass_g())
     }
+
+    /// Whether it is part of what the limits of a site and of a satellite area are about.
+    fn counts(&self) -> bool {
+        self.holding == Holding::Waste
+    }
+
+    /// Its clock and its next look, under the class whose conditions apply to it.
+    fn judge(&mut self, by: &By, (today, lies_there): (NaiveDate, Mass)) {
+        let since_begun = largest_since(self.stated.start, &by.classes);
+        let class = class_on_site((since_begun, by.of_month()), lies_there, by.profile);
+        let rules = (by.profile, class);
+        self.clock = Clock::of(&self.stated, (self.holding, today), rules);
+        self.look_due = look_due(&self.stated, rules).filter(|_| self.counts());
+    }
+}
+
+/// What counts against the limits of a site, g, and in how many containers it has no known mass.
+fn lies_there(all: &[Known]) -> (i64, usize) {
+    let counting = || all.iter().filter(|known| known.counts());
+    (
+        counting().filter_map(Known::mass_g).sum(),
+        counting().filter(|known| known.mass_g().is_none()).count(),
+    )
 }
 
 /// What all containers of a site are judged by.
 struct By {
     profile: Option<&'static Profile>,
+    month: Month,
     classes: Vec<(Month, Class)>,
 }
 
 impl By {
+    fn of_month(&self) -> Option<Class> {
+        self.classes
+            .iter()
+            .find(|(month, _)| *month == self.month)
+            .map(|(_, class)| *class)
+    }
+
     async fn of(desk: &Desk, read: &mut Read, site: &OnSite) -> Result<Self, WebError> {
         let now = Month::of(desk.today());
         let mut months = vec![now];
@@ -121,6 +155,7 @@ impl By {
         }
         Ok(Self {
             profile: site.stated.profile_on(desk.today(), profiles()?),
+            month: now,
             classes,
         })
     }
@@ -137,9 +172,13 @@ async fn known(desk: &Desk, read: &mut Read, site: &OnSite) -> Result<(By, Vec<K
         for (card, held) in vessels {
             let is_waste = held.as_ref().is_some_and(|it| it.generation_date.is_some());
             if card.holds == Holds::Waste || is_waste {
-                all.push(one(desk, read, (site, &by), (card, held)).await?);
+                all.push(one(desk, read, site, (card, held)).await?);
             }
         }
+    }
+    let grams = Mass::from_g(lies_there(&all).0).map_err(WebError::fault)?;
+    for known in &mut all {
+        known.judge(&by, (desk.today(), grams));
     }
     all.sort_by_key(|known| match &known.clock {
         Clock::NoStartDate => (0, 0),
@@ -152,22 +191,34 @@ async fn known(desk: &Desk, read: &mut Read, site: &OnSite) -> Result<(By, Vec<K
 async fn one(
     desk: &Desk,
     read: &mut Read,
-    (site, by): (&OnSite, &By),
+    site: &OnSite,
     (card, held): (Vessel, Option<PlaceContents>),
 ) -> Result<Known, WebError> {
     let events = read
         .list_container_events(card.id, MOST_EVENTS)
         .await
         .map_err(WebError::fault)?;
-    let earliest_first = events.iter().rev().map(|row| (row.day, &row.event.event));
-    let stated = Stated::of(card.start_date, earliest_first);
-    let class = largest_since(stated.start, &by.classes);
-    let holds_waste = held.as_ref().is_some_and(|held| held.shown_ml > 0);
-    let rules = (by.profile, class);
+    let earliest_first = events
+        .iter()
+        .rev()
+        .map(|row| (row.at, row.day, &row.event.event));
+    let emptied = held.as_ref().and_then(|held| held.emptied);
+    let stated = Stated::of((card.start_date, emptied), earliest_first);
+    let began = held.as_ref().and_then(|held| held.generation_date.as_ref());
+    let began = began.and_then(|day| day.parse().ok()).or(stated.start);
+    let days = (began.unwrap_or(desk.today()), desk.today());
+    let holding = if held.as_ref().is_none_or(|held| held.shown_ml <= 0) {
+        Holding::Nothing
+    } else if site.stated.is_not_hazardous(Some(card.id), days) {
+        Holding::NotHazardous
+    } else {
+        Holding::Waste
+    };
     let determined = site.stated.determination_of(Some(card.id), desk.today());
     Ok(Known {
-        clock: Clock::of(&stated, (holds_waste, desk.today()), rules),
-        look_due: look_due(&stated, rules).filter(|_| holds_waste),
+        holding,
+        clock: Clock::Empty,
+        look_due: None,
         codes: determined.map_or_else(Vec::new, |it| it.codes.clone()),
         card,
         held,
@@ -180,6 +231,7 @@ async fn one(
 fn clock_status(clock: &Clock) -> Status {
     match clock {
         Clock::Empty => Status::new(Shape::Good, "Empty"),
+        Clock::NotHazardous => Status::new(Shape::Good, "No clock: determined not hazardous"),
         Clock::NoRules => Status::new(Shape::Nothing, "No rules chosen"),
         Clock::NoStartDate => Status::new(Shape::Stop, "No start date"),
         Clock::Satellite => Status::new(Shape::Good, "No clock in a satellite area"),
@@ -253,15 +305,26 @@ fn words(known: &Known) -> String {
 
 /// What lies on the site against what may.
 fn on_the_site(units: UnitsOfMeasure, by: &By, all: &[Known]) -> Result<String, WebError> {
-    let grams: i64 = all.iter().filter_map(Known::mass_g).sum();
-    let said = kilograms(units, grams);
-    let now = by.classes.first().map(|(_, class)| *class);
+    let (grams, without) = lies_there(all);
+    let said = match without {
+        0 => kilograms(units, grams),
+        1 => format!(
+            "At least {}, and one container without a known mass,",
+            kilograms(units, grams)
+        ),
+        _ => format!(
+            "At least {}, and {without} containers without a known mass,",
+            kilograms(units, grams)
+        ),
+    };
     let Some((rules, class)) = by
         .profile
         .and_then(|profile| profile.generator.as_ref())
-        .zip(now)
+        .zip(by.of_month())
     else {
-        return Ok(format!("{said} on the site in all of these containers."));
+        return Ok(format!(
+            "{said} on the site in these containers; what was determined not hazardous is left out."
+        ));
     };
     let mass = Mass::from_g(grams).map_err(WebError::fault)?;
     let stands = on_site(mass, class, rules);
@@ -278,7 +341,7 @@ fn on_the_site(units: UnitsOfMeasure, by: &By, all: &[Known]) -> Result<String, 
         ""
     };
     Ok(format!(
-        "{said} on the site in all of these containers; {most} in the class of this month, by {}.{beyond}",
+        "{said} on the site in these containers, without what was determined not hazardous; {most} in the class of this month, by {}.{beyond}",
         stands.section
     ))
 }
@@ -288,19 +351,21 @@ fn areas(units: UnitsOfMeasure, by: &By, all: &[Known]) -> Vec<(String, Status)>
     let mut names: Vec<&str> = all
         .iter()
         .filter_map(|known| match &known.stated.area {
-            Some(Area::Satellite(name)) => Some(name.as_str()),
+            Some(Area::Satellite(name)) => Some(name.trim()),
             _ => None,
         })
         .collect();
-    names.sort_unstable();
-    names.dedup();
+    names.sort_by_key(|name| area_key(name));
+    names.dedup_by_key(|name| area_key(name));
     let rules = by.profile.and_then(|profile| profile.generator.as_ref());
     names
         .into_iter()
         .map(|name| {
-            let inside = all.iter().filter(
-                |known| matches!(&known.stated.area, Some(Area::Satellite(own)) if own == name),
-            );
+            let inside = all.iter().filter(|known| {
+                known.counts()
+                    && matches!(&known.stated.area, Some(Area::Satellite(own))
+                        if area_key(own) == area_key(name))
+            });
             let ml: i64 = inside.map(Known::shown_ml).sum();
             let held = InArea {
                 non_acute_ml: u64::try_from(ml)
@@ -332,25 +397,33 @@ fn areas(units: UnitsOfMeasure, by: &By, all: &[Known]) -> Vec<(String, Status)>
 }
 
 async fn looks(read: &mut Read, all: &[Known]) -> Result<Vec<Look>, WebError> {
-    let mut looks = Vec::new();
+    let mut latest: Vec<(&Known, &ContainerRow, &Option<String>)> = Vec::new();
     for known in all {
-        for row in &known.events {
-            if let ContainerChange::Inspected(found) = &row.event.event {
-                let person = match row.by {
-                    Some(person) => read.find_person(person).await.map_err(WebError::fault)?,
-                    None => None,
-                };
-                looks.push(Look {
-                    day: row.day,
-                    person: person.map_or_else(|| "nobody named".to_owned(), |it| it.handle),
-                    container: known.card.name.clone(),
-                    found: found.clone().unwrap_or_else(|| "nothing amiss".to_owned()),
-                });
-            }
-        }
+        latest.extend(
+            known
+                .events
+                .iter()
+                .filter_map(|row| match &row.event.event {
+                    ContainerChange::Inspected(found) => Some((known, row, found)),
+                    _ => None,
+                }),
+        );
     }
-    looks.sort_by_key(|look| std::cmp::Reverse(look.day));
-    looks.truncate(60);
+    latest.sort_by_key(|(_, row, _)| std::cmp::Reverse((row.day, row.seq)));
+    latest.truncate(MOST_LOOKS);
+    let mut looks = Vec::new();
+    for (known, row, found) in latest {
+        let person = match row.by {
+            Some(person) => read.find_person(person).await.map_err(WebError::fault)?,
+            None => None,
+        };
+        looks.push(Look {
+            day: row.day,
+            person: person.map_or_else(|| "nobody named".to_owned(), |it| it.handle),
+            container: known.card.name.clone(),
+            found: found.clone().unwrap_or_else(|| "nothing amiss".to_owned()),
+        });
+    }
     Ok(looks)
 }
 
