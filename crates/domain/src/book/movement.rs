@@ -89,7 +89,8 @@ impl Poster<'_> {
             self.hold_to_capacity(line, number);
         }
         if let Spot::Place(number) = from
-            && !self.is_loop(number)
+            && (to == Spot::Outside(Account::Carrier)
+                || self.card(number).is_some_and(Card::is_for_waste))
         {
             self.begin_batch_when_emptied(number);
         }
@@ -139,9 +140,10 @@ impl Poster<'_> {
         }
     }
 
-    /// What is put into a vessel after it was emptied is another batch, with a day of its own on
-    /// which it became waste; it makes no difference whether the last one was shipped, filled in
-    /// or moved on. What clings to the vessel stays counted.
+    /// What is put into a vessel after it was shipped empty is another batch, with a day of its own
+    /// on which it became waste; so is what is put into a container for waste after all of it was
+    /// moved on. Any other vessel that held unfit fluid and was moved empty stays unfit until it is
+    /// cleaned out. What clings to a vessel stays counted.
     fn begin_batch_when_emptied(&mut self, number: PlaceNumber) {
         let heel = self
             .card(number)

@@ -98,7 +98,7 @@ pub struct PlaceState {
     pub fitness: Option<Fitness>,
     /// When it is next due, or was found out of date, by the last inspection logged as a job.
     pub in_date_until: Option<NaiveDate>,
-    /// When it was last emptied, by shipping or by moving all of it on.
+    /// When it was last shipped empty, or moved on empty if it is for waste.
     pub emptied: Option<(Moment, NaiveDate)>,
     /// What it was dedicated to when it was last cleaned out.
     pub dedicated: Option<(Base, InhibitorClass)>,

@@ -217,9 +217,10 @@ fn unfit_fluid_makes_what_it_falls_among_waste_and_leaves_with_the_batch() {
         go(21, 2, JobKind::Move, on)
     };
     assert_eq!(left(ship(21, 2, 11, "20 L")), (false, false));
-    assert_eq!(left(on("20 L")), (false, false));
     // 1 % of 1,000 L is 10 L: with more than that left it is still the same batch.
-    assert_eq!(left(on("9 L")), (true, true));
+    assert_eq!(left(ship(21, 2, 11, "9 L")), (true, true));
+    // Moved on, it has left its oil on the walls: the tank is unfit until it is cleaned out.
+    assert_eq!(left(on("20 L")), (true, true));
     let retired = fact(21, 2 * DAY, retired(vec![a_vessel(11)]));
     assert_eq!(
         counted(
@@ -249,4 +250,21 @@ fn fit_fluid_becomes_waste_when_it_is_shipped_and_fresh_fluid_does_not() {
         ship(22, 2, 12, "100 L"),
     ];
     assert_eq!(became_waste(back), []);
+}
+
+#[test]
+fn a_waste_container_moved_on_empty_begins_anew_as_a_shipped_one_does() {
+    let day_after = |volume| {
+        let on = movement(a_vessel(13), a_vessel(14), volume);
+        let shown = shown_after(vec![
+            drain(20, 1, (1, 13), "20 L"),
+            go(21, 2, JobKind::Move, on),
+            drain(22, 4, (2, 13), "20 L"),
+        ]);
+        let counts = counted(&shown, Measure::BecameWaste);
+        assert_eq!(counts, [(20, vec![20_000]), (22, vec![20_000])]);
+        shown.book.place(place(13)).unwrap().generation_date
+    };
+    assert_eq!(day_after("19 L"), Some("2026-10-09".parse().unwrap()));
+    assert_eq!(day_after("9 L"), Some("2026-10-06".parse().unwrap()));
 }
