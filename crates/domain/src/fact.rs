@@ -238,7 +238,7 @@ pub enum ContainerChange {
     /// It was closed and a new one put in its place.
     Closed,
     /// The weekly look: what was found amiss, or nothing.
-    Inspected(Option<String>),
+    Inspected(Option<Text>),
     /// It stands in this area from now on.
     Placed(Area),
 }
@@ -461,6 +461,10 @@ impl Fact {
             What::FitnessDecision(decision) => decision.reason.iter_mut().for_each(visit),
             What::Photo(photo) => photo.caption.iter_mut().for_each(visit),
             What::PhotoRemoved(removed) => visit(&mut removed.reason),
+            What::ContainerEvent(ContainerEvent {
+                event: ContainerChange::Inspected(found),
+                ..
+            }) => found.iter_mut().for_each(visit),
             What::Determination(determination) => {
                 if let Basis::Knowledge(words) = &mut determination.basis {
                     visit(words);

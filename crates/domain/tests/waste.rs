@@ -247,7 +247,7 @@ fn at(day_text: &str) -> Moment {
     )
 }
 
-fn federal() -> Option<&'static Profile> {
+fn federal_rules() -> Option<&'static Profile> {
     profiles().in_force("us-fed", day("2026-10-05"))
 }
 
@@ -294,8 +294,9 @@ fn a_clock_runs_by_the_class_on_site_and_not_for_what_is_not_hazardous() {
         start: Some(day("2026-04-01")),
         ..Stated::default()
     };
-    let of =
-        |holding, today: &str, class| Clock::of(&stated, (holding, day(today)), (federal(), class));
+    let of = |holding, today: &str, class| {
+        Clock::of(&stated, (holding, day(today)), (federal_rules(), class))
+    };
     let small = Some(Class::Middle);
     assert_eq!(of(Holding::Nothing, "2026-10-05", small), Clock::Empty);
     assert_eq!(
@@ -314,12 +315,17 @@ fn a_clock_runs_by_the_class_on_site_and_not_for_what_is_not_hazardous() {
         of(Holding::Waste, "2026-10-05", very_small),
         Clock::None(_)
     ));
-    let on_site =
-        |kg: &str| class_on_site((very_small, very_small), read(kg).unwrap().value, federal());
+    let on_site = |kg: &str| {
+        class_on_site(
+            (very_small, very_small),
+            read(kg).unwrap().value,
+            federal_rules(),
+        )
+    };
     assert_eq!(on_site("1000 kg"), very_small);
     assert_eq!(on_site("1000.001 kg"), small);
     assert_eq!(
-        class_on_site((small, very_small), Mass::MIN, federal()),
+        class_on_site((small, very_small), Mass::MIN, federal_rules()),
         small
     );
     assert_eq!(class_on_site((None, None), Mass::MIN, None), None);
@@ -327,7 +333,7 @@ fn a_clock_runs_by_the_class_on_site_and_not_for_what_is_not_hazardous() {
     let clock = Clock::of(
         &undated,
         (Holding::Waste, day("2026-10-05")),
-        (federal(), small),
+        (federal_rules(), small),
     );
     assert_eq!(clock, Clock::NoStartDate);
     let satellite = Stated {
@@ -337,7 +343,7 @@ fn a_clock_runs_by_the_class_on_site_and_not_for_what_is_not_hazardous() {
     let clock = Clock::of(
         &satellite,
         (Holding::Waste, day("2026-10-05")),
-        (federal(), small),
+        (federal_rules(), small),
     );
     assert_eq!(clock, Clock::Satellite);
     assert_eq!(area_key(" Bay 4 "), area_key("bay 4"));

@@ -8,6 +8,7 @@ use crate::moment::Moment;
 use crate::quantity::Mass;
 use crate::rules::accumulation::{Stored, antifreeze_deadline, deadline, next_look, on_site};
 use crate::rules::{Class, Profile, days_left};
+use crate::words::Text;
 
 /// When a container was last emptied by what the book knows, and the day in the shop's own dates.
 /// What was written on it before that is not of what it holds now.
@@ -33,7 +34,7 @@ pub struct Stated {
     /// The words on it.
     pub words: Option<String>,
     /// The last look: its day, and what was amiss.
-    pub look: Option<(NaiveDate, Option<String>)>,
+    pub look: Option<(NaiveDate, Option<Text>)>,
 }
 
 impl Stated {

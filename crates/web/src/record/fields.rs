@@ -88,7 +88,12 @@ pub(super) fn want(wanted: &mut Wanted, fact: &Fact) {
         }
         What::Merged(merged) => wanted.places.extend([merged.from, merged.into]),
         What::FitnessDecision(decision) => wanted.places.extend([decision.vessel]),
-        What::ContainerEvent(event) => wanted.places.extend([event.vessel]),
+        What::ContainerEvent(event) => {
+            wanted.places.extend([event.vessel]);
+            if let ContainerChange::Inspected(found) = &event.event {
+                wanted.text(found.as_ref());
+            }
+        }
         What::Determination(determination) => {
             wanted.places.extend(determination.vessel);
             if let Basis::Knowledge(words) = &determination.basis {
@@ -318,9 +323,13 @@ fn decided(cards: Cards<'_>, what: &What, subject: String) -> Vec<Field> {
             ContainerChange::StartDate(date) => field("Start date", date.to_string()),
             ContainerChange::Labelled(words) => field("Labelled", words),
             ContainerChange::Closed => field("Closed", "and a new one put in its place"),
-            ContainerChange::Inspected(found) => {
-                field("Inspected", found.as_deref().unwrap_or("nothing amiss"))
-            }
+            ContainerChange::Inspected(found) => field(
+                "Inspected",
+                found.as_ref().map_or_else(
+                    || "nothing amiss".to_owned(),
+                    |found| cards.names.text(found, "words removed"),
+                ),
+            ),
             ContainerChange::Placed(Area::Central) => field("Stands in", "the central area"),
             ContainerChange::Placed(Area::Satellite(name)) => {
                 field("Stands in", format!("satellite area {name}"))

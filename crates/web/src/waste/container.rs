@@ -14,6 +14,7 @@ use domain::quantity::{Mass, UnitsOfMeasure};
 use domain::rules::accumulation::{Area as AreaStands, InArea, on_site, satellite};
 use domain::rules::{Class, Exact, Profile};
 use domain::waste::{Clock, Holding, Stated, area_key, class_on_site, largest_since, look_due};
+use domain::words::Text;
 use storage::{ContainerRow, PlaceContents, Read};
 
 use super::export::{Csv, kg, litres};
@@ -25,7 +26,7 @@ use crate::desk::{Desk, Frame};
 use crate::figure;
 use crate::form::{Form, Presence};
 use crate::page;
-use crate::record::number;
+use crate::record::{Names, Wanted, number};
 use crate::vessel::find_own;
 
 /// Those who look at containers and write on them.
@@ -36,8 +37,8 @@ const TOUCH: &[Role] = &[
     Role::Technician,
 ];
 
-/// Months of classes that are looked back on: no clock of a profile is longer.
-const LOOK_BACK: usize = 15;
+/// The most months of classes that are looked back on, for a container that old.
+const LOOK_BACK: usize = 120;
 /// Looks that are listed.
 const MOST_LOOKS: usize = 60;
 /// Events of one container that are read.
@@ -139,10 +140,16 @@ impl By {
             .map(|(_, class)| *class)
     }
 
-    async fn of(desk: &Desk, read: &mut Read, site: &OnSite) -> Result<Self, WebError> {
+    /// The classes from the month of `oldest` on: a clock that ran out long ago goes on.
+    async fn of(
+        desk: &Desk,
+        read: &mut Read,
+        (site, oldest): (&OnSite, NaiveDate),
+    ) -> Result<Self, WebError> {
         let now = Month::of(desk.today());
+        let oldest = Month::of(oldest);
         let mut months = vec![now];
-        while months.len() < LOOK_BACK {
+        while months.len() < LOOK_BACK && months.last().is_some_and(|month| *month > oldest) {
             let before = months.last().map_or(now, |month| month.before());
             months.push(before);
         }
@@ -162,7 +169,6 @@ impl By {
 }
 
 async fn known(desk: &Desk, read: &mut Read, site: &OnSite) -> Result<(By, Vec<Known>), WebError> {
-    let by = By::of(desk, read, site).await?;
     let mut all = Vec::new();
     for shop in site.shop_ids() {
         let vessels = read
@@ -176,6 +182,9 @@ async fn known(desk: &Desk, read: &mut Read, site: &OnSite) -> Result<(By, Vec<K
             }
         }
     }
+    let oldest = all.iter().filter_map(|known| known.stated.start).min();
+    let oldest = oldest.unwrap_or(desk.today());
+    let by = By::of(desk, read, (site, oldest)).await?;
     let grams = Mass::from_g(lies_there(&all).0).map_err(WebError::fault)?;
     for known in &mut all {
         known.judge(&by, (desk.today(), grams));
@@ -397,34 +406,38 @@ fn areas(units: UnitsOfMeasure, by: &By, all: &[Known]) -> Vec<(String, Status)>
 }
 
 async fn looks(read: &mut Read, all: &[Known]) -> Result<Vec<Look>, WebError> {
-    let mut latest: Vec<(&Known, &ContainerRow, &Option<String>)> = Vec::new();
+    let mut latest: Vec<(&Known, &ContainerRow, Option<&Text>)> = Vec::new();
     for known in all {
         latest.extend(
             known
                 .events
                 .iter()
                 .filter_map(|row| match &row.event.event {
-                    ContainerChange::Inspected(found) => Some((known, row, found)),
+                    ContainerChange::Inspected(found) => Some((known, row, found.as_ref())),
                     _ => None,
                 }),
         );
     }
     latest.sort_by_key(|(_, row, _)| std::cmp::Reverse((row.day, row.seq)));
     latest.truncate(MOST_LOOKS);
-    let mut looks = Vec::new();
-    for (known, row, found) in latest {
-        let person = match row.by {
-            Some(person) => read.find_person(person).await.map_err(WebError::fault)?,
-            None => None,
-        };
-        looks.push(Look {
-            day: row.day,
-            person: person.map_or_else(|| "nobody named".to_owned(), |it| it.handle),
-            container: known.card.name.clone(),
-            found: found.clone().unwrap_or_else(|| "nothing amiss".to_owned()),
-        });
+    let mut wanted = Wanted::default();
+    for (_, row, found) in &latest {
+        wanted.people.extend(row.by);
+        wanted.text(*found);
     }
-    Ok(looks)
+    let names = Names::of(read, wanted).await?;
+    let look = |(known, row, found): (&Known, &ContainerRow, Option<&Text>)| Look {
+        day: row.day,
+        person: row
+            .by
+            .map_or_else(|| "nobody named".to_owned(), |by| names.handle(Some(by))),
+        container: known.card.name.clone(),
+        found: found.map_or_else(
+            || "nothing amiss".to_owned(),
+            |found| names.text(found, "words removed"),
+        ),
+    };
+    Ok(latest.into_iter().map(look).collect())
 }
 
 /// GET /waste/containers
@@ -618,7 +631,9 @@ fn read_event(form: &mut Form, today: NaiveDate) -> Option<ContainerChange> {
         return None;
     }
     match kind? {
-        "look" => Some(ContainerChange::Inspected(found)),
+        "look" => Some(ContainerChange::Inspected(
+            found.as_deref().and_then(Text::plain),
+        )),
         "start" => day.map(ContainerChange::StartDate),
         "words" => words.map(ContainerChange::Labelled),
         "satellite" => area.map(|name| ContainerChange::Placed(Area::Satellite(name))),

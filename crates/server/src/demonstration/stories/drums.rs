@@ -113,7 +113,7 @@ const LOOKS: &[(&str, Step)] = &[
 fn looked(floor: &mut Floor, at: At, drum: &str, found: Option<&str>) -> Made<()> {
     let by = floor.in_the_office("P12")?;
     let vessel = vessels::id(floor.seed, drum);
-    let event = ContainerChange::Inspected(found.map(str::to_owned));
+    let event = ContainerChange::Inspected(found.and_then(Text::plain));
     floor.record(
         at,
         by,
