@@ -286,8 +286,8 @@ fn what_was_written_on_a_container_before_it_was_emptied_is_not_of_what_it_holds
     assert_eq!(anew.start, None);
 }
 
-/// 40 CFR 262.14(a)(4), 262.16(b), from memory: a very small generator has no clock up to 1,000 kg on
-/// the site; beyond, and as a small one, 180 days.
+/// 40 CFR 262.14(a)(4), 262.16(b), from memory: a very small generator has no clock below 1,000 kg on
+/// the site; from there on, and as a small one, 180 days.
 #[test]
 fn a_clock_runs_by_the_class_on_site_and_not_for_what_is_not_hazardous() {
     let stated = Stated {
@@ -322,8 +322,8 @@ fn a_clock_runs_by_the_class_on_site_and_not_for_what_is_not_hazardous() {
             federal_rules(),
         )
     };
-    assert_eq!(on_site("1000 kg"), very_small);
-    assert_eq!(on_site("1000.001 kg"), small);
+    assert_eq!(on_site("999.999 kg"), very_small);
+    assert_eq!(on_site("1000 kg"), small);
     assert_eq!(
         class_on_site((small, very_small), Mass::MIN, federal_rules()),
         small

@@ -99,8 +99,11 @@ impl<'a> Poster<'a> {
                 if let Some(state) = self.place_mut(number) {
                     let before_ml = state.contents.total_ml();
                     state.contents.add(contents);
-                    // What is moved in brings its own part along.
-                    if why != Why::Moved {
+                    // What is moved in brings its own part along; what the book finds among waste
+                    // was generated on no day that anybody knows.
+                    if why != Why::Moved && state.generation_date.is_some() {
+                        state.count_all();
+                    } else if why != Why::Moved {
                         state.keep_counted_part(before_ml);
                     }
                     state.has_held = true;

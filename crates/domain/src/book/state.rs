@@ -90,7 +90,7 @@ pub struct PlaceState {
     /// The day its contents became waste.
     pub generation_date: Option<NaiveDate>,
     /// How much of its contents was counted as waste already, mL before mixing: whatever is decided
-    /// on it later, it is not counted again. Always 0 in a loop.
+    /// on it later, it is not counted again. What goes back into a loop brings nothing of it along.
     pub counted_ml: i64,
     /// The decision that began the batch it holds.
     pub batch: Option<FactKey>,
