@@ -191,7 +191,8 @@ async fn board(store: &Store) -> usize {
         })
         .count();
     assert!(ready > 0 && ready < loops.len());
-    let courses = read.list_courses_of_shop(SHOP).await.unwrap();
+    let loops = read.list_loop_figures(SHOP).await.unwrap();
+    let courses = read.list_courses_of_loops(&loops).await.unwrap();
     assert_eq!(courses.len(), usize::try_from(UNITS).unwrap());
     read.count_open_questions(Some(SHOP)).await.unwrap();
     read.list_open_questions(Some(SHOP), 10).await.unwrap();
@@ -275,7 +276,8 @@ async fn found(store: &Store, text: String) -> usize {
 async fn first_look(store: &Store) {
     let (began, before) = (Instant::now(), worked());
     let mut read = store.read().await.unwrap();
-    let courses = read.list_courses_of_shop(SHOP).await.unwrap();
+    let loops = read.list_loop_figures(SHOP).await.unwrap();
+    let courses = read.list_courses_of_loops(&loops).await.unwrap();
     let (took, work) = (began.elapsed(), worked().saturating_sub(before));
     println!(
         "  courses of all units, first  {:.2} s, work {:.2} s",

@@ -223,6 +223,18 @@ impl Store {
         Read::begin(&self.shared.readers, &self.shared.kept).await
     }
 
+    /// Reads what pages of whole shops want, so that it is kept when the first of them is asked for.
+    pub async fn read_ahead(&self) -> Result<(), StorageError> {
+        self.settled().await;
+        let shops = self.read().await?.list_shops().await?;
+        for shop in shops {
+            let mut read = self.read().await?;
+            let loops = read.list_loop_figures(shop.id).await?;
+            read.list_courses_of_loops(&loops).await?;
+        }
+        Ok(())
+    }
+
     /// Whether facts can be taken in: the writer answers within a second and there is room.
     pub async fn ready(&self) -> Result<(), StorageError> {
         let free = folder::free_bytes(self.shared.folder.path())

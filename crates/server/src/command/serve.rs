@@ -204,13 +204,22 @@ where
         }
     }
     let checks = tokio::spawn(check_every_day(state.clone()));
+    let ahead = tokio::spawn(read_ahead(store.clone()));
     let ended = listening.serve(web::routes::router(state), signals).await;
     checks.abort();
+    ahead.abort();
     ended?;
     access.close().await;
     store.close().await.map_err(|error| open::fault(&error))?;
     tracing::info!("stopped");
     Ok(())
+}
+
+/// What a shop's pages begin with is read beside the first requests, not by them.
+async fn read_ahead(store: Store) {
+    if let Err(error) = store.read_ahead().await {
+        tracing::warn!(%error, "the first pages of each shop will read for themselves");
+    }
 }
 
 /// Runs the named checks of the book a while after the start, then once a day.

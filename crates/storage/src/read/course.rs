@@ -2,7 +2,8 @@
 //!
 //! A shop's page asks for all its units at once, and a fact changes what there is to say of one. So
 //! what was read is kept by unit, and let go when a fact on it comes in, is taken back or answered,
-//! or when its loops hold something else than they did.
+//! when its loops hold something else than they did, or when a vessel it was filled from turns out
+//! to hold fresh coolant or not, or to be another.
 
 use super::Read;
 use super::board::LoopFigures;
@@ -14,9 +15,10 @@ use domain::book::contents::Contents;
 use domain::book::outcome::TopUpClass;
 use domain::condition::course::{Course, Done, Event, meters};
 use domain::fact::{Fact, What};
-use domain::ids::{FactKey, PlaceId, ShopId, UnitId};
+use domain::ids::{FactKey, PlaceId, UnitId};
 use domain::moment::Moment;
 use std::collections::{HashMap, HashSet};
+use std::hash::{DefaultHasher, Hash as _, Hasher as _};
 use std::sync::Arc;
 use uuid::Uuid;
 
@@ -44,6 +46,9 @@ pub struct LoopCourse {
     pub course: Course,
     /// Its figures when this was read: volume, strength, when a fact last touched it.
     as_of: Option<(i64, i64, Option<Moment>)>,
+    /// A digest of what it held then: a fact about a vessel it was filled from changes what a loop
+    /// holds, and no figure of it.
+    digest: Option<u64>,
 }
 
 /// A unit with what was done to its loops.
@@ -64,7 +69,9 @@ pub struct UnitCourse {
 /// Courses that were read already.
 #[derive(Debug, Default)]
 pub(crate) struct Courses {
-    at: i64,
+    at: Option<Mark>,
+    /// The vessels of fresh coolant.
+    fresh: HashSet<PlaceId>,
     units: HashMap<UnitId, Arc<UnitCourse>>,
     /// Units on which a late fact was not worked in to the end.
     unsettled: HashSet<UnitId>,
@@ -97,6 +104,10 @@ impl LoopRow {
             })?,
             None => Contents::default(),
         };
+        let digest = self
+            .contents
+            .as_ref()
+            .map(|kept| digest(&held_line(self.last_reading_at, kept)));
         let opened = self.opened_at.zip(self.opened_by).map(|(at, key)| Event {
             at: Moment(at),
             key: FactKey(key),
@@ -120,11 +131,29 @@ impl LoopRow {
                 .shown_ml
                 .zip(self.fraction_millionths)
                 .map(|(shown, fraction)| (shown, fraction, self.changed_at.map(Moment))),
+            digest,
         })
     }
 }
 
+/// What a digest is of; the query of all of them puts the same together.
+fn held_line(last_reading_at: Option<i64>, contents: &str) -> String {
+    let read = last_reading_at.map_or_else(String::new, |at| at.to_string());
+    format!("{read} {contents}")
+}
+
+fn digest(held: &str) -> u64 {
+    let mut hasher = DefaultHasher::new();
+    held.hash(&mut hasher);
+    hasher.finish()
+}
+
 impl UnitCourse {
+    fn holds(&self, digests: &HashMap<PlaceId, u64>) -> bool {
+        let mut loops = self.loops.iter();
+        loops.all(|each| each.digest == digests.get(&each.place).copied())
+    }
+
     /// Whether its loops still hold what they held when it was read.
     fn is_as_of(&self, figures: &[LoopFigures]) -> bool {
         self.loops.len() == figures.len()
@@ -140,12 +169,12 @@ impl UnitCourse {
 }
 
 impl Read {
-    /// The units of a shop that are in use, by number, with what was done to their loops.
-    pub async fn list_courses_of_shop(
+    /// The units of some loops, as [`Self::list_loop_figures`] gives them, with what was done to
+    /// their loops.
+    pub async fn list_courses_of_loops(
         &mut self,
-        shop: ShopId,
+        figures: &[LoopFigures],
     ) -> Result<Vec<Arc<UnitCourse>>, StorageError> {
-        let figures = self.list_loop_figures(shop).await?;
         let mark = self.mark().await?;
         self.let_go_of_courses(mark).await?;
         let by_unit: Vec<&[LoopFigures]> = figures
@@ -172,7 +201,7 @@ impl Read {
             let mut kept = self.kept.courses();
             for course in read {
                 // Whoever reads an older moment than the one kept must not put it back.
-                if kept.at == mark.head {
+                if kept.at == Some(mark) {
                     kept.units.insert(course.unit, Arc::clone(&course));
                 }
                 found.insert(course.unit, course);
@@ -182,16 +211,29 @@ impl Read {
         Ok(units.filter_map(|each| found.remove(&each.unit)).collect())
     }
 
-    /// Forgets what facts since the last look have changed.
+    /// Forgets what facts since the last look have changed, and a late fact that is worked in.
     async fn let_go_of_courses(&mut self, mark: Mark) -> Result<(), StorageError> {
-        let at = self.kept.courses().at;
-        if mark.head < at {
+        let (at, known_fresh) = {
+            let kept = self.kept.courses();
+            (kept.at, kept.fresh.clone())
+        };
+        if at.is_some_and(|at| at == mark || mark.head < at.head) {
             return Ok(());
         }
-        let touched = if at == 0 || mark.head.saturating_sub(at) > MANY_FACTS {
-            None
-        } else {
-            self.units_touched_since(at).await?
+        let fresh = self.fresh_vessels().await?;
+        let touched = match at {
+            Some(at) if mark.head.saturating_sub(at.head) <= MANY_FACTS => {
+                let mut changed: Vec<PlaceId> =
+                    fresh.symmetric_difference(&known_fresh).copied().collect();
+                let mut touched = self.units_touched_since(at.head, &mut changed).await?;
+                touched.extend(self.units_of_jobs_about(&changed).await?);
+                Some(touched)
+            }
+            _ => None,
+        };
+        let digests = match touched {
+            Some(_) => self.digests_of_loops().await?,
+            None => HashMap::new(),
         };
         let mut kept = self.kept.courses();
         let mut unsettled = std::mem::take(&mut kept.unsettled);
@@ -199,21 +241,77 @@ impl Read {
             Some(touched) => unsettled.extend(touched),
             None => kept.units.clear(),
         }
-        for unit in &unsettled {
-            kept.units.remove(unit);
-        }
-        kept.at = mark.head;
+        kept.units
+            .retain(|unit, course| !unsettled.contains(unit) && course.holds(&digests));
+        kept.at = Some(mark);
+        kept.fresh = fresh;
         if mark.is_behind() {
             kept.unsettled = unsettled;
         }
         Ok(())
     }
 
-    /// The units that facts since a row of the record are about; none where it may be any.
+    /// What each loop holds, as a digest.
+    async fn digests_of_loops(&mut self) -> Result<HashMap<PlaceId, u64>, StorageError> {
+        let lines = sqlx::query_scalar!(
+            r#"select group_concat(
+                 hex(place) || ' ' || coalesce(last_reading_at, '') || ' ' || contents, char(10)
+               ) as "lines?: String" from place_states
+               where account = 'loop'"#
+        )
+        .fetch_one(self.connection())
+        .await?;
+        lines
+            .unwrap_or_default()
+            .lines()
+            .map(|line| {
+                let (place, held) = line
+                    .split_once(' ')
+                    .and_then(|(place, held)| Some((Uuid::try_parse(place).ok()?, held)))
+                    .ok_or_else(|| StorageError::corrupt("place_states", line, "its place"))?;
+                Ok((PlaceId(place), digest(held)))
+            })
+            .collect()
+    }
+
+    async fn fresh_vessels(&mut self) -> Result<HashSet<PlaceId>, StorageError> {
+        let fresh =
+            sqlx::query_scalar!(r#"select id as "id: Uuid" from vessels where holds = 'fresh'"#)
+                .fetch_all(self.connection())
+                .await?;
+        Ok(fresh.into_iter().map(PlaceId).collect())
+    }
+
+    /// The units of jobs that name one of these places.
+    async fn units_of_jobs_about(
+        &mut self,
+        places: &[PlaceId],
+    ) -> Result<Vec<UnitId>, StorageError> {
+        if places.is_empty() {
+            return Ok(Vec::new());
+        }
+        let places = json(places)?;
+        let units = sqlx::query_scalar!(
+            r#"select distinct jobs.unit as "unit!: Uuid"
+               from json_each(?1) as wanted
+               cross join facts_about as about on about.subject = unhex(wanted.value, '-')
+                 and about.kind = 'job'
+               cross join jobs on jobs.seq = about.seq
+               where jobs.unit is not null"#,
+            places
+        )
+        .fetch_all(self.connection())
+        .await?;
+        Ok(units.into_iter().map(UnitId).collect())
+    }
+
+    /// The units that facts since a row of the record are about. Places that turned out to be one
+    /// come to `changed`: every job about either may have come out otherwise.
     async fn units_touched_since(
         &mut self,
         seq: i64,
-    ) -> Result<Option<HashSet<UnitId>>, StorageError> {
+        changed: &mut Vec<PlaceId>,
+    ) -> Result<HashSet<UnitId>, StorageError> {
         let bodies = sqlx::query_scalar!("select body from record where seq > ?1", seq)
             .fetch_all(self.connection())
             .await?;
@@ -232,8 +330,7 @@ impl Read {
                 What::Unit(unit) => {
                     units.insert(unit.id);
                 }
-                // A merge may concern any unit; a vessel may have become one of fresh coolant.
-                What::Merged(_) | What::Vessel(_) => return Ok(None),
+                What::Merged(merged) => changed.extend([merged.from, merged.into]),
                 _ => {}
             }
         }
@@ -253,7 +350,7 @@ impl Read {
         .fetch_all(self.connection())
         .await?;
         units.extend(named.into_iter().map(UnitId));
-        Ok(Some(units))
+        Ok(units)
     }
 
     /// Some units with what was done to their loops, in the order they are asked for.
@@ -313,13 +410,7 @@ impl Read {
         wanted: &str,
         units: &mut [UnitCourse],
     ) -> Result<(), StorageError> {
-        let fresh: HashSet<PlaceId> =
-            sqlx::query_scalar!(r#"select id as "id: Uuid" from vessels where holds = 'fresh'"#)
-                .fetch_all(self.connection())
-                .await?
-                .into_iter()
-                .map(PlaceId)
-                .collect();
+        let fresh = self.fresh_vessels().await?;
         let rows = sqlx::query!(
             r#"select jobs.unit as "unit!: Uuid", jobs.seq as "seq!", jobs.key as "key!: Uuid",
                       jobs.replayed_at as "at!", outcomes.top_up, record.body as "body!"

@@ -9,6 +9,7 @@
 
 mod append;
 mod check_log;
+mod course;
 mod late;
 mod page;
 mod pressure_test;

@@ -31,7 +31,7 @@ impl Ahead {
         read: &mut Read,
         loops: &[LoopFigures],
     ) -> Result<Self, WebError> {
-        let units = upkeep::of_shop(desk, read, desk.shop.id).await?;
+        let units = upkeep::of_loops(desk, read, loops).await?;
         let cases = |state| {
             let each = units.iter().flat_map(|unit| &unit.loops);
             each.flat_map(|known| &known.cases)

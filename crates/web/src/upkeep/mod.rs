@@ -14,7 +14,7 @@ use domain::condition::policy::{Policies, Policy};
 use domain::condition::task::{About, LoopTask, tasks};
 use domain::ids::{ShopId, UnitId};
 use domain::moment::Moment;
-use storage::{LoopCourse, Read, UnitCourse};
+use storage::{LoopCourse, LoopFigures, Read, UnitCourse};
 
 use crate::WebError;
 use crate::desk::Desk;
@@ -115,8 +115,18 @@ pub(crate) async fn of_shop(
     read: &mut Read,
     shop: ShopId,
 ) -> Result<Vec<Arc<UnitUpkeep>>, WebError> {
+    let loops = read.list_loop_figures(shop).await;
+    of_loops(desk, read, &loops.map_err(WebError::fault)?).await
+}
+
+/// The units of loops that were read already, in their order.
+pub(crate) async fn of_loops(
+    desk: &Desk,
+    read: &mut Read,
+    loops: &[LoopFigures],
+) -> Result<Vec<Arc<UnitUpkeep>>, WebError> {
     let at = Asked::at(desk)?;
-    let courses = read.list_courses_of_shop(shop).await;
+    let courses = read.list_courses_of_loops(loops).await;
     let courses = courses.map_err(WebError::fault)?;
     let upkeep = &desk.state.upkeep;
     Ok(courses.iter().map(|course| upkeep.of(course, at)).collect())
