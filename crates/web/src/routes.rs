@@ -51,9 +51,9 @@ const SIGN: Who = Who::Roles(&[ComplianceOfficer]);
 
 /// Those who may take a job back; whose, and until when, the page judges.
 const TAKE_BACK: Who = Who::Roles(&[Technician, LeadHand, Manager, ComplianceOfficer]);
-/// Those who answer what looks odd.
 /// Those who may be asked, and those who answer.
 const ANSWER: Who = Who::Roles(&[Technician, LeadHand, Manager, ComplianceOfficer]);
+/// Those who answer what looks odd.
 const CHECK: Who = Who::Roles(&[LeadHand, Manager, ComplianceOfficer]);
 
 /// Those who start the checks of the book.
