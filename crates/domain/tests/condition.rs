@@ -5,13 +5,17 @@
 )]
 
 use domain::book::outcome::{Figures, Knowledge};
+use domain::condition::policy::Policies;
+use domain::condition::readiness::{WinterLoop, WinterState, readiness};
 use domain::condition::{
     Chemistry, FreezeJudged, FreezePolicy, FreezeReason as Why, FreezeVerdict as Verdict, Known,
-    Setting, judge,
+    Setting, judge, test_age_days,
 };
 use domain::fluid::Glycol;
+use domain::ids::PlaceId;
 use domain::moment::{DAY_MS, Moment};
 use domain::quantity::{Temperature, TemperatureDifference};
+use uuid::Uuid;
 
 const EG: Chemistry = Chemistry::One(Glycol::Eg);
 const PG: Chemistry = Chemistry::One(Glycol::Pg);
@@ -341,6 +345,41 @@ fn the_lines_are_where_the_policy_draws_them() {
         judge(&HALF, low, after(31), strict).verdict,
         Verdict::NoRecentTest
     );
+}
+
+/// The last moment of day 180 is still 180 whole days; the window is the same wherever it is asked for.
+#[test]
+fn a_test_is_too_old_when_the_days_beside_it_are_more_than_the_window() {
+    let low = Setting {
+        winter_low: Some(celsius(-25_000)),
+        ..Setting::default()
+    };
+    let policy = Policies::on("2026-10-05".parse().unwrap()).unwrap();
+    for (ms, age_days, verdict, state) in [
+        (180 * DAY_MS, 180, Verdict::Ready, WinterState::Ready),
+        (181 * DAY_MS - 1, 180, Verdict::Ready, WinterState::Ready),
+        (
+            181 * DAY_MS,
+            181,
+            Verdict::NoRecentTest,
+            WinterState::OldTest,
+        ),
+    ] {
+        let found = judge(&HALF, low, Moment(ms), policy.freeze);
+        let age = test_age_days(HALF.last_reading_at, Moment(ms));
+        assert_eq!((found.test_age_days, age), (Some(age_days), Some(age_days)));
+        assert_eq!(found.verdict, verdict, "{ms}");
+        let winter = WinterLoop {
+            place: PlaceId(Uuid::from_u128(1)),
+            figures: HALF.figures,
+            chemistry: HALF.chemistry,
+            capacity_ml: None,
+            winter_low: low.winter_low,
+            test_age_days: age,
+            in_question: false,
+        };
+        assert_eq!(readiness(&winter, policy).state, state, "{ms}");
+    }
 }
 
 #[test]

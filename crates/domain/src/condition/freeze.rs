@@ -34,6 +34,28 @@ pub struct FreezePolicy {
     pub least_level_millionths: i64,
 }
 
+impl FreezePolicy {
+    /// Whether a loop counts as tested within the window. The age is in whole days, as pages show it, so
+    /// that nobody reads "180 days" beside "older than 180 days".
+    ///
+    /// ```
+    /// use domain::condition::policy::Policies;
+    /// let policy = Policies::on("2026-10-05".parse()?)?.freeze;
+    /// assert_eq!(policy.test_older_than_days, 180);
+    /// assert!(policy.is_tested(Some(180)));
+    /// assert!(!policy.is_tested(Some(181)) && !policy.is_tested(None));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn is_tested(&self, test_age_days: Option<i64>) -> bool {
+        test_age_days.is_some_and(|days| days <= self.test_older_than_days)
+    }
+}
+
+/// Whole days since a reading last counted. One that lies ahead of a clock that was put back is new.
+pub fn test_age_days(last_reading_at: Option<Moment>, now: Moment) -> Option<i64> {
+    now.ms_since(last_reading_at?).max(0).checked_div(DAY_MS)
+}
+
 /// The loop that the coolant is in, as far as its readiness depends on it.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub struct Setting {
@@ -193,7 +215,6 @@ pub fn judge(known: &Known, setting: Setting, now: Moment, policy: FreezePolicy)
         .winter_low
         .zip(warm_side)
         .map(|(low, warm)| low.difference_from(warm));
-    let age_ms = known.last_reading_at.map(|read| now.ms_since(read).max(0));
     let mut judged = FreezeJudged {
         verdict: FreezeVerdict::Ready,
         reason: FreezeReason::WideMargin,
@@ -208,13 +229,12 @@ pub fn judge(known: &Known, setting: Setting, now: Moment, policy: FreezePolicy)
             .capacity_ml
             .filter(|capacity| *capacity > 0)
             .map(|capacity| share(MILLION, known.figures.shown_ml, capacity)),
-        test_age_days: age_ms.and_then(|age| age.checked_div(DAY_MS)),
+        test_age_days: test_age_days(known.last_reading_at, now),
     };
-    let is_old = age_ms.is_some_and(|age| age > policy.test_older_than_days.saturating_mul(DAY_MS));
     let is_low = judged
         .level_millionths
         .is_some_and(|level| level < policy.least_level_millionths);
-    (judged.verdict, judged.reason) = verdict(known, &judged, is_old, policy);
+    (judged.verdict, judged.reason) = verdict(known, &judged, policy);
     if judged.verdict != FreezeVerdict::DoNotRelease && is_low {
         (judged.verdict, judged.reason) = (FreezeVerdict::CheckSoon, FreezeReason::LowLevel);
     } else if judged.verdict == FreezeVerdict::Ready && setting.has_open_question {
@@ -226,7 +246,6 @@ pub fn judge(known: &Known, setting: Setting, now: Moment, policy: FreezePolicy)
 fn verdict(
     known: &Known,
     judged: &FreezeJudged,
-    is_old: bool,
     policy: FreezePolicy,
 ) -> (FreezeVerdict, FreezeReason) {
     use FreezeReason as Why;
@@ -247,7 +266,7 @@ fn verdict(
     }
     match judged.margin {
         _ if judged.test_age_days.is_none() => (NoTestYet, Why::NeverTested),
-        _ if is_old => (NoRecentTest, Why::OldTest),
+        _ if !policy.is_tested(judged.test_age_days) => (NoRecentTest, Why::OldTest),
         None => (CheckSoon, Why::NoWinterLow),
         Some(_) if below_zero => (CheckSoon, Why::CurveEndsAboveWinterLow),
         Some(margin) if margin < policy.margin_watch => (CheckSoon, Why::SmallMargin),

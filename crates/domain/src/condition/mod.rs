@@ -24,5 +24,7 @@ pub mod task;
 pub mod vessel;
 
 pub use figures::{Chemistry, DEVIATIONS_AT_95, Freeze};
-pub use freeze::{FreezeJudged, FreezePolicy, FreezeReason, FreezeVerdict, Known, Setting, judge};
+pub use freeze::{
+    FreezeJudged, FreezePolicy, FreezeReason, FreezeVerdict, Known, Setting, judge, test_age_days,
+};
 pub use vessel::{HeldNow, VesselRemark};

@@ -309,16 +309,11 @@ fn state(each: &WinterLoop, probability: Option<f64>, policy: &Policy) -> Winter
         WinterState::InQuestion
     } else if each.test_age_days.is_none() {
         WinterState::NoTest
-    } else if !is_tested(each, policy) {
+    } else if !policy.freeze.is_tested(each.test_age_days) {
         WinterState::OldTest
     } else {
         WinterState::Ready
     }
-}
-
-fn is_tested(each: &WinterLoop, policy: &Policy) -> bool {
-    each.test_age_days
-        .is_some_and(|days| days <= policy.freeze.test_older_than_days)
 }
 
 /// How a unit stands: as the gravest of its loops; one without loops has nothing to freeze.
@@ -464,7 +459,7 @@ pub fn step(each: &WinterLoop, policy: &Policy) -> Result<Step, NoPlan> {
         },
     );
     // What is strong enough by the book lacks its test alone; a correction would prove nothing.
-    let lacks_its_test = concentrate_l <= 0.0 && !is_tested(each, policy);
+    let lacks_its_test = concentrate_l <= 0.0 && !policy.freeze.is_tested(each.test_age_days);
     Ok(
         if lacks_its_test || tested.cost_hundredths < now.cost_hundredths {
             tested

@@ -8,12 +8,13 @@ use axum::response::Response;
 use domain::book::month::Month;
 use domain::book::outcome::Measure;
 use domain::condition::policy::Policies;
+use domain::condition::{FreezePolicy, test_age_days};
 use domain::job::JobKind;
 use domain::moment::Moment;
 use storage::{Done, JobRow, LoopFigures, Read, TrailFilter};
 
+use super::MEASURES;
 use super::period::Span;
-use super::{MEASURES, since};
 use crate::desk::{Desk, Frame};
 use crate::form::Form;
 use crate::page::sentence;
@@ -227,13 +228,17 @@ async fn taken_back(desk: &Desk, read: &mut Read, span: Span) -> Result<BehindPa
     })
 }
 
-/// Units with a loop that was not read since, each with the loop that was read longest ago.
-pub(super) fn untested(loops: &[LoopFigures], since: Moment) -> Vec<&LoopFigures> {
+/// Units with a loop not tested within the window, each with the loop that was read longest ago.
+pub(super) fn untested<'a>(
+    loops: &'a [LoopFigures],
+    policy: &FreezePolicy,
+    now: Moment,
+) -> Vec<&'a LoopFigures> {
     let read_at = |each: &LoopFigures| each.state.and_then(|state| state.last_reading_at);
     loops
         .chunk_by(|one, next| one.unit == next.unit)
         .filter_map(|unit| unit.iter().min_by_key(|each| read_at(each)))
-        .filter(|worst| read_at(worst).is_none_or(|at| at < since))
+        .filter(|worst| !policy.is_tested(test_age_days(read_at(worst), now)))
         .collect()
 }
 
@@ -243,7 +248,7 @@ async fn not_tested(desk: &Desk, read: &mut Read) -> Result<BehindPage, WebError
         .await
         .map_err(WebError::fault)?;
     let policy = Policies::on(desk.today()).map_err(WebError::fault)?;
-    let found = untested(&loops, since(desk, policy.freeze.test_older_than_days));
+    let found = untested(&loops, &policy.freeze, desk.now_ms());
     let rows = found.iter().take(MOST).map(|each| Row {
         address: format!("/units/{}", each.unit),
         what: format!("{}, {}", each.unit_number, each.name),

@@ -15,7 +15,6 @@ use domain::condition::key_figure::Share;
 use domain::condition::policy::Policies;
 use domain::fleet::Role;
 use domain::job::Account;
-use domain::moment::{DAY_MS, Moment};
 use domain::quantity::UnitsOfMeasure;
 use storage::{LoopFigures, Read};
 
@@ -293,7 +292,7 @@ async fn today(desk: &Desk, read: &mut Read, loops: &[LoopFigures]) -> Result<Ve
     let policy = Policies::on(desk.today()).map_err(WebError::fault)?;
     let window = policy.freeze.test_older_than_days;
     let all = loops.chunk_by(|one, next| one.unit == next.unit).count();
-    let untested = behind::untested(loops, since(desk, window)).len();
+    let untested = behind::untested(loops, &policy.freeze, desk.now_ms()).len();
     let tested = all.saturating_sub(untested);
     let balances = read
         .list_outside_balances()
@@ -348,11 +347,6 @@ async fn fitted(desk: &Desk, read: &mut Read) -> Result<Line, WebError> {
         how: format!("{done} of {all} units have their drain fitting"),
         behind: Some("/retrofit".to_owned()),
     })
-}
-
-fn since(desk: &Desk, days: i64) -> Moment {
-    desk.now_ms()
-        .plus_ms(days.saturating_mul(DAY_MS).saturating_neg())
 }
 
 fn counted(part: usize, whole: usize) -> Share {

@@ -3,9 +3,9 @@
 use domain::book::outcome::{Figures, Knowledge};
 use domain::condition::policy::Policy;
 use domain::condition::readiness::{LoopReadiness, WinterLoop, WinterState, WinterUnit, readiness};
-use domain::condition::{Chemistry, Freeze, figures};
+use domain::condition::{Chemistry, Freeze, figures, test_age_days};
 use domain::ids::ShopId;
-use domain::moment::{DAY_MS, Moment};
+use domain::moment::Moment;
 use domain::quantity::{Temperature, TemperatureDifference};
 use storage::LoopFigures;
 
@@ -111,7 +111,7 @@ fn of_loop(each: &LoopFigures, cold: Cold) -> WinterLoop {
         chemistry: known.map_or(Chemistry::NoCurve, |known| known.chemistry),
         capacity_ml: each.capacity_ml,
         winter_low: cold.low,
-        test_age_days: last.and_then(|at| cold.now.ms_since(at).max(0).checked_div(DAY_MS)),
+        test_age_days: test_age_days(last, cold.now),
         in_question: each.has_open_question,
     }
 }
