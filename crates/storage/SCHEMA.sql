@@ -424,7 +424,8 @@ CREATE INDEX jobs_of_shop on jobs (shop, replayed_at, made_at, key);
 
 CREATE INDEX jobs_of_shop_by_kind on jobs (shop, kind, replayed_at, unit);
 
-CREATE INDEX jobs_of_unit on jobs (unit, replayed_at, made_at, key) where unit is not null;
+CREATE INDEX jobs_of_unit on jobs (unit, replayed_at, made_at, key, local_date)
+  where unit is not null;
 
 CREATE INDEX pressure_tests_of_place on jobs (place, replayed_at, made_at, key)
   where kind = 'pressure_test' and place is not null;
@@ -432,6 +433,9 @@ CREATE INDEX pressure_tests_of_place on jobs (place, replayed_at, made_at, key)
 CREATE INDEX loops_by_place on loops (place);
 
 CREATE INDEX merges_by_place on merges (from_place);
+
+CREATE INDEX outcomes_not_counting on outcomes (shop, happened_at, made_at, standing)
+  where standing <> 'posted';
 
 CREATE INDEX outcomes_of_month on outcomes (shop, month) where flows <> '[]';
 

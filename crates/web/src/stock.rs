@@ -40,8 +40,10 @@ struct MonthLine {
     topped_up: (String, String),
     issued: String,
     unexplained: String,
-    /// How many dips; none makes nothing known.
+    /// How many jobs dipped; none makes nothing known.
     dips: usize,
+    /// The list of them.
+    dips_address: String,
 }
 
 struct DipLine {
@@ -78,8 +80,9 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
     };
     let dipped = |month: Month| {
         let month = month.to_string();
-        let days = dips.days.iter().filter(|day| day.starts_with(&month));
-        days.count()
+        let jobs = dips.jobs.iter();
+        jobs.filter(|job| job.local_date.starts_with(&month))
+            .count()
     };
     let months = span.months().into_iter().rev().map(|month| {
         let found = by_month
@@ -89,6 +92,7 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
             [Measure::FilledFromVessel, Measure::ToppedUp].map(|of| (of, flow(month, of)));
         month_line(&desk, (month, span), volumes, (found, dipped(month)))
     });
+    let nothing = figure::volume(desk.units(), 0);
     let (from, to) = Span::fields(&form, span);
     let status = if form.is_good() {
         StatusCode::OK
@@ -109,8 +113,9 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
             .differing
             .iter()
             .rev()
-            .filter(|dip| dip.missing_ml != 0)
             .map(|dip| dip_line(&desk, dip))
+            // What is nothing as it is shown is no difference to whoever reads it.
+            .filter(|line| line.missing != nothing)
             .collect(),
     };
     Ok((status, page::shown(&page)).into_response())
@@ -125,7 +130,7 @@ fn finding(desk: &Desk, dips: &Dips, span: Span) -> String {
     let a_month = missing
         .checked_div(i64::from(span.count()))
         .unwrap_or(missing);
-    if dips.days.is_empty() {
+    if dips.jobs.is_empty() {
         return "No vessel was dipped, so what is missing is not known.".to_owned();
     }
     format!(
@@ -162,6 +167,7 @@ fn month_line(
         issued: known(issued),
         unexplained: known(missing),
         dips,
+        dips_address: format!("/figures/dips?from={month}&to={month}"),
     }
 }
 

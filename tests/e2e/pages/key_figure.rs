@@ -113,6 +113,54 @@ fn litres_on_no_job_are_found_by_month() {
     assert!(after.abs() < 5.5, "{after}");
 }
 
+/// The list behind the number of dips holds as many jobs, those at which the book agreed too; what differs
+/// by nothing, as it is shown, is no difference.
+#[test]
+fn the_number_of_dips_leads_to_all_of_them() {
+    let shop = Shop::open();
+    let page = shop.get(As::HarbourManager, "/stock?from=2025-08&to=2025-11");
+    let mut seen = 0;
+    for cell in page
+        .body
+        .split("data-label=\"Dips\" class=\"num\">")
+        .skip(1)
+    {
+        let cell = cell.split("</td>").next().unwrap();
+        let address = cell.split("href=\"").nth(1).unwrap();
+        let address = address.split('"').next().unwrap().replace("&#38;", "&");
+        let list = shop.get(As::HarbourManager, &address);
+        assert_eq!(list.status, 200, "{address}");
+        let rows = list.body.matches("<th scope=\"row\">").count();
+        assert_eq!(rows.to_string(), text(cell), "{address}");
+        seen += rows;
+    }
+    assert!(seen > 3, "{seen}");
+    let differing = page.body.split("id=\"dips\"").nth(1).unwrap();
+    let missing: Vec<String> = differing
+        .split("data-label=\"Missing\" class=\"num\">")
+        .skip(1)
+        .map(|cell| text(cell.split("</td>").next().unwrap()))
+        .collect();
+    assert!(!missing.is_empty());
+    assert!(!missing.iter().any(|cell| cell == "0.0 L"), "{missing:?}");
+}
+
+/// The jobs behind the share are as many as it says.
+#[test]
+fn jobs_taken_back_are_listed_as_the_jobs_they_are() {
+    let shop = Shop::open();
+    let span = "from=2025-10&to=2026-10";
+    let page = shop.get(As::Manager, &format!("/figures?{span}"));
+    let said = numbers(&how(&page.body, "Jobs taken back"));
+    assert!(said[0] > 0.0 && said[0] <= said[1], "{said:?}");
+    let list = shop.get(As::Manager, &format!("/figures/taken-back?{span}"));
+    let rows = list
+        .body
+        .matches("<th scope=\"row\"><a href=\"/jobs/")
+        .count();
+    assert_eq!(rows.to_string(), said[0].to_string());
+}
+
 #[test]
 fn each_figure_leads_to_a_list_that_is_there() {
     let shop = Shop::open();

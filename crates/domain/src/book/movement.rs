@@ -357,6 +357,14 @@ impl Poster<'_> {
             (Measure::ToppedUp, job.kind == JobKind::TopUp),
             (Measure::Spilled, to == Spot::Outside(Account::Spilled)),
             (Measure::Reused, out_of_recovered && is_loop(to)),
+            (
+                Measure::Water,
+                from == Spot::Outside(Account::Supplier) && contents.main_concentrate().is_none(),
+            ),
+            (
+                Measure::Rinsed,
+                job.kind == JobKind::Flush && is_loop(from) && is_vessel(to),
+            ),
         ];
         if counts.iter().all(|(_, counted)| !counted) {
             return;

@@ -161,10 +161,14 @@ pub enum Measure {
     /// Drawn out of a loop with nobody saying whether it may be used again, into a vessel not kept
     /// for waste.
     Undecided,
+    /// Plain water taken in from outside: bought too, but no coolant.
+    Water,
+    /// Drawn out of a loop by a flush: recovered too, but water that was put in to rinse.
+    Rinsed,
 }
 
 /// All measures, in the order of the statements.
-pub const MEASURES: [Measure; 12] = [
+pub const MEASURES: [Measure; 14] = [
     Measure::Recovered,
     Measure::FilledFromVessel,
     Measure::ToWaste,
@@ -177,6 +181,8 @@ pub const MEASURES: [Measure; 12] = [
     Measure::Reclaimed,
     Measure::BecameWaste,
     Measure::Undecided,
+    Measure::Water,
+    Measure::Rinsed,
 ];
 
 impl Measure {
@@ -195,6 +201,18 @@ impl Measure {
             Self::Reclaimed => "reclaimed",
             Self::BecameWaste => "became_waste",
             Self::Undecided => "undecided",
+            Self::Water => "water",
+            Self::Rinsed => "rinsed",
+        }
+    }
+
+    /// What counts under it and is no coolant: left out where a shop's key figures tell of coolant.
+    /// Each line that counts under the other counts under this one too.
+    pub fn leaves_out(self) -> Option<Self> {
+        match self {
+            Self::Bought => Some(Self::Water),
+            Self::Recovered => Some(Self::Rinsed),
+            _ => None,
         }
     }
 

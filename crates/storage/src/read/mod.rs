@@ -26,7 +26,7 @@ pub(crate) use fleet::Kept;
 pub use history::HistoryRow;
 pub use job::{JobRow, Moved, OutcomeRow, PlaceFigures, PostingRow};
 pub use people::Staff;
-pub use period::{DipRow, Dips, Done, MonthFlow, Paid, Period};
+pub use period::{DipJob, DipRow, Dips, Done, MonthFlow, Paid, Period};
 pub use photo::PhotoRow;
 pub use place::{Balance, PlaceContents, PlaceName};
 pub use pressure_test::LastPressureTest;

@@ -8,6 +8,7 @@ use domain::book::outcome::{Measure, Why};
 use domain::ids::{PlaceId, ShopId};
 use domain::job::Account;
 use domain::moment::Moment;
+use serde::Deserialize;
 use std::collections::{BTreeMap, HashMap};
 use uuid::Uuid;
 
@@ -22,7 +23,7 @@ pub struct Period {
     pub to: Moment,
 }
 
-/// What counts under a measure in a month.
+/// What counts under a measure in a month, without [what it leaves out](Measure::leaves_out).
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct MonthFlow {
     /// The month.
@@ -46,6 +47,17 @@ pub struct Done {
     pub again: bool,
 }
 
+/// A job in which vessels that hold no waste were dipped.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct DipJob {
+    /// Its place in the record.
+    pub seq: i64,
+    /// The day in the shop.
+    pub local_date: String,
+    /// What the book held less what was there, over these vessels, mixed, at 20 °C, mL.
+    pub missing_ml: i64,
+}
+
 /// A dip at which book and vessel differed.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct DipRow {
@@ -64,8 +76,8 @@ pub struct DipRow {
 /// Dips of vessels that hold no waste.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct Dips {
-    /// The day of each job in which vessels were dipped, oldest first.
-    pub days: Vec<String>,
+    /// The jobs, oldest first.
+    pub jobs: Vec<DipJob>,
     /// Where book and vessel differed, oldest first.
     pub differing: Vec<DipRow>,
 }
@@ -108,27 +120,45 @@ impl Read {
                 lines: row.lines,
             })
         });
-        flow.collect()
+        let flows = flow.collect::<Result<Vec<MonthFlow>, StorageError>>()?;
+        let left_out = |of: &MonthFlow| {
+            let less = of.measure.leaves_out()?;
+            let mut flows = flows.iter();
+            flows.find(|each| (each.month, each.measure) == (of.month, less))
+        };
+        let net = |flow: &MonthFlow| match left_out(flow) {
+            None => *flow,
+            Some(less) => MonthFlow {
+                shown_ml: flow.shown_ml.saturating_sub(less.shown_ml),
+                lines: flow.lines.saturating_sub(less.lines),
+                ..*flow
+            },
+        };
+        Ok(flows.iter().map(net).collect())
     }
 
-    /// Jobs of a month that count under a measure, newest first, each with what counts, mL.
+    /// Jobs of a month that count under a measure, newest first, each with what counts, mL, without
+    /// [what the measure leaves out](Measure::leaves_out).
     pub async fn list_jobs_of_measure(
         &mut self,
         within: Period,
         (measure, month): (Measure, Month),
         most: i64,
     ) -> Result<Vec<(JobRow, i64)>, StorageError> {
+        let less = measure.leaves_out().map(Measure::code);
         let (measure, month) = (measure.code(), month.to_string());
         let rows = sqlx::query!(
             r#"select jobs.seq as "seq!",
-                      (select sum(value ->> 'shown_ml') from json_each(outcomes.flows)
-                       where value ->> 'measure' = ?4) as "ml!: i64"
+                      (select sum(iif(value ->> 'measure' = ?4, 1, -1) * (value ->> 'shown_ml'))
+                       from json_each(outcomes.flows)
+                       where value ->> 'measure' in (?4, ?7)) as "ml!: i64"
                from jobs
                cross join outcomes on outcomes.seq = jobs.seq
                where jobs.shop = ?1 and jobs.replayed_at >= ?2 and jobs.replayed_at < ?3
                  and outcomes.month = ?5
-                 and exists (select 1 from json_each(outcomes.flows)
-                             where value ->> 'measure' = ?4)
+                 and (select sum(iif(value ->> 'measure' = ?4, 1, -1))
+                      from json_each(outcomes.flows)
+                      where value ->> 'measure' in (?4, ?7)) > 0
                order by jobs.replayed_at desc, jobs.made_at desc, jobs.key desc
                limit ?6"#,
             within.shop.0,
@@ -136,7 +166,8 @@ impl Read {
             within.to.0,
             measure,
             month,
-            most
+            most,
+            less
         )
         .fetch_all(self.connection())
         .await?;
@@ -220,7 +251,7 @@ impl Read {
     pub async fn list_dips_of_stock(&mut self, within: Period) -> Result<Dips, StorageError> {
         let stock = sqlx::query!(
             r#"select id as "id!: Uuid", name as "name!" from vessels
-               where shop = ?1 and holds <> 'waste'"#,
+               where shop = ?1 and holds <> 'waste' and kind <> 'waste_container'"#,
             within.shop.0
         )
         .fetch_all(self.connection())
@@ -231,7 +262,7 @@ impl Read {
             .collect();
         let rows = sqlx::query!(
             r#"select jobs.seq as "seq!", jobs.local_date as "local_date!",
-                      outcomes.postings as "postings!"
+                      outcomes.postings as "postings!", outcomes.changes as "changes!"
                from jobs
                cross join outcomes on outcomes.seq = jobs.seq and outcomes.standing = 'posted'
                where jobs.shop = ?1 and jobs.kind = 'dip'
@@ -245,10 +276,19 @@ impl Read {
         .await?;
         let mut dips = Dips::default();
         for row in rows {
-            let postings: Vec<PostingRow> = serde_json::from_str(&row.postings)
-                .map_err(|error| StorageError::corrupt("outcomes", row.seq, error.to_string()))?;
+            let corrupt = |error: serde_json::Error| {
+                StorageError::corrupt("outcomes", row.seq, error.to_string())
+            };
+            // A dip that agrees posts nothing, and stands among the places that were looked at.
+            let dipped: Vec<Dipped> = serde_json::from_str(&row.changes).map_err(corrupt)?;
+            if !dipped.iter().any(|each| names.contains_key(&each.place)) {
+                continue;
+            }
+            let postings: Vec<PostingRow> = serde_json::from_str(&row.postings).map_err(corrupt)?;
+            let mut missing_in_all = 0_i64;
             for (vessel, missing_ml) in missing(&postings) {
                 if let Some(name) = names.get(&vessel) {
+                    missing_in_all = missing_in_all.saturating_add(missing_ml);
                     dips.differing.push(DipRow {
                         seq: row.seq,
                         vessel,
@@ -258,7 +298,11 @@ impl Read {
                     });
                 }
             }
-            dips.days.push(row.local_date);
+            dips.jobs.push(DipJob {
+                seq: row.seq,
+                local_date: row.local_date,
+                missing_ml: missing_in_all,
+            });
         }
         Ok(dips)
     }
@@ -286,7 +330,8 @@ impl Read {
         .await?)
     }
 
-    /// Jobs of the period, and how many of them do not count any more.
+    /// Jobs of the period, and how many of them do not count any more: taken back, or another job was
+    /// put in their place.
     pub async fn count_taken_back(&mut self, within: Period) -> Result<(i64, i64), StorageError> {
         let jobs = sqlx::query_scalar!(
             "select count(*) from jobs
@@ -297,17 +342,48 @@ impl Read {
         )
         .fetch_one(self.connection())
         .await?;
-        let voids = sqlx::query_scalar!(
-            "select count(*) from record
-             where kind = 'void' and shop = ?1 and at >= ?2 and at < ?3",
+        let taken_back = sqlx::query_scalar!(
+            "select count(*) from outcomes indexed by outcomes_not_counting
+             cross join jobs on jobs.seq = outcomes.seq
+             where outcomes.shop = ?1 and outcomes.happened_at >= ?2 and outcomes.happened_at < ?3
+               and outcomes.standing = 'voided' and outcomes.standing <> 'posted'",
             within.shop.0,
             within.from.0,
             within.to.0
         )
         .fetch_one(self.connection())
         .await?;
-        Ok((jobs, voids))
+        Ok((jobs, taken_back))
     }
+
+    /// The jobs of the period that do not count any more, newest first.
+    pub async fn list_taken_back(
+        &mut self,
+        within: Period,
+        most: i64,
+    ) -> Result<Vec<JobRow>, StorageError> {
+        let seqs = sqlx::query_scalar!(
+            "select outcomes.seq from outcomes indexed by outcomes_not_counting
+             cross join jobs on jobs.seq = outcomes.seq
+             where outcomes.shop = ?1 and outcomes.happened_at >= ?2 and outcomes.happened_at < ?3
+               and outcomes.standing = 'voided' and outcomes.standing <> 'posted'
+             order by outcomes.happened_at desc, outcomes.made_at desc
+             limit ?4",
+            within.shop.0,
+            within.from.0,
+            within.to.0,
+            most
+        )
+        .fetch_all(self.connection())
+        .await?;
+        self.list_jobs(&seqs).await
+    }
+}
+
+/// A vessel that a dip was about.
+#[derive(Deserialize)]
+struct Dipped {
+    place: PlaceId,
 }
 
 /// What the postings of a dip take out of each vessel, mL; below 0 where more was there.

@@ -19,11 +19,12 @@ pub struct RetrofitUnit {
     pub kind: String,
     /// The first day its card says one of its loops was fitted.
     pub on_card: Option<NaiveDate>,
-    /// When its last job happened.
+    /// When its last job that counts happened.
     pub last_job_at: Option<Moment>,
-    /// Days with a job in the period.
+    /// Days, by the shop's calendar, with a job in the period that counts.
     pub visits: i64,
-    /// Times a loop was drained in the period.
+    /// Times a loop was drained in the period: the rinses of a flush follow a draw that is a job of its
+    /// own.
     pub drains: i64,
 }
 
@@ -53,13 +54,18 @@ impl Read {
     ) -> Result<Vec<RetrofitUnit>, StorageError> {
         let drains = self.count_drains(shop, since).await?;
         let rows = sqlx::query!(
-            r#"select id as "id!: Uuid", number as "number!", kind as "kind!",
+            r#"with not_counting as materialized
+                 (select seq from outcomes
+                  where shop in (select id from shops) and standing <> 'posted')
+               select id as "id!: Uuid", number as "number!", kind as "kind!",
                       (select min(value ->> 'coupling_fitted') from json_each(card, '$.loops'))
                         as "on_card: String",
-                      (select max(replayed_at) from jobs where jobs.unit = units.id)
+                      (select max(replayed_at) from jobs
+                       where jobs.unit = units.id and seq not in not_counting)
                         as "last_job_at: i64",
-                      (select count(distinct replayed_at / 86400000) from jobs
-                       where jobs.unit = units.id and replayed_at >= ?2) as "visits!: i64"
+                      (select count(distinct local_date) from jobs
+                       where jobs.unit = units.id and replayed_at >= ?2
+                         and seq not in not_counting) as "visits!: i64"
                from units
                where shop = ?1 and not exists (select 1 from retirements where subject = id)
                order by number, id"#,
@@ -91,7 +97,7 @@ impl Read {
             r#"select jobs.unit as "unit!: Uuid", count(*) as "drains!: i64"
                from jobs
                cross join outcomes on outcomes.seq = jobs.seq and outcomes.standing = 'posted'
-               where jobs.shop = ?1 and jobs.kind in ('recover', 'exchange', 'flush')
+               where jobs.shop = ?1 and jobs.kind in ('recover', 'exchange')
                  and jobs.replayed_at >= ?2 and jobs.unit is not null
                group by jobs.unit"#,
             shop.0,

@@ -12,6 +12,7 @@ mod check_log;
 mod course;
 mod late;
 mod page;
+mod period;
 mod pressure_test;
 mod proof;
 mod read;

@@ -11,10 +11,10 @@ use domain::condition::policy::Policies;
 use domain::condition::{FreezePolicy, test_age_days};
 use domain::job::JobKind;
 use domain::moment::Moment;
-use storage::{Done, JobRow, LoopFigures, Read, TrailFilter};
+use storage::{DipJob, Done, JobRow, LoopFigures, Read};
 
-use super::MEASURES;
 use super::period::Span;
+use super::{MEASURES, left_out};
 use crate::desk::{Desk, Frame};
 use crate::form::Form;
 use crate::page::sentence;
@@ -81,6 +81,7 @@ pub(crate) async fn show(
             done(&desk, &mut read, ("Leak repairs", repairs), words).await?
         }
         "taken-back" => taken_back(&desk, &mut read, span).await?,
+        "dips" => dips(&desk, &mut read, span).await?,
         "untested" => not_tested(&desk, &mut read).await?,
         what => {
             let measure = Measure::from_code(what).ok_or(WebError::NotFound)?;
@@ -162,7 +163,7 @@ async fn flows(
                 is_shown: each == month,
             })
             .collect(),
-        caption: format!("Jobs of {month}, newest first"),
+        caption: format!("Jobs of {month}, newest first{}", left_out(measure)),
         column: "Counts",
         rows: jobs
             .iter()
@@ -197,34 +198,46 @@ async fn done(
 }
 
 async fn taken_back(desk: &Desk, read: &mut Read, span: Span) -> Result<BehindPage, WebError> {
-    let period = span.period(desk)?;
-    let filter = TrailFilter {
-        shop: Some(desk.shop.id),
-        kind: Some("void".to_owned()),
-        taken_in: Some((period.from, period.to)),
-        ..TrailFilter::default()
-    };
     let most = i64::try_from(MOST.saturating_add(1)).unwrap_or(i64::MAX);
-    let mut rows = read
-        .list_trail(&filter, None, most)
+    let mut jobs = read
+        .list_taken_back(span.period(desk)?, most)
         .await
         .map_err(WebError::fault)?;
-    let more = rows.len() > MOST;
-    rows.truncate(MOST);
+    let more = jobs.len() > MOST;
+    jobs.truncate(MOST);
+    let why = "taken back, or another job in its place";
     Ok(BehindPage {
-        caption: "Taken back, newest first".to_owned(),
-        column: "Kind",
-        rows: rows
-            .iter()
-            .map(|row| Row {
-                address: format!("/records/{}", row.seq),
-                what: format!("Event {}", row.seq),
-                day: figure::day(Moment(row.at), desk.zone()),
-                value: "taken back, with its reason".to_owned(),
-            })
-            .collect(),
+        caption: "Jobs of these months that do not count any more, newest first".to_owned(),
+        column: "Why",
+        rows: jobs.iter().map(|job| row(job, why.to_owned())).collect(),
         more,
         ..bare(desk, "Jobs taken back")
+    })
+}
+
+async fn dips(desk: &Desk, read: &mut Read, span: Span) -> Result<BehindPage, WebError> {
+    let dips = read
+        .list_dips_of_stock(span.period(desk)?)
+        .await
+        .map_err(WebError::fault)?;
+    let latest: Vec<&DipJob> = dips.jobs.iter().rev().take(MOST).collect();
+    let seqs: Vec<i64> = latest.iter().map(|dip| dip.seq).collect();
+    let jobs = read.list_jobs(&seqs).await.map_err(WebError::fault)?;
+    let jobs: HashMap<i64, &JobRow> = jobs.iter().map(|job| (job.seq, job)).collect();
+    let rows = latest.iter().filter_map(|dip| {
+        let missing = figure::volume(desk.units(), dip.missing_ml);
+        Some(row(jobs.get(&dip.seq)?, missing))
+    });
+    Ok(BehindPage {
+        caption: format!(
+            "{} jobs that dipped vessels without waste, newest first; below zero, more was there \
+             than the book held",
+            dips.jobs.len()
+        ),
+        column: "Missing",
+        rows: rows.collect(),
+        more: dips.jobs.len() > MOST,
+        ..bare(desk, "Dips of stock")
     })
 }
 

@@ -120,13 +120,25 @@ fn volumes(units: UnitsOfMeasure, (now, before): (&Sums, &Sums), span: Span) -> 
             value: figure::volume(units, ml),
             before: figure::volume(units, before.flow(measure).0),
             how: match lines {
-                1 => "1 line of a job, mixed, at 20 °C".to_owned(),
-                lines => format!("{lines} lines of jobs, mixed, at 20 °C"),
+                1 => format!("1 line of a job, mixed, at 20 °C{}", left_out(measure)),
+                lines => format!(
+                    "{lines} lines of jobs, mixed, at 20 °C{}",
+                    left_out(measure)
+                ),
             },
             behind: Some(behind(measure.code(), span)),
         }
     };
     MEASURES.iter().map(line).collect()
+}
+
+/// What of a measure is no coolant and is not in its figure.
+const fn left_out(measure: Measure) -> &'static str {
+    match measure {
+        Measure::Bought => "; plain water left out",
+        Measure::Recovered => "; rinses of flushes left out",
+        _ => "",
+    }
 }
 
 fn work(
@@ -147,7 +159,10 @@ fn work(
             name: "Jobs taken back",
             value: percent(units, back(now)),
             before: percent(units, back(before)),
-            how: format!("{} taken back ÷ {} jobs", now.taken_back, now.jobs),
+            how: format!(
+                "{} of {} jobs were taken back or had another put in their place",
+                now.taken_back, now.jobs
+            ),
             behind: Some(behind("taken-back", span)),
         },
         Line {

@@ -15,6 +15,7 @@ pub(super) struct Sums {
     pub(super) repairs: Vec<Done>,
     pub(super) paid: Paid,
     pub(super) jobs: i64,
+    /// Of these jobs.
     pub(super) taken_back: i64,
     /// Of dips at which more was missing than there was, mL; less what was too much at others.
     pub(super) missing_ml: i64,
@@ -45,7 +46,7 @@ impl Sums {
                 .iter()
                 .map(|dip| dip.missing_ml)
                 .fold(0, i64::saturating_add),
-            dips: dips.days.len(),
+            dips: dips.jobs.len(),
         })
     }
 

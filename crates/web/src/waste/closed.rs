@@ -92,5 +92,7 @@ const fn word(measure: Measure) -> &'static str {
         Measure::Reclaimed => "To be reclaimed",
         Measure::BecameWaste => "Became waste",
         Measure::Undecided => "Drained, undecided",
+        Measure::Water => "Water, of what was bought",
+        Measure::Rinsed => "Rinsed, of what was recovered",
     }
 }

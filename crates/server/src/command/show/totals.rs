@@ -112,5 +112,7 @@ fn word(measure: Measure) -> &'static str {
         Measure::Reclaimed => "Decided to be reclaimed",
         Measure::BecameWaste => "Became waste",
         Measure::Undecided => "Drained, fitness undecided",
+        Measure::Water => "Water, of what was bought",
+        Measure::Rinsed => "Rinsed by flushes, of what was recovered",
     }
 }
