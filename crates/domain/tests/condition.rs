@@ -35,7 +35,7 @@ const HALF: Known = Known {
 /// The lines that come with the program.
 fn ours() -> FreezePolicy {
     let day = "2026-10-05".parse().unwrap();
-    domain::condition::policy::Policies::on(day).unwrap().freeze
+    Policies::on(day).unwrap().freeze
 }
 
 fn celsius(millicelsius: i32) -> Temperature {
