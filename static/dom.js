@@ -14,3 +14,11 @@ export const make = (name, attributes = {}, ...inside) => {
 
 // Says that a script has changed a field, as if somebody had typed.
 export const changed = (input) => input.dispatchEvent(new Event("input", { bubbles: true }));
+
+/** A number as people type it, or not a number. */
+export const number = (text) => {
+  const plain = text.replace(/\s/g, "").replace("\u2212", "-");
+  // "1,250" may be read either way, so nothing is said about it.
+  if (!/^-?\d*[.,]?\d+$/.test(plain) || /^-?\d{1,3}[.,]\d{3}$/.test(plain)) return NaN;
+  return Number(plain.replace(",", "."));
+};

@@ -1,14 +1,8 @@
 // Entry of a job: the other unit, what only some answers need, steps, and the timer of a hold.
 
-import { all, changed, make } from "./dom.js";
+import { all, changed, make, number } from "./dom.js";
 
 // The other unit stands beside what is typed. The digits stay when the unit changes.
-const number = (text) => {
-  const plain = text.replace(/\s/g, "").replace("\u2212", "-");
-  // "1,250" may be read either way, so nothing is said about it.
-  if (!/^-?\d*[.,]?\d+$/.test(plain) || /^-?\d{1,3}[.,]\d{3}$/.test(plain)) return NaN;
-  return Number(plain.replace(",", "."));
-};
 const figure = (value) => {
   const size = Math.abs(value);
   const text = value.toFixed(size >= 100 ? 0 : size >= 10 ? 1 : 2);

@@ -3,6 +3,7 @@
 import { all, make } from "./dom.js";
 import { fieldsOf, keepDrafts } from "./draft.js";
 import { asFile, bodyOf, find, keepWaiting, noteSent, send, takeIn, takeOut } from "./outbox.js";
+import { slipIn } from "./limits.js";
 import { kept } from "./store.js";
 import { askWhose, signedOn, stored_at } from "./whose.js";
 
@@ -153,6 +154,8 @@ const jobOf = async (form, who) => {
     const known = (await kept("list"))?.units ? "is no unit this tablet knows" : "cannot be looked up: this tablet has no list of units yet";
     return { problem: found.typed ? `"${found.typed}" ${known}. Check the number.` : "Type the unit's number.", field: "#offline-unit", any_unit: found.typed };
   }
+  const slip = slipIn(form);
+  if (slip) return slip;
   const person = await who();
   if (!person) return { problem: "Choose who did it.", field: "#whose input" };
   const action = new URL(form.action).pathname;

@@ -103,7 +103,13 @@ fn a_record_that_was_changed_behind_its_back_is_found_and_said() {
     assert!(said.contains("A check does not hold"), "{said}");
     assert!(said.contains("Does not hold"), "{said}");
     assert!(said.contains("Nothing was repaired."), "{said}");
-    assert!(said.contains("Fact 884: "), "the event is named: {said}");
+    let named = said.split("Fact ").nth(1).unwrap();
+    let event = named.split(':').next().unwrap();
+    let page = text(&shop.get(As::Officer, &format!("/records/{event}")).body);
+    assert!(
+        page.contains("nose burst on the road"),
+        "the very event is named: {said} {page}"
+    );
     let records = text(&shop.get(As::Officer, "/records").body);
     assert!(
         records.contains("The check of the record does not hold"),

@@ -178,6 +178,14 @@ macro_rules! quantity {
                 self.0
             }
 
+            /// The least and the most of it in its everyday SI unit, for whoever checks a number
+            /// before it is sent.
+            pub const fn everyday_range() -> (f64, f64) {
+                use $crate::quantity::rounding::float;
+                let per_unit = float(Self::SCALE.per_unit);
+                (float($wide($min)) / per_unit, float($wide($max)) / per_unit)
+            }
+
             const fn refusal(wide: i128) -> Option<$crate::quantity::OutOfBounds> {
                 use $crate::quantity::{OutOfBounds, rounding::widest};
                 let (least, most) = ($wide($min), $wide($max));

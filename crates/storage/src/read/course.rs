@@ -374,11 +374,10 @@ impl Read {
                cross join loops on loops.unit = units.id
                left join place_states as state on state.place = loops.place
                left join outcomes as opening on opening.seq = (
-                 select about.seq from facts_about as about
+                 select min(about.seq) from facts_about as about
                  cross join outcomes on outcomes.seq = about.seq
                  where about.subject = loops.place and about.kind = 'opening'
-                   and outcomes.standing = 'posted'
-                 limit 1)
+                   and outcomes.standing = 'posted')
                left join record as opened on opened.seq = opening.seq
                order by wanted.key, loops.n"#,
             wanted

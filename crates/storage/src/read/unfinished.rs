@@ -72,8 +72,12 @@ impl Read {
                from place_states as state indexed by places_drained
                cross join loops on loops.place = state.place
                cross join units on units.id = loops.unit
-               left join jobs as job on job.unit = units.id
-                 and job.replayed_at = state.drained_since and job.place = state.place
+               left join jobs as job on job.seq = (
+                 select done.seq from jobs as done
+                 join outcomes on outcomes.seq = done.seq and outcomes.standing = 'posted'
+                 where done.unit = units.id and done.replayed_at = state.drained_since
+                   and done.place = state.place
+                 limit 1)
                where state.drained_since is not null and state.retired = 0 and units.shop = ?1
                  and (loops.capacity_ml is null
                    or state.shown_ml * 1000000 < loops.capacity_ml * ?2)
@@ -105,8 +109,12 @@ impl Read {
                from place_states as state indexed by places_to_look_at
                cross join loops on loops.place = state.place
                cross join units on units.id = loops.unit
-               left join jobs as job on job.unit = units.id
-                 and job.replayed_at = state.level_to_look_at and job.place = state.place
+               left join jobs as job on job.seq = (
+                 select done.seq from jobs as done
+                 join outcomes on outcomes.seq = done.seq and outcomes.standing = 'posted'
+                 where done.unit = units.id and done.replayed_at = state.level_to_look_at
+                   and done.place = state.place
+                 limit 1)
                where state.level_to_look_at >= ?2 and state.retired = 0 and units.shop = ?1
                order by state.level_to_look_at
                limit ?3"#,

@@ -172,7 +172,10 @@ fn our_own_files_stay_small() {
         ("form.js", 10_500),
         ("pad.js", 8_000),
         ("readings.js", 2_000),
-        ("outbox.js", 11_500),
+        // Photos that wait for their jobs are 3 kB of it.
+        ("outbox.js", 15_000),
+        ("limits.js", 2_500),
+        ("holding.js", 1_500),
         ("saving.js", 9_500),
         ("tablet.js", 7_000),
         ("worker.js", 6_500),

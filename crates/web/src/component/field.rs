@@ -103,6 +103,10 @@ pub(crate) struct QuantityField {
     pub(crate) units: Vec<UnitChoice>,
     /// The sign is asked for with words beside the number, because some keypads have no minus.
     pub(crate) sign: Option<Sign>,
+    /// What is taken at all, in the unit that the factors of the units lead to.
+    pub(crate) range: (f64, f64),
+    /// Nothing is saved without it.
+    pub(crate) needed: bool,
 }
 
 /// "Below zero / Above zero".
@@ -113,6 +117,14 @@ pub(crate) enum Sign {
 }
 
 impl QuantityField {
+    /// The same, where nothing is saved without it.
+    pub(crate) fn needed(self) -> Self {
+        Self {
+            needed: true,
+            ..self
+        }
+    }
+
     /// The unit chosen, for the label: suffixes beside a field are not read out.
     pub(crate) fn symbol(&self) -> &'static str {
         let chosen = self.units.iter().find(|unit| unit.chosen);

@@ -1,6 +1,9 @@
 //! Makes the fields of a page from a form: what was typed, and what is wrong with it.
 
-use domain::quantity::{UnitsOfMeasure, format};
+use domain::quantity::{
+    Distance, FractionByVolume, GaugePressure, Height, RunningTime, Temperature, UnitsOfMeasure,
+    Vacuum, Volume, format,
+};
 
 use super::Form;
 use crate::component::{
@@ -47,6 +50,20 @@ impl Offered {
         units
     }
 
+    /// What is taken at all, in the metric unit that the factors lead to.
+    const fn range(self) -> (f64, f64) {
+        match self {
+            Self::Volume => Volume::everyday_range(),
+            Self::Temperature => Temperature::everyday_range(),
+            Self::GaugePressure => GaugePressure::everyday_range(),
+            Self::Vacuum => Vacuum::everyday_range(),
+            Self::Strength => FractionByVolume::everyday_range(),
+            Self::Distance => Distance::everyday_range(),
+            Self::Hours => RunningTime::everyday_range(),
+            Self::Height => Height::everyday_range(),
+        }
+    }
+
     /// The symbol of the unit that is chosen unless somebody chooses another.
     pub(crate) fn preset(self, shop: UnitsOfMeasure) -> &'static str {
         self.units(shop).first().map_or("", |(symbol, ..)| symbol)
@@ -86,6 +103,8 @@ impl Form {
                 })
                 .collect(),
             sign: None,
+            range: offered.range(),
+            needed: false,
         }
     }
 

@@ -162,12 +162,14 @@ impl Sheet for Fill {
                 text: "Only with the filler open. The last push is air: stand clear of the filler neck.",
             },
             source: source::field(form, ground),
-            volume: form.quantity_field(
-                VOLUME,
-                Offered::Volume,
-                units,
-                ground.holdings_in_words(form),
-            ),
+            volume: form
+                .quantity_field(
+                    VOLUME,
+                    Offered::Volume,
+                    units,
+                    ground.holdings_in_words(form),
+                )
+                .needed(),
             temperature: form.quantity_field(
                 TEMPERATURE,
                 Offered::Temperature,

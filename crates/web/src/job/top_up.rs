@@ -95,12 +95,14 @@ impl Sheet for TopUp {
                 text: "Open the cap only below 50 °C (122 °F) and at 0 gauge. Wipe drips, close the container, keep it from animals.",
             },
             source: source::field(form, ground),
-            volume: form.quantity_field(
-                VOLUME,
-                Offered::Volume,
-                ground.units(),
-                ground.holdings_in_words(form),
-            ),
+            volume: form
+                .quantity_field(
+                    VOLUME,
+                    Offered::Volume,
+                    ground.units(),
+                    ground.holdings_in_words(form),
+                )
+                .needed(),
             mark: mark::field(
                 form,
                 MARK,

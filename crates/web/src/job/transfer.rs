@@ -107,7 +107,9 @@ impl Sheet for Transfer {
                 text: "Wipe drips, close both vessels, keep it from animals. Never to a drain, the ground or a septic tank.",
             },
             to: vessel_choice::field(form, TO, to, ground),
-            volume: form.quantity_field(VOLUME, Offered::Volume, units, ""),
+            volume: form
+                .quantity_field(VOLUME, Offered::Volume, units, "")
+                .needed(),
             temperature: form.quantity_field(
                 TEMPERATURE,
                 Offered::Temperature,

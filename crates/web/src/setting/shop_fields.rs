@@ -2,8 +2,8 @@
 
 use chrono_tz::{TZ_VARIANTS, Tz};
 use domain::fleet::{Paper, Shop};
-use domain::quantity::UnitsOfMeasure;
 use domain::quantity::format::DecimalMark;
+use domain::quantity::{Height, UnitsOfMeasure};
 
 use crate::component::{
     Choice, ChoiceField, ChoiceLook, QuantityField, TextField, UnitChoice, Width,
@@ -179,6 +179,8 @@ fn altitude_field(form: &Form) -> QuantityField {
         problem: form.problem_of(ALTITUDE.0),
         units: vec![unit("m", 1.0, !in_feet), unit("ft", 0.3048, in_feet)],
         sign: None,
+        range: Height::everyday_range(),
+        needed: false,
     }
 }
 

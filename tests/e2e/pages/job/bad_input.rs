@@ -308,3 +308,64 @@ fn what_would_be_saved_is_what_the_table_starts_from() {
     }
     shop.book_is_closed();
 }
+
+/// The attributes of an input, where the page tells what the server takes.
+fn told(html: &str, field: &str) -> Option<(f64, f64, bool)> {
+    let tag = html
+        .split(&format!("<input class=\"w-10\" id=\"{field}\""))
+        .nth(1)?;
+    let tag = tag.split('>').next().unwrap();
+    let value = |name: &str| {
+        let at = tag.split(&format!("{name}=\"")).nth(1)?;
+        at.split('"').next().unwrap().parse().ok()
+    };
+    Some((
+        value("data-least")?,
+        value("data-most")?,
+        tag.contains("data-needed"),
+    ))
+}
+
+/// A tablet without a network checks by what stands on the page; it must be what the server holds to.
+#[test]
+fn the_page_tells_a_tablet_what_the_server_takes() {
+    let shop = Shop::open();
+    let unit = |kind| Paper::on_unit(&shop, TECHNICIAN, ("3302", kind));
+    let vessel = |kind| Paper::on_vessel(&shop, TECHNICIAN, ("Cart A", kind));
+    for (paper, field, needed) in [
+        (unit("top_up"), "volume", true),
+        (unit("top_up"), "distance", false),
+        (unit("top_up"), "hours", false),
+        (unit("recover"), "gate_temperature", false),
+        (unit("recover"), "gate_pressure", false),
+        (unit("condition_test"), "strength", false),
+        (unit("fill"), "volume", true),
+        (vessel("move"), "volume", true),
+        (vessel("dip"), "volume", false),
+    ] {
+        let page = shop.get(TECHNICIAN, &paper.path).body;
+        let (least, most, said) = told(&page, field).unwrap();
+        assert_eq!(said, needed, "{} {field}", paper.path);
+        assert!(least < most);
+        let refused = |typed: &str| {
+            let answer = paper.with(field, typed).send(&shop, TECHNICIAN);
+            answer.body.contains(&format!("id=\"{field}-problem\""))
+        };
+        // One more than the most is refused for its size alone; nothing at all where it is needed.
+        let beyond = paper
+            .with(field, &format!("{}", most + 1.0))
+            .send(&shop, TECHNICIAN);
+        assert_eq!(beyond.status, 422, "{} {field}", paper.path);
+        assert!(
+            refused(&format!("{}", most + 1.0)),
+            "{} {field} above {most}",
+            paper.path
+        );
+        assert!(
+            refused(&format!("{}", least - 1.0)),
+            "{} {field} below {least}",
+            paper.path
+        );
+        assert!(!needed || refused(""), "{} {field} is needed", paper.path);
+    }
+}

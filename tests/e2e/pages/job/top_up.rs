@@ -103,7 +103,7 @@ fn water_shows_what_it_does_to_the_freeze_point_before_it_is_saved() {
     let said = text(&paper.with("preview", "yes").send(&shop, TECHNICIAN).body);
     // 55.0 % of 54.3 L; the same volume leaked first: 55.0 × (54.3 − 4) ÷ 54.3 = 50.9 %.
     assert!(
-        said.contains("3301, strength 55.0 % ± 1.0 points 51.0 % ± 5.5 points"),
+        said.contains("3301, strength 55.0 % ± 0.8 points 51.0 % ± 5.4 points"),
         "{said}"
     );
     let saved = paper.saved(&shop, TECHNICIAN);
