@@ -6,7 +6,7 @@ import { describe, test } from 'node:test';
 import { useBench } from './support/bench.mjs';
 import { photograph } from './support/photo.mjs';
 import { sendNow, useTablets } from './support/tablet.mjs';
-import { rowsAre } from './support/tablet_storage.mjs';
+import { keptBy, movePhoto, rowsAre } from './support/tablet_storage.mjs';
 
 const LONGEST_SIDE = 2048;
 /** A build for tests takes seconds to draw a photo anew. */
@@ -65,7 +65,32 @@ describe('photos of a job', () => {
     const posts = road.passed.slice(from).filter(([method, path]) => method === 'POST' && /^\/tablet\/(jobs|photos)/.test(path)).map(([, path]) => path.split('/')[2].split('?')[0]);
     assert.equal(posts[0], 'jobs', 'the job goes first');
     assert.ok(posts.filter((what) => what === 'photos').length >= 3, `${posts}`);
+    // Each is proved by its own moment, not by its job's.
+    const [{ saved_at }] = await rowsAre(page, ([row]) => row.key === job);
+    const times = new Set(road.passed.slice(from).filter(([, path]) => road.only.test(path)).map(([, path]) => Number(new URL(path, road.address).searchParams.get('saved_at'))));
+    assert.equal(times.size, 2);
+    assert.ok([...times].every((at) => at > saved_at), `${[...times]} after ${saved_at}`);
     await shown(page, job, 2);
+  });
+
+  test('one that the server does not take holds up neither those after it nor jobs', async () => {
+    const page = await tablets.open();
+    await page.context().setOffline(true);
+    const job = await tablets.save(page, '0.2');
+    for (const count of [1, 2]) {
+      await input(page).setInputFiles(await photograph(page, { width: 800, height: 600 }));
+      await page.getByText(count === 1 ? '1 photo goes with it' : '2 photos go with it').waitFor();
+    }
+    // The first one belongs to a job that the server does not have.
+    await movePhoto(page, crypto.randomUUID());
+    await page.context().setOffline(false);
+    await page.getByText('Photo not taken: the server does not know its job.').waitFor({ timeout: SENT_WITHIN_MS });
+    await page.locator('[data-send-state]').getByText('1 photo waiting to send').waitFor({ timeout: SENT_WITHIN_MS });
+    // Jobs are held up by nothing.
+    while ((await keptBy(page, 'hold')) !== undefined) await page.waitForTimeout(50);
+    await page.getByRole('button', { name: 'Take the photo off' }).click();
+    await page.locator('[data-send-state]').getByText('All sent').waitFor();
+    await shown(page, job, 1);
   });
 
   test('a storage that is full says so, and the job goes all the same', async () => {

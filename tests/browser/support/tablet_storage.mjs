@@ -70,6 +70,22 @@ export async function textOf(download) {
   return Buffer.concat(parts).toString('utf8');
 }
 
+/** Makes the oldest photo that waits one of another job. */
+export const movePhoto = (page, job) => page.evaluate((job) => new Promise((then, or) => {
+  const asked = indexedDB.open('shop');
+  asked.onsuccess = () => {
+    const turn = asked.result.transaction('photo', 'readwrite');
+    const box = turn.objectStore('photo');
+    const all = box.getAll();
+    all.onsuccess = () => box.put({ ...all.result.reduce((one, other) => (one.at < other.at ? one : other)), job });
+    turn.oncomplete = () => {
+      asked.result.close();
+      then();
+    };
+    turn.onabort = () => or(turn.error);
+  };
+}), job);
+
 /** Puts `count` jobs more beside the last one, as if each had been saved after it; gives their keys. */
 export const copyRow = (page, count) => page.evaluate((count) => new Promise((then, or) => {
   const asked = indexedDB.open('shop');
