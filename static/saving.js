@@ -4,6 +4,7 @@ import { all, make } from "./dom.js";
 import { fieldsOf, keepDrafts } from "./draft.js";
 import { asFile, bodyOf, find, keepWaiting, noteSent, send, takeIn, takeOut } from "./outbox.js";
 import { slipIn } from "./limits.js";
+import { findUnit, followUnit } from "./named_unit.js";
 import { kept } from "./store.js";
 import { askWhose, signedOn, stored_at } from "./whose.js";
 
@@ -35,41 +36,6 @@ const makeNew = async (form) => {
   for (const button of all("[name=preview], [name=not_me]", form)) button.hidden = true;
   const said = stored_at < Date.now() - 60_000 ? ` Figures as of ${new Date(stored_at).toLocaleString([], { dateStyle: "short", timeStyle: "short" })}.` : "";
   form.before(make("p", { class: "notice wait", id: "stored" }, make("strong", {}, "No network. You can go on working."), said));
-};
-
-// The unit is named on the form itself, and found among those the tablet knows.
-const findUnit = async (form) => {
-  const field = form.querySelector("#offline-unit");
-  if (!field) return null;
-  const { units = [] } = (await kept("list")) ?? {};
-  const typed = field.value.trim().toLowerCase();
-  const unit = units.find(({ number }) => typed && number.toLowerCase() === typed);
-  const loops = form.querySelector("#offline-loops");
-  const shown = loops.dataset.of;
-  if (unit && unit.loops?.length > 1 && shown !== unit.id) {
-    loops.dataset.of = unit.id;
-    const tiles = unit.loops.map(({ id, name }, at) => {
-      const input = make("input", { type: "radio", name: "loop", value: id });
-      input.checked = at === 0;
-      return make("label", { class: "choice" }, input, make("span", {}, name));
-    });
-    loops.replaceChildren(make("fieldset", { class: "field choices" }, make("legend", {}, "Which loop?"), ...tiles));
-  } else if (shown && shown !== unit?.id) {
-    delete loops.dataset.of;
-    loops.replaceChildren();
-  }
-  return { unit, typed: field.value.trim() };
-};
-const followUnit = (form) => {
-  const field = form.querySelector("#offline-unit");
-  if (!field) return;
-  const [, id] = /^\/units\/([^/]+)\//.exec(location.pathname) ?? [];
-  kept("list").then((known) => {
-    const unit = known?.units?.find((each) => each.id === id);
-    if (unit && !field.value) field.value = unit.number;
-    return findUnit(form);
-  });
-  field.addEventListener("input", () => findUnit(form));
 };
 
 const nativeSend = (form) => {

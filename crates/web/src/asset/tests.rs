@@ -175,6 +175,7 @@ fn our_own_files_stay_small() {
         // Photos that wait for their jobs are 3 kB of it.
         ("outbox.js", 15_000),
         ("limits.js", 2_500),
+        ("named_unit.js", 2_500),
         ("holding.js", 1_500),
         ("saving.js", 9_500),
         ("tablet.js", 7_000),

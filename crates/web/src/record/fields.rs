@@ -319,22 +319,7 @@ fn decided(cards: Cards<'_>, what: &What, subject: String) -> Vec<Field> {
                 Fitness::Waste => "waste",
             },
         )],
-        What::ContainerEvent(event) => vec![match &event.event {
-            ContainerChange::StartDate(date) => field("Start date", date.to_string()),
-            ContainerChange::Labelled(words) => field("Labelled", words),
-            ContainerChange::Closed => field("Closed", "and a new one put in its place"),
-            ContainerChange::Inspected(found) => field(
-                "Inspected",
-                found.as_ref().map_or_else(
-                    || "nothing amiss".to_owned(),
-                    |found| cards.names.text(found, "words removed"),
-                ),
-            ),
-            ContainerChange::Placed(Area::Central) => field("Stands in", "the central area"),
-            ContainerChange::Placed(Area::Satellite(name)) => {
-                field("Stands in", format!("satellite area {name}"))
-            }
-        }],
+        What::ContainerEvent(event) => vec![of_container(cards, &event.event)],
         What::LaboratoryResult(result) => {
             let number = field("Number of the sheet", &result.number);
             let found = result.analytes.iter().map(|analyte| {
@@ -362,6 +347,26 @@ fn decided(cards: Cards<'_>, what: &What, subject: String) -> Vec<Field> {
         _ => Vec::new(),
     });
     fields
+}
+
+/// What happened to a container.
+fn of_container(cards: Cards<'_>, event: &ContainerChange) -> Field {
+    match event {
+        ContainerChange::StartDate(date) => field("Start date", date.to_string()),
+        ContainerChange::Labelled(words) => field("Labelled", words),
+        ContainerChange::Closed => field("Closed", "and a new one put in its place"),
+        ContainerChange::Inspected(found) => field(
+            "Inspected",
+            found.as_ref().map_or_else(
+                || "nothing amiss".to_owned(),
+                |found| cards.names.text(found, "words removed"),
+            ),
+        ),
+        ContainerChange::Placed(Area::Central) => field("Stands in", "the central area"),
+        ContainerChange::Placed(Area::Satellite(name)) => {
+            field("Stands in", format!("satellite area {name}"))
+        }
+    }
 }
 
 /// "Job 4,211: top up 4204" for a fact that another one is about.
