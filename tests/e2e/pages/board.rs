@@ -178,7 +178,7 @@ fn what_a_shift_leaves_half_done_is_handed_over_on_the_board_and_before_signing_
         ])
         .saved(&shop, As::Technician);
     let said = board(&shop);
-    assert!(said.contains("3304 : drained"), "{said}");
+    assert!(said.contains("3304 drained"), "{said}");
     assert!(
         said.contains("30.0 L to Cart A, not filled since."),
         "{said}"
@@ -193,7 +193,7 @@ fn what_a_shift_leaves_half_done_is_handed_over_on_the_board_and_before_signing_
         page
     });
     let said = unfinished(&door.body);
-    assert!(said.contains("3304 : drained"), "{said}");
+    assert!(said.contains("3304 drained"), "{said}");
     assert!(!said.contains("Fill 3304"), "nobody is signed on: {said}");
     let away = unfinished(&shop.browser().get("/sign-on").body);
     assert_eq!(away, "", "only a tablet of the shop is told");
@@ -202,7 +202,7 @@ fn what_a_shift_leaves_half_done_is_handed_over_on_the_board_and_before_signing_
         .with_all(&[("source", &cart), ("volume", "29.5"), ("how", "pushed")])
         .saved(&shop, As::Technician);
     let said = board(&shop);
-    assert!(said.contains("3304 : filled"), "{said}");
+    assert!(said.contains("3304 filled"), "{said}");
     assert!(said.contains("nobody has looked at its level"), "{said}");
     Paper::on_unit(&shop, As::Technician, ("3304", "condition_test"))
         .with("after_heat_cycle", "yes")

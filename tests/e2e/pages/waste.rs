@@ -63,13 +63,13 @@ fn the_class_stands_on_the_rules_chosen_and_says_what_it_lacks() {
     assert!(now.contains("Local rules and licensed practice come first."));
     let before = page(&shop, As::HarbourManager, "/waste?month=2026-09");
     assert!(
-        before.contains("small quantity generator (SQG)"),
+        before.contains("Small quantity generator (SQG)"),
         "{before}"
     );
     assert!(!before.contains("incomplete"), "{before}");
     let hill = page(&shop, As::Manager, "/waste?month=2026-09");
     assert!(
-        hill.contains("very small quantity generator (VSQG)"),
+        hill.contains("Very small quantity generator (VSQG)"),
         "{hill}"
     );
     let early = page(&shop, As::Manager, "/waste?month=2025-01");
@@ -102,7 +102,7 @@ fn the_class_stands_on_the_rules_chosen_and_says_what_it_lacks() {
     );
     assert_eq!(answer.status, 303, "{}", answer.body);
     let html = shop.get(As::Manager, "/waste?month=2026-10").body;
-    assert!(html.contains("large quantity generator (LQG)"), "{html}");
+    assert!(html.contains("Large quantity generator (LQG)"), "{html}");
     assert!(!html.contains("<b>solvent</b>"));
 }
 
@@ -131,7 +131,7 @@ fn fluid_becomes_waste_once_on_the_day_it_is_decided() {
     // Moved on to the drum it is counted no second time.
     Paper::on_vessel(&shop, As::Manager, ("Cart A", "move"))
         .with_all(&[("to", &place(&shop, "D-6").to_string()), ("volume", "5")])
-        .with("happened", "yes")
+        .happened()
         .saved(&shop, As::Manager);
     assert_eq!(total("became_waste").matches("Cart A").count(), 1);
     assert!(!total("became_waste").contains("to be checked"));
@@ -143,14 +143,14 @@ fn fluid_becomes_waste_once_on_the_day_it_is_decided() {
 fn the_drum_with_nine_days_left_and_the_one_without_a_date_stand_first() {
     let shop = Shop::open();
     let coast = page(&shop, As::HarbourManager, "/waste/containers");
-    assert!(coast.contains("D-5 , waste container"), "{coast}");
-    let of_d5 = coast.split("D-5 , waste container").nth(1).unwrap();
+    assert!(coast.contains("D-5 waste container"), "{coast}");
+    let of_d5 = coast.split("D-5 waste container").nth(1).unwrap();
     assert!(
         of_d5.starts_with(" Look or write on D-5 9 days left 2026-04-17 2026-10-14, by 262.16(b)"),
         "{of_d5}"
     );
     let hill = page(&shop, As::Manager, "/waste/containers");
-    let of_d8 = hill.split("D-8 , waste container").nth(1).unwrap();
+    let of_d8 = hill.split("D-8 waste container").nth(1).unwrap();
     assert!(
         of_d8.starts_with(" Look or write on D-8 No start date"),
         "{of_d8}"
@@ -302,7 +302,7 @@ fn a_late_job_changes_a_closed_month_by_an_adjustment_only() {
             ("day", "2026-07-14"),
             ("time", "10:00"),
         ])
-        .with("happened", "yes")
+        .happened()
         .saved(&shop, As::Manager);
     let after = page(&shop, As::Manager, path);
     assert!(after.contains("Shipped: +7.0"), "{after}");

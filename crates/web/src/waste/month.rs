@@ -18,6 +18,7 @@ use crate::component::Bars;
 use crate::desk::{Desk, Frame};
 use crate::figure;
 use crate::form::Form;
+use crate::job::sentence_case;
 use crate::page;
 use crate::record::number;
 
@@ -320,7 +321,10 @@ fn figures_of_class(
         card.figures.push((label, kilograms(units, left.g())));
     }
     let so_far = if is_running { ", so far" } else { "" };
-    card.class = Some(format!("{}{so_far}", name(rules, standing.class)));
+    card.class = Some(sentence_case(&format!(
+        "{}{so_far}",
+        name(rules, standing.class)
+    )));
     let at = &rules.thresholds;
     card.notes.push(format!(
         "Limits: {} and {} in a calendar month, by {} ({}).",
