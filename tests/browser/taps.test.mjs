@@ -129,6 +129,18 @@ const JOBS = [
       await finger.goOn();
     },
   },
+  {
+    name: 'fit coupling', most: 9, open: other('Fit coupling'),
+    fill: async (finger) => {
+      await finger.read('gate_temperature', '31');
+      await finger.read('gate_pressure', '0');
+      await finger.goOn();
+      await finger.choose('alike', '3/8-18 NPT');
+      await finger.goOn();
+      await finger.choose('leak_class', 'Not done yet');
+      await finger.goOn();
+    },
+  },
 ];
 
 describe('taps from the board, signed on', () => {
@@ -172,6 +184,41 @@ describe('taps from the board, signed on', () => {
     await finger.type('volume', '2.5');
     await finger.choose('to', 'D-8');
     await saved({ page, finger }, { name: 'move', most: 9 }, t);
+  });
+
+  test('ship out, at a desk', async (t) => {
+    const clicks = { count: 0 };
+    const click = async (what) => {
+      await what.click();
+      clicks.count += 1;
+    };
+    const follow = (page, what) => Promise.all([page.waitForEvent('load'), click(what)]);
+    const page = await bench.open({ as: 'manager' });
+    await page.goto(bench.server.at('/'));
+    const link = (name) => page.getByRole('link', { name }).first();
+    await follow(page, link('Vessels'));
+    await follow(page, page.locator('main').getByRole('link', { name: 'D-6', exact: true }).first());
+    await follow(page, link(/^Ship out/));
+    // What is typed with a keyboard is counted by the fields it goes into.
+    const type = async (name, text) => {
+      await click(page.locator(`#job [name="${name}"]:visible`));
+      await page.keyboard.type(text);
+    };
+    await type('volume', '2.5');
+    await click(page.getByRole('button', { name: 'Continue' }));
+    await type('carrier', 'A carrier (invented)');
+    await type('document', 'T-0001');
+    await click(page.getByRole('button', { name: 'Continue' }));
+    await follow(page, page.getByRole('button', { name: 'Save job' }));
+    const job = page.url();
+    assert.match(new URL(job).pathname, /^\/jobs\//);
+    // The officer reads it and puts their name under it.
+    const officer = await bench.open({ as: 'compliance_officer' });
+    await officer.goto(job);
+    await follow(officer, officer.getByRole('button', { name: /^Sign/ }));
+    assert.match(await officer.locator('main').innerText(), /Signed\./);
+    t.diagnostic(`ship out: ${clicks.count} clicks of at most 22`);
+    assert.ok(clicks.count <= 22, `ship out takes ${clicks.count} clicks`);
   });
 
   test('sign on by PIN', async (t) => {

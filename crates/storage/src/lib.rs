@@ -32,11 +32,11 @@ pub use error::{AppendError, OpenError, Refusal, StorageError};
 pub use export::export;
 pub use folder::DATABASE;
 pub use read::{
-    AfterUnit, Balance, ContainerRow, DipJob, DipRow, Dips, Done, Fitting, FlowLine, FoundUnit,
-    HistoryRow, JobRow, LastPressureTest, LoopCourse, LoopFigures, LoopState, MonthFlow, Moved,
-    OpenQuestion, OutcomeRow, Paid, Period, PhotoRow, PlaceBalance, PlaceContents, PlaceFigures,
-    PlaceName, PostingRow, QuestionAt, Read, RetrofitUnit, SaidOf, Staff, TrailFilter, Unfinished,
-    UnitCourse, UnitSearch,
+    AfterUnit, Balance, ContainerRow, DipJob, DipRow, Dips, Done, FittedPort, Fitting, FlowLine,
+    FoundUnit, HistoryRow, JobRow, LastPressureTest, LoopCourse, LoopFigures, LoopState, MonthFlow,
+    Moved, OpenQuestion, OutcomeRow, Paid, Period, PhotoRow, PlaceBalance, PlaceContents,
+    PlaceFigures, PlaceName, PostingRow, QuestionAt, Read, RetrofitUnit, SaidOf, Staff,
+    TrailFilter, Unfinished, UnitCourse, UnitSearch,
 };
 pub use record::{Hash, Head, Row, canonical};
 pub use store::{Options, Store, make_empty};

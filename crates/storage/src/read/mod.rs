@@ -31,7 +31,7 @@ pub use photo::PhotoRow;
 pub use place::{Balance, PlaceContents, PlaceName};
 pub use pressure_test::LastPressureTest;
 pub use question::{OpenQuestion, QuestionAt, SaidOf};
-pub use retrofit::{Fitting, RetrofitUnit};
+pub use retrofit::{FittedPort, Fitting, RetrofitUnit};
 pub use trail::TrailFilter;
 pub use unfinished::Unfinished;
 pub use waste::{ContainerRow, FlowLine};

@@ -45,7 +45,50 @@ pub struct Fitting {
     pub listed: Option<String>,
 }
 
+/// A port that was fitted, and the thread found in it.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct FittedPort {
+    /// "radiator drain, lowest".
+    pub port: String,
+    /// "3/8-18 NPT".
+    pub thread: String,
+    /// Of the unit, where its card names one.
+    pub engine_family: Option<String>,
+}
+
 impl Read {
+    /// The ports of the fittings last logged in a shop that count, newest first.
+    pub async fn list_fitted_ports(
+        &mut self,
+        shop: ShopId,
+        most: i64,
+    ) -> Result<Vec<FittedPort>, StorageError> {
+        let rows = sqlx::query!(
+            r#"select body ->> '$.what.job.details.fit_coupling.port' as "port!: String",
+                      body ->> '$.what.job.details.fit_coupling.thread_found' as "thread!: String",
+                      units.engine_family
+               from jobs
+               cross join outcomes on outcomes.seq = jobs.seq and outcomes.standing = 'posted'
+               cross join record on record.seq = jobs.seq
+               left join units on units.id = jobs.unit
+               where jobs.shop = ?1 and jobs.kind = 'fit_coupling'
+               order by jobs.replayed_at desc
+               limit ?2"#,
+            shop.0,
+            most
+        )
+        .fetch_all(self.connection())
+        .await?;
+        Ok(rows
+            .into_iter()
+            .map(|row| FittedPort {
+                port: row.port,
+                thread: row.thread,
+                engine_family: row.engine_family,
+            })
+            .collect())
+    }
+
     /// Units of a shop in use, by number, with what happened to each since `since`.
     pub async fn list_retrofit_units(
         &mut self,

@@ -1,6 +1,8 @@
 //! Fit coupling: a drain plug swapped for a quick-disconnect drain. That a loop has one stands on the
 //! unit's card, which is changed apart from this.
 
+use std::cmp::Reverse;
+
 use askama::Template;
 use domain::job::{Account, Details, Job, JobKind, LeakClass};
 use domain::quantity::Vacuum;
@@ -9,7 +11,7 @@ use domain::quantity::entry::Typed;
 use super::common::{Common, read_loop, read_volume};
 use super::drained::out_of_a_loop;
 use super::gate::{self, GateFields};
-use super::ground::Ground;
+use super::ground::{Ground, Subject};
 use super::leak;
 use super::sheet::{DoneOn, Drawn, Moved, Parts, Sheet, Steps};
 use crate::component::{
@@ -25,12 +27,18 @@ const VACUUM: (&str, &str) = (
     "vacuum",
     "Vacuum held while the port was open, below the air outside (optional)",
 );
+const ALIKE: (&str, &str) = ("alike", "Port and the thread found in it");
+/// None of the ports that were fitted before.
+const ANOTHER: &str = "another";
 const PORT: (&str, &str) = ("port", "Which port?");
 const THREAD: (&str, &str) = ("thread_found", "Thread found, with its size");
 const LISTED: (&str, &str) = ("thread_recorded", "Thread as listed (optional)");
 const MINUTES: (&str, &str) = ("minutes", "Working time, minutes (optional)");
 const LEAK: (&str, &str) = ("leak_class", "Leak check at the coupling");
 const LOST: (&str, &str) = ("lost", "Coolant lost (optional)");
+
+/// So many ports are offered: a fleet has few kinds of drain, and more than these are not read over.
+const PORTS_OFFERED: usize = 3;
 
 /// Nobody has looked for drops yet.
 const NOT_CHECKED: &str = "not_checked";
@@ -48,6 +56,7 @@ struct Page {
     gate: GateFields,
     vacuum_caution: Caution,
     vacuum: QuantityField,
+    alike: Option<ChoiceField>,
     port: TextField,
     thread: TextField,
     listed: TextField,
@@ -80,8 +89,7 @@ impl Sheet for FitCoupling {
         let circuit = read_loop(form, ground);
         let gate = gate::read(form, ground.units());
         let vacuum = read_vacuum(form, ground);
-        let port = form.line(PORT, Presence::Needed);
-        let thread_found = form.line(THREAD, Presence::Needed);
+        let (port, thread_found) = read_port(form, ground);
         let thread_recorded = form.line(LISTED, Presence::Optional);
         let minutes = form.whole(MINUTES, (1, LONGEST_MIN), Presence::Optional);
         let leak_check = LeakCheck::read(form);
@@ -126,6 +134,7 @@ impl Sheet for FitCoupling {
             minutes,
         }) = &job.details
         {
+            form.set(ALIKE.0, ANOTHER.to_owned());
             form.set(PORT.0, port.clone());
             form.set(THREAD.0, thread_found.clone());
             form.set(LISTED.0, thread_recorded.clone().unwrap_or_default());
@@ -166,6 +175,7 @@ impl Sheet for FitCoupling {
                 units,
                 "Left empty when the loop was drained before.",
             ),
+            alike: alike(form, ground),
             port: form.text_field(PORT, "Like \"radiator drain, lowest\".", Width::Twenty),
             thread: form.text_field(
                 THREAD,
@@ -213,6 +223,95 @@ fn fitted(ground: &Ground) -> Vec<String> {
             Some(format!("{} is on record since {since}.", of(&each.name)))
         })
         .collect()
+}
+
+/// The ports fitted before, those of the same engine family first, then the commonest: a thread is long
+/// to type with gloves on. None where nothing was fitted yet.
+fn alike(form: &Form, ground: &Ground) -> Option<ChoiceField> {
+    let family = match &ground.subject {
+        Subject::Unit(unit) => unit.engine_family.as_deref(),
+        Subject::Vessel(_) => None,
+    };
+    let mut found: Vec<(String, (bool, usize), String)> = Vec::new();
+    for fitted in &ground.fitted_ports {
+        let is_sister = family.is_some() && family == fitted.engine_family.as_deref();
+        let value = in_one(&fitted.port, &fitted.thread);
+        if let Some((_, (sister, times), _)) = found.iter_mut().find(|(known, ..)| *known == value)
+        {
+            *sister |= is_sister;
+            *times = times.saturating_add(1);
+        } else {
+            let label = format!("{}, {}", fitted.port, fitted.thread);
+            found.push((value, (is_sister, 1), label));
+        }
+    }
+    if found.is_empty() {
+        return None;
+    }
+    found.sort_by_key(|(_, rank, _)| Reverse(*rank));
+    let offered = found.into_iter().take(PORTS_OFFERED);
+    let choices = offered.map(|(value, (is_sister, _), label)| Choice {
+        value,
+        label,
+        hint: if is_sister {
+            "On this engine family".to_owned()
+        } else {
+            String::new()
+        },
+        ..Choice::default()
+    });
+    let another = Choice {
+        value: ANOTHER.to_owned(),
+        label: "Another".to_owned(),
+        ..Choice::default()
+    };
+    Some(form.choice_field(
+        ALIKE,
+        "Gauge the thread first: a crossed one ruins the port.",
+        choices.chain([another]).collect(),
+        ChoiceLook::OneOf,
+    ))
+}
+
+/// A port and its thread as one answer.
+fn in_one(port: &str, thread: &str) -> String {
+    serde_json::json!([port, thread]).to_string()
+}
+
+/// The port and its thread, chosen as one or typed.
+fn read_port(form: &mut Form, ground: &Ground) -> (Option<String>, Option<String>) {
+    let chosen = form.ask(ALIKE.0);
+    let typed = [form.ask(PORT.0), form.ask(THREAD.0)];
+    if chosen.is_empty() && typed == ["", ""] && !ground.fitted_ports.is_empty() {
+        form.note(
+            ALIKE.0,
+            ALIKE.1,
+            "nothing was chosen here, and it is needed",
+        );
+        return (None, None);
+    }
+    if !matches!(chosen.as_str(), "" | ANOTHER) {
+        let Ok((port, thread)) = serde_json::from_str::<(String, String)>(&chosen) else {
+            form.note(
+                ALIKE.0,
+                ALIKE.1,
+                "that is none of the ports offered; choose one of them",
+            );
+            return (None, None);
+        };
+        if typed != ["", ""] && typed != [port.as_str(), thread.as_str()] {
+            form.note(
+                ALIKE.0,
+                ALIKE.1,
+                "one port was chosen and another typed; choose \"Another\", or leave the typed one empty",
+            );
+            return (None, None);
+        }
+        form.set(PORT.0, port);
+        form.set(THREAD.0, thread);
+    }
+    let port = form.line(PORT, Presence::Needed);
+    (port, form.line(THREAD, Presence::Needed))
 }
 
 /// Nothing is held back by no vacuum.

@@ -7,7 +7,7 @@ use domain::fleet::{Fluid, Instrument, Loop, Shop, Unit, Vessel};
 use domain::ids::{PlaceId, ShopId, UnitId};
 use domain::job::JobKind;
 use domain::quantity::UnitsOfMeasure;
-use storage::PlaceContents;
+use storage::{FittedPort, PlaceContents};
 use uuid::Uuid;
 
 use crate::WebError;
@@ -78,6 +78,8 @@ pub(crate) struct Ground {
     pub(crate) instruments: Vec<Instrument>,
     /// The vessel this unit was last topped up from.
     pub(crate) last_source: Option<PlaceId>,
+    /// The ports last fitted here, newest first; of a unit only.
+    pub(crate) fitted_ports: Vec<FittedPort>,
     pub(crate) now: DateTime<Utc>,
     pub(crate) zone: Tz,
     pub(crate) today: NaiveDate,
@@ -287,9 +289,14 @@ impl Ground {
             .into_iter()
             .map(|(card, contents)| KnownVessel { card, contents })
             .collect();
-        let last_source = match &subject {
-            Subject::Unit(unit) => last_source(read, unit.id).await?,
-            Subject::Vessel(_) => None,
+        let (last_source, fitted_ports) = match &subject {
+            Subject::Unit(unit) => (
+                last_source(read, unit.id).await?,
+                read.list_fitted_ports(shop.id, LOOKED_THROUGH)
+                    .await
+                    .map_err(WebError::fault)?,
+            ),
+            Subject::Vessel(_) => (None, Vec::new()),
         };
         Ok(Self {
             subject,
@@ -301,6 +308,7 @@ impl Ground {
                 .await
                 .map_err(WebError::fault)?,
             last_source,
+            fitted_ports,
             now: desk.now(),
             zone: desk.zone(),
             today: desk.today(),
@@ -349,7 +357,7 @@ fn stand_in(id: UnitId, circuit: PlaceId, shop: ShopId) -> Unit {
     }
 }
 
-/// So many of a unit's jobs are looked through.
+/// So many of a unit's jobs, and of a shop's fittings, are looked through.
 const LOOKED_THROUGH: i64 = 20;
 
 /// The vessel of the last top-up that counts.

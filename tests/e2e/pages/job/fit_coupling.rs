@@ -3,7 +3,7 @@
 use domain::gate::Breach::{GateNotMeasured, OpenedHot};
 use domain::job::{Account, Details, LeakClass, Line};
 
-use super::paper::{Paper, contents, place, text, unit_path};
+use super::paper::{Paper, contents, place, problems as problems_of, text, unit_path};
 use crate::pages::shop::{As, Shop};
 
 const TECHNICIAN: As = As::Technician;
@@ -116,11 +116,14 @@ fn where_which_thread_and_the_leak_check_are_asked_for_and_no_vacuum_is_none() {
     for label in [
         "Coolant temperature before opening",
         "Gauge pressure before opening",
-        "Which port?",
-        "Thread found",
+        "Port and the thread found in it",
         "Leak check at the coupling",
     ] {
         assert!(problems.contains(label), "{label} in {problems}");
+    }
+    let another = empty.with("alike", "another").refused(&shop, TECHNICIAN);
+    for label in ["Which port?", "Thread found"] {
+        assert!(another.join("").contains(label), "{label} in {another:?}");
     }
     for (field, value) in [
         ("vacuum", "0"),
@@ -138,6 +141,51 @@ fn where_which_thread_and_the_leak_check_are_asked_for_and_no_vacuum_is_none() {
 }
 
 #[test]
+fn a_port_fitted_before_is_one_answer_with_its_thread() {
+    let shop = Shop::open();
+    let typed = opened(&shop).with_all(&[("port", "=block drain"), ("thread_found", "M22×1.5")]);
+    typed.saved(&shop, TECHNICIAN);
+    let html = shop
+        .get(TECHNICIAN, &unit_path(&shop, UNIT, "fit_coupling"))
+        .body;
+    let chosen = r#"["=block drain","M22×1.5"]"#;
+    assert!(html.contains("=block drain, M22×1.5"), "{html}");
+    assert!(
+        html.contains("radiator drain, lowest, 3/8-18 NPT"),
+        "{html}"
+    );
+    let alike = opened(&shop)
+        .with_all(&[("port", ""), ("thread_found", ""), ("alike", chosen)])
+        .saved(&shop, TECHNICIAN);
+    let Some(Details::FitCoupling {
+        port, thread_found, ..
+    }) = alike.job.details
+    else {
+        panic!()
+    };
+    assert_eq!(
+        (port.as_str(), thread_found.as_str()),
+        ("=block drain", "M22×1.5")
+    );
+    let both = opened(&shop).with("alike", chosen);
+    let problems = both.refused(&shop, TECHNICIAN).join("");
+    assert!(problems.contains("another typed"), "{problems}");
+    let before = shop.facts();
+    for (answer, said) in [
+        ("[1]", "none of the ports offered"),
+        (r#"["\u0007","x"]"#, "Which port?"),
+    ] {
+        let made_up = [("alike", answer), ("port", ""), ("thread_found", "")];
+        let refused = opened(&shop).with_all(&made_up).send(&shop, TECHNICIAN);
+        assert_eq!(refused.status, 422);
+        let problems = problems_of(&refused.body).join("");
+        assert!(problems.contains(said), "{said} in {problems}");
+    }
+    assert_eq!(shop.facts(), before, "nothing is written");
+    shop.book_is_closed();
+}
+
+#[test]
 fn a_hot_loop_is_not_opened_and_what_happened_is_logged_with_its_mark() {
     let shop = Shop::open();
     for (temperature, breach) in [("70", OpenedHot), ("", GateNotMeasured)] {
@@ -147,7 +195,7 @@ fn a_hot_loop_is_not_opened_and_what_happened_is_logged_with_its_mark() {
             problems.contains("\"It has already happened\""),
             "{problems}"
         );
-        let saved = paper.with("happened", "yes").saved(&shop, TECHNICIAN);
+        let saved = paper.happened().saved(&shop, TECHNICIAN);
         assert_eq!(saved.breaches(), [breach]);
     }
     shop.book_is_closed();
