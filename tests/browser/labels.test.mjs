@@ -8,7 +8,7 @@ import { useBench } from './support/bench.mjs';
 
 const POINTS_A_MM = 72 / 25.4;
 /** Sizes in mm (ISO 216 for A4, ANSI/ASME Y14.1 for Letter, both from memory), and how many labels there is room for. */
-const PAPERS = { A4: { size: [210, 297], labels: 8 }, Letter: { size: [215.9, 279.4], labels: 6 } };
+const PAPERS = { A4: { size: [210, 297], labels: 6 }, Letter: { size: [215.9, 279.4], labels: 6 } };
 const LINE_MM = 50;
 const LEAST_DIGIT_MM = 20;
 const LABELS = 15;
