@@ -55,6 +55,17 @@ breaches! {
     NotEmptied "not_emptied" "cleaned out while the book still had coolant in it"
 }
 
+impl Breach {
+    /// Whether it may have brought together what is kept apart. Whoever checks the job then has to know
+    /// why it was done, and only whoever did it can say.
+    pub fn may_have_mixed(self) -> bool {
+        matches!(
+            self,
+            Self::VesselNotOffered | Self::FluidNotOffered | Self::ChargedFilter
+        )
+    }
+}
+
 /// A system is opened only below this temperature: 50 °C. At 51 °C water burns deeply within four
 /// minutes, at 60 °C within five seconds (published burn figures, read in the source).
 pub const OPEN_BELOW: Temperature = match Temperature::from_millicelsius(50_000) {

@@ -304,7 +304,12 @@ fn more_than_a_page_of_questions_goes_on_where_it_ended() {
     let drum = drum.unwrap().id.to_string();
     while count(&shop) <= 55 {
         Form::open(&shop, TECHNICIAN, &sheet(&shop, "3301", "top_up"))
-            .with_all(&[("source", &drum), ("volume", "25"), ("happened", "yes")])
+            .with_all(&[
+                ("source", &drum),
+                ("volume", "25"),
+                ("happened", "yes"),
+                ("note", "nothing else was at hand"),
+            ])
             .saved(&shop, TECHNICIAN);
     }
     let first = list(&shop, As::Manager);

@@ -123,7 +123,7 @@ pub(crate) struct Shared {
 
 const DISTANCE: (&str, &str) = ("distance", "Distance meter (optional)");
 const HOURS: (&str, &str) = ("hours", "Hour meter (optional)");
-const NOTE: (&str, &str) = ("note", "Note (optional)");
+pub(super) const NOTE: (&str, &str) = ("note", "Note (optional)");
 pub(super) const FOLLOWS: (&str, &str) = ("follows", "Form");
 const REASON: (&str, &str) = ("replace_reason", "Why is it corrected?");
 

@@ -6,7 +6,7 @@ use axum::extract::{Path, RawQuery};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
 use domain::fact::{Fact, What};
-use domain::gate;
+use domain::gate::{self, Breach};
 use domain::ids::FactKey;
 use domain::job::{Account, Details, Job};
 use domain::moment::Moment;
@@ -251,6 +251,12 @@ async fn submit(desk: &Desk, (sheet, ground): Paper<'_>, mut form: Form) -> Resu
         Sent::Refused => return Ok(Done::Page(refused(desk, (sheet, ground), &form))),
         Sent::Asked(page) => return Ok(Done::Page(page)),
     };
+    if !foresees && let Some(breach) = unexplained(&fact) {
+        let what = breach.words();
+        let problem = format!("{what}; write why, for whoever checks this job");
+        form.note(common::NOTE.0, common::NOTE.1, problem);
+        return Ok(Done::Page(refused(desk, (sheet, ground), &form)));
+    }
     if foresees {
         let page = foreseen(desk, (sheet, ground), &form, (key, fact)).await;
         return Ok(Done::Page(page));
@@ -274,6 +280,19 @@ async fn submit(desk: &Desk, (sheet, ground): Paper<'_>, mut form: Form) -> Resu
         common.notice = Some(notice);
     });
     Ok(Done::Page((status, page).into_response()))
+}
+
+/// What may have mixed coolants and is told without a word on why. A job that waited on a tablet is kept
+/// as it is: nobody may stand beside it any more.
+fn unexplained(fact: &Fact) -> Option<Breach> {
+    let What::Job(job) = &fact.what else {
+        return None;
+    };
+    let mut breaches = job
+        .cautions
+        .iter()
+        .filter_map(|code| Breach::from_code(code));
+    breaches.find(|breach| job.note.is_none() && breach.may_have_mixed())
 }
 
 /// What the job would come to, with the form as it is.

@@ -102,7 +102,7 @@ fn a_vessel_with_coolant_in_it_by_the_book_is_emptied_first() {
     let paper = cleaned(&shop);
     let problems = paper.refused(&shop, TECHNICIAN).join("");
     assert!(problems.contains("The book has 12.5 L in it"), "{problems}");
-    let saved = paper.with("happened", "yes").saved(&shop, TECHNICIAN);
+    let saved = paper.happened().saved(&shop, TECHNICIAN);
     assert_eq!(saved.breaches(), [Breach::NotEmptied]);
     assert_eq!(saved.kinds_asked(), ["dip_differs"]);
     let page = page_of(&shop, &paper);

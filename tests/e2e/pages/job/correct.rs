@@ -65,6 +65,7 @@ fn full_of_fields(shop: &Shop) -> Vec<Paper> {
                 ("charged", "yes"),
                 ("additive_units", "4.5"),
                 ("happened", "yes"),
+                ("note", "no other filter was at hand"),
             ],
         ),
         without_gate(
@@ -261,7 +262,7 @@ fn every_kind_comes_back_on_its_form_as_it_was_recorded() {
         let saved = first.saved(&shop, TECHNICIAN);
         let mut paper = correction(&shop, (&saved, &first));
         if first.get("charged") == "yes" {
-            paper = paper.with("happened", "yes");
+            paper = paper.happened();
         }
         let again = paper.saved(&shop, TECHNICIAN);
         assert_eq!(said(&again.job), said(&saved.job), "{}", first.path);

@@ -168,7 +168,7 @@ fn a_hot_system_and_a_vessel_that_does_not_fit_are_logged_with_their_marks() {
         for said in ["63.0 °C", "kept for fresh coolant"] {
             assert!(problems.contains(said), "{said} in {problems}");
         }
-        let saved = paper.with("happened", "yes").saved(&shop, TECHNICIAN);
+        let saved = paper.happened().saved(&shop, TECHNICIAN);
         assert_eq!(saved.breaches(), [OpenedHot, VesselNotOffered]);
     }
     shop.book_is_closed();

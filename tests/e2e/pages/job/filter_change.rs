@@ -46,7 +46,13 @@ fn and_on_no_other_unless_it_has_happened() {
     let paper = changed(&shop, PLOW, &[("charged", "yes")]);
     let problems = paper.refused(&shop, TECHNICIAN).join("");
     assert!(problems.contains("This loop holds OAT"), "{problems}");
-    let saved = paper.with("happened", "yes").saved(&shop, TECHNICIAN);
+    let unexplained = paper.with("happened", "yes");
+    let problems = unexplained.refused(&shop, TECHNICIAN).join("");
+    assert!(
+        problems.contains("write why, for whoever checks"),
+        "{problems}"
+    );
+    let saved = paper.happened().saved(&shop, TECHNICIAN);
     assert_eq!(saved.breaches(), [Breach::ChargedFilter]);
 }
 

@@ -120,7 +120,7 @@ fn a_rinse_never_goes_into_a_vessel_whose_coolant_is_used_again() {
         let paper = rinsed(&shop, vessel);
         let problems = paper.refused(&shop, TECHNICIAN).join("");
         assert!(problems.contains("should not be used"), "{problems}");
-        let saved = paper.with("happened", "yes").saved(&shop, TECHNICIAN);
+        let saved = paper.happened().saved(&shop, TECHNICIAN);
         assert_eq!(saved.breaches(), [Breach::VesselNotOffered]);
     }
     shop.book_is_closed();

@@ -63,6 +63,11 @@ impl Paper {
         }
     }
 
+    /// It has already happened, and why.
+    pub(crate) fn happened(&self) -> Self {
+        self.with_all(&[("happened", "yes"), ("note", "nothing else was at hand")])
+    }
+
     pub(crate) fn with_all(&self, values: &[(&str, &str)]) -> Self {
         values
             .iter()

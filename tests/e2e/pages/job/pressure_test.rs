@@ -297,7 +297,7 @@ fn nothing_is_pressed_above_the_lowest_rated_part_and_what_happened_is_logged_wi
             problems.contains(found) && problems.contains("takes 110.0 kPa"),
             "{problems}"
         );
-        let saved = paper.with("happened", "yes").saved(&shop, TECHNICIAN);
+        let saved = paper.happened().saved(&shop, TECHNICIAN);
         assert_eq!(saved.breaches(), [AboveRating]);
     }
     let below = opened(&shop)

@@ -49,7 +49,7 @@ fn what_the_vessel_is_not_kept_for_goes_in_only_when_it_already_has() {
         let paper = delivered(&shop, vessel, name);
         let problems = paper.refused(&shop, TECHNICIAN).join("");
         assert!(problems.contains(said), "{said} in {problems}");
-        let saved = paper.with("happened", "yes").saved(&shop, TECHNICIAN);
+        let saved = paper.happened().saved(&shop, TECHNICIAN);
         assert_eq!(saved.breaches(), [Breach::FluidNotOffered]);
     }
     shop.book_is_closed();

@@ -103,7 +103,7 @@ fn a_hot_system_or_one_under_pressure_is_not_opened_and_what_happened_is_logged_
             problems.contains("\"It has already happened\""),
             "{problems}"
         );
-        let saved = paper.with("happened", "yes").saved(&shop, TECHNICIAN);
+        let saved = paper.happened().saved(&shop, TECHNICIAN);
         assert_eq!(saved.breaches(), breaches);
     }
     shop.book_is_closed();
@@ -164,7 +164,7 @@ fn oil_in_it_goes_to_waste_or_quarantine_and_never_counts_as_fit() {
     assert!(waste.breaches().is_empty());
     let into_reuse = opened(&shop)
         .and("looks[]", "oil")
-        .with("happened", "yes")
+        .happened()
         .with("volume", "2")
         .saved(&shop, TECHNICIAN);
     assert_eq!(into_reuse.breaches(), [VesselNotOffered]);
@@ -221,7 +221,7 @@ fn a_gate_is_told_at_its_step_and_apart_from_what_is_only_missing() {
     assert_eq!(of(&said, "gate_temperature"), Some(true));
     assert_eq!(of(&said, "gate_pressure"), None);
     assert_eq!(of(&said, "to"), Some(false), "chosen later: no gate");
-    let happened = checked(&paper.with("happened", "yes"), &shop);
+    let happened = checked(&paper.happened(), &shop);
     assert_eq!(of(&happened, "gate_temperature"), None);
     assert_eq!(of(&happened, "to"), Some(false));
     let unreadable = checked(&paper.with("gate_temperature", "warm"), &shop);

@@ -150,7 +150,7 @@ fn another_kind_of_coolant_is_logged_only_as_having_happened_and_keeps_its_mark(
             "{problems:?}"
         );
         assert!(problems[0].contains("\"It has already happened\""));
-        let saved = paper.with("happened", "yes").saved(&shop, TECHNICIAN);
+        let saved = paper.happened().saved(&shop, TECHNICIAN);
         assert_eq!(saved.breaches().len(), 1);
         assert!(saved.kinds_asked().contains(&"wrong_chemistry"));
     }

@@ -54,7 +54,7 @@ fn waste_is_not_offered_to_reuse_and_what_happened_is_asked_about() {
         problems.contains("Cart A should not be used: kept for recovered, not for waste"),
         "{problems}"
     );
-    let saved = paper.with("happened", "yes").saved(&shop, TECHNICIAN);
+    let saved = paper.happened().saved(&shop, TECHNICIAN);
     assert_eq!(saved.breaches(), [VesselNotOffered]);
     let (_, found, limit) = saved
         .asked
