@@ -6,7 +6,7 @@ use crate::ids::{FactKey, PersonId, PlaceId, ShopId, UnitId};
 use crate::job::{Account, FluidNamed, Job};
 use crate::moment::{Moment, When};
 use crate::quantity::{FractionByVolume, Volume, entry::Typed};
-use crate::waste::{Basis, Determination, OtherWaste, ProfileChosen};
+use crate::waste::{Basis, Determination, OtherWaste, ProfileChosen, SiteStatement};
 use crate::words::Text;
 use serde::{Deserialize, Serialize};
 
@@ -286,12 +286,26 @@ pub struct LaboratoryResult {
     pub analytes: Vec<Analyte>,
 }
 
-/// A month closed for a shop: the whole statement as it stood.
+/// A month closed: the whole statement as it stood. A site closes with all its shops at once; in
+/// records that were made before sites did, a shop was closed for itself.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct MonthClosed {
-    /// The statement, never worked out again.
+    /// The statement of the first shop, never worked out again.
     pub statement: Statement,
+    /// Those of the other shops of the site, of the same month.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub other_shops: Vec<Statement>,
+    /// What the month of the whole site counted as; none where a shop was closed for itself.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub site: Option<SiteStatement>,
+}
+
+impl MonthClosed {
+    /// The statements of all its shops.
+    pub fn statements(&self) -> impl Iterator<Item = &Statement> {
+        std::iter::once(&self.statement).chain(&self.other_shops)
+    }
 }
 
 /// Removes a text beside the record; the digest stays.

@@ -15,8 +15,9 @@ use domain::quantity::entry::read;
 use domain::rules::counting::Counts;
 use domain::rules::{Class, Profile, Profiles};
 use domain::waste::{
-    Basis, Came, Clock, Determination, Generation, Hazardous, Holding, OtherWaste, Others,
-    ProfileChosen, Stated, Statements, Stream, Waste, area_key, class_on_site,
+    Basis, Came, CannotClose, Clock, Determination, Generation, Hazardous, Holding, OtherWaste,
+    Others, ProfileChosen, SiteFigure, SiteMass, SiteStatement, Stated, Statements, Stream, Waste,
+    area_key, class_on_site, may_close,
 };
 use domain::words::Text;
 use uuid::Uuid;
@@ -227,6 +228,12 @@ fn the_facts_are_read_as_they_were_written() {
         ),
         format!(r#"{{"other_waste":{{"site":"{id}","month":"2026-09"}}}}"#),
         format!(
+            r#"{{"month_closed":{{"statement":{{"shop":"{id}","month":"2026-09","flows":[],"vessels":[],"head_seq":7,"head_hash":"ab"}}}}}}"#
+        ),
+        format!(
+            r#"{{"month_closed":{{"statement":{{"shop":"{id}","month":"2026-09","flows":[{{"measure":"became_waste","typed_ml":1000,"shown_ml":1000,"mass_g":1066,"lines":1,"lines_without_mass":0}}],"vessels":[],"head_seq":7,"head_hash":"ab"}},"other_shops":[{{"shop":"{id}","month":"2026-09","flows":[],"vessels":[],"head_seq":7,"head_hash":"ab"}}],"site":{{"site":"{id}","profile":"us-fed-2026","class":"VSQG","worst":"SQG","masses":[{{"figure":"coolant_firm","g":1066}}],"others":[{{"site":"{id}","month":"2026-09"}}],"open":{{"questions":[{{"job":"{id}","line":0,"kind":"over_drawn"}}],"not_determined":["{id}"],"lines_without_mass":0}},"containers":[{{"vessel":"{id}","start":"2026-09-01","held_ml":1000,"mass_g":1066}}]}}}}}}"#
+        ),
+        format!(
             r#"{{"container_event":{{"vessel":"{id}","event":{{"placed":{{"satellite":"bay 4"}}}}}}}}"#
         ),
     ] {
@@ -235,6 +242,90 @@ fn the_facts_are_read_as_they_were_written() {
         assert_eq!(serde_json::to_string(&what).unwrap(), written);
         assert!(What::KINDS.contains(&what.kind()));
     }
+}
+
+/// 29 February is the last day of a month in leap years alone: every fourth year, not 2100, but 2000
+/// (the Gregorian calendar).
+#[test]
+fn a_month_can_be_closed_from_the_day_after_its_last_one_on() {
+    for (name, last, first_after) in [
+        ("2028-02", "2028-02-29", "2028-03-01"),
+        ("2027-02", "2027-02-28", "2027-03-01"),
+        ("2100-02", "2100-02-28", "2100-03-01"),
+        ("2000-02", "2000-02-29", "2000-03-01"),
+        ("2026-12", "2026-12-31", "2027-01-01"),
+    ] {
+        let ends = Err(CannotClose::NotEnded(day(last)));
+        assert_eq!(may_close(month(name), day(last), false), ends, "{name}");
+        assert_eq!(may_close(month(name), day(first_after), false), Ok(()));
+        let again = may_close(month(name), day(first_after), true);
+        assert_eq!(again, Err(CannotClose::AlreadyClosed));
+    }
+}
+
+fn closed(lines: &[Waste], others: Vec<OtherWaste>, stated: &Statements) -> SiteStatement {
+    let found = of(lines, &others, stated);
+    let about = (lines, stated, others);
+    SiteStatement::of(SITE, &found, about, (Vec::new(), Vec::new()))
+}
+
+/// 100 kg is the most of the smallest class: 40 CFR 260.10 by way of `tables/rules_profiles.csv`.
+#[test]
+fn rules_chosen_later_leave_a_closed_month_as_it_was_signed() {
+    let lines = [waste("2026-09-10", Came::AsWaste, 100_001)];
+    let none = vec![OtherWaste {
+        site: SITE,
+        month: month("2026-09"),
+        stream: None,
+    }];
+    let signed = closed(&lines, none.clone(), &federal());
+    assert_eq!(signed.class.as_deref(), Some("SQG"));
+    assert_eq!(signed.g(SiteFigure::CoolantFirm), 100_001);
+    let stored = serde_json::to_string(&signed).unwrap();
+
+    // In the middle of the year after, the site comes under rules that count no antifreeze.
+    let mut later = federal();
+    later
+        .chosen
+        .push(chosen("us-state-universal-waste", "2027-07-01"));
+    let now = of(&lines, &none, &later);
+    assert_eq!(signed.adjustments(&SiteMass::all(&now)), []);
+    assert_eq!(now.code(now.standing), signed.class);
+    // Chosen for the month itself it is an adjustment, and the statement says what it said.
+    later
+        .chosen
+        .push(chosen("us-state-universal-waste", "2026-09-01"));
+    let now = of(&lines, &none, &later);
+    let moved = |figure, g| SiteMass { figure, g };
+    assert_eq!(
+        signed.adjustments(&SiteMass::all(&now)),
+        [
+            moved(SiteFigure::CoolantFirm, -100_001),
+            moved(SiteFigure::CoolantNotCounted, 100_001)
+        ]
+    );
+    assert_eq!(now.code(now.standing).as_deref(), Some("VSQG"));
+    assert_eq!(serde_json::to_string(&signed).unwrap(), stored);
+}
+
+#[test]
+fn a_late_line_is_an_adjustment_and_what_nobody_determined_is_named() {
+    let stated = Statements {
+        determinations: Vec::new(),
+        ..federal()
+    };
+    let mut lines = vec![waste("2026-09-30", Came::AsWaste, 40_000)];
+    let signed = closed(&lines, Vec::new(), &stated);
+    assert_eq!(signed.open.not_determined, [DRUM].into());
+    assert_eq!(signed.g(SiteFigure::CoolantPerhaps), 40_000);
+    assert!(signed.others.is_empty(), "nobody said anything");
+    lines.push(waste("2026-09-02", Came::AsWaste, 7));
+    let now = of(&lines, &[], &stated);
+    let expected = SiteMass {
+        figure: SiteFigure::CoolantPerhaps,
+        g: 7,
+    };
+    assert_eq!(signed.adjustments(&SiteMass::all(&now)), [expected]);
 }
 
 fn at(day_text: &str) -> Moment {

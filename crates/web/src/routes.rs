@@ -252,6 +252,8 @@ fn waste() -> Vec<Entry> {
         get("/waste/lines", SEE, waste::show_lines),
         get("/waste/lines.csv", SEE, waste::lines_csv),
         get("/waste/months.csv", SEE, waste::months_csv),
+        get("/waste/close", SEE, waste::show_close),
+        post("/waste/close", SIGN, waste::submit_close),
         get("/waste/containers", SEE, waste::show_containers),
         get("/waste/containers.csv", SEE, waste::containers_csv),
         get("/waste/rules", DECIDE, waste::show_rules),

@@ -8,6 +8,7 @@ pub(crate) mod shop;
 mod board;
 mod book_check;
 mod checking;
+mod closing;
 mod crawl;
 mod due;
 mod hostile;

@@ -133,6 +133,68 @@ pub struct VesselStatement {
     pub shrink_on_mixing_ml: i64,
 }
 
+/// What moved in and out of a vessel over a span, g: each line by its own density.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub struct VesselMasses {
+    /// Came in.
+    pub came_in_g: i64,
+    /// Went into units.
+    pub into_units_g: i64,
+    /// Went off the site.
+    pub shipped_g: i64,
+    /// Went anywhere else.
+    pub other_out_g: i64,
+    /// Added by dips and readings, less what they took away.
+    pub corrected_g: i64,
+    /// Lines whose mass is not known, and so is in none of these.
+    pub without_mass: i64,
+}
+
+impl VesselMasses {
+    /// Two of them together.
+    #[must_use]
+    pub const fn plus(&self, other: &Self) -> Self {
+        Self {
+            came_in_g: self.came_in_g.saturating_add(other.came_in_g),
+            into_units_g: self.into_units_g.saturating_add(other.into_units_g),
+            shipped_g: self.shipped_g.saturating_add(other.shipped_g),
+            other_out_g: self.other_out_g.saturating_add(other.other_out_g),
+            corrected_g: self.corrected_g.saturating_add(other.corrected_g),
+            without_mass: self.without_mass.saturating_add(other.without_mass),
+        }
+    }
+
+    /// What a vessel that held `opening_g` would hold after all of this.
+    pub const fn after(&self, opening_g: i64) -> i64 {
+        opening_g
+            .saturating_add(self.came_in_g)
+            .saturating_sub(self.into_units_g)
+            .saturating_sub(self.shipped_g)
+            .saturating_sub(self.other_out_g)
+            .saturating_add(self.corrected_g)
+    }
+}
+
+impl VesselStatement {
+    /// Whether opening + taken in − given out comes to the closing, in every component.
+    pub fn closes(&self) -> bool {
+        let mut worked = self.opening.clone();
+        worked.add(&self.taken_in);
+        worked.subtract(&self.given_out);
+        worked == self.closing
+    }
+
+    /// What mixing makes of the shown volumes, mL, where all that came in and all that went out are
+    /// each shown as one fluid: opening + in − out + this = closing.
+    pub fn mixing_ml(&self) -> i64 {
+        self.closing
+            .shown_ml()
+            .saturating_sub(self.opening.shown_ml())
+            .saturating_sub(self.taken_in.shown_ml())
+            .saturating_add(self.given_out.shown_ml())
+    }
+}
+
 /// A month's statement for a shop, as it stood when it was drawn up.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]

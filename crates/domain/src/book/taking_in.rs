@@ -61,10 +61,12 @@ impl Book {
                     self.change_place(number, |place| place.start_dates.push((order, date)));
                 }
             }
-            What::MonthClosed(closed) => self.enter_month_closed(
-                (closed.statement.shop, closed.statement.month),
-                recorded.received_at,
-            ),
+            What::MonthClosed(closed) => {
+                for statement in closed.statements() {
+                    let month = (statement.shop, statement.month);
+                    self.enter_month_closed(month, recorded.received_at);
+                }
+            }
             _ => {}
         }
         if let Some(body) = self.filed_body(&recorded.fact.what, order) {

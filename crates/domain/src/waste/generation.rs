@@ -224,6 +224,12 @@ impl<'a> Generation<'a> {
         Ok(self.coolant_firm.checked_add(self.other_non_acute)?)
     }
 
+    /// The code of the class a month stands in, by the rules of its last day: "SQG".
+    pub fn code(&self, standing: Option<Standing>) -> Option<String> {
+        let rules = self.profile?.generator.as_ref()?;
+        Some(rules.class(standing?.class).code.clone())
+    }
+
     fn class(&mut self) -> Result<(), NoGeneration> {
         let Some(rules) = self.profile.and_then(|profile| profile.generator.as_ref()) else {
             return Ok(());

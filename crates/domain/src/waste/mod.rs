@@ -3,10 +3,14 @@
 //! The rules are those of [`crate::rules`]; this joins them with what the book counted. Nothing
 //! here is law: local rules and licensed practice come first.
 
+mod closing;
 mod container;
 mod generation;
 mod stated;
 
+pub use closing::{
+    CannotClose, ContainerStanding, LeftOpen, SiteFigure, SiteMass, SiteStatement, may_close,
+};
 pub use container::{
     Clock, Emptied, Holding, Stated, area_key, class_on_site, largest_since, look_due,
 };

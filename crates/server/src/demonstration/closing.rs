@@ -93,7 +93,11 @@ fn closed(at: At, officer: PersonId, key: FactKey, statement: Statement) -> Reco
                 person: Some(officer),
                 proved: Proved::Password,
             },
-            what: What::MonthClosed(Box::new(MonthClosed { statement })),
+            what: What::MonthClosed(Box::new(MonthClosed {
+                statement,
+                other_shops: Vec::new(),
+                site: None,
+            })),
         },
     }
 }

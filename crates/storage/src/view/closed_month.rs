@@ -10,16 +10,18 @@ pub(super) async fn take(
     entry: &Entry,
     closed: &MonthClosed,
 ) -> Result<(), StorageError> {
-    let month = closed.statement.month.to_string();
     let key = entry.recorded.key.0;
-    sqlx::query!(
-        "insert into closed_months (shop, month, seq, key) values (?1, ?2, ?3, ?4)",
-        closed.statement.shop.0,
-        month,
-        entry.seq,
-        key
-    )
-    .execute(connection)
-    .await?;
+    for statement in closed.statements() {
+        let month = statement.month.to_string();
+        sqlx::query!(
+            "insert into closed_months (shop, month, seq, key) values (?1, ?2, ?3, ?4)",
+            statement.shop.0,
+            month,
+            entry.seq,
+            key
+        )
+        .execute(&mut *connection)
+        .await?;
+    }
     Ok(())
 }

@@ -52,7 +52,10 @@ pub(crate) fn subjects(fact: &Fact) -> BTreeSet<Uuid> {
         What::FitnessDecision(decision) => all.extend([decision.vessel.0]),
         What::ContainerEvent(event) => all.extend([event.vessel.0]),
         What::LaboratoryResult(result) => all.extend([result.sample.0]),
-        What::MonthClosed(closed) => all.extend([closed.statement.shop.0]),
+        What::MonthClosed(closed) => {
+            all.extend(closed.statements().map(|statement| statement.shop.0));
+            all.extend(closed.site.as_ref().map(|site| site.site.0));
+        }
         What::TextRemoved(removed) => all.extend([removed.fact.0]),
         What::Photo(photo) => all.extend([photo.job.0]),
         What::PhotoRemoved(removed) => all.extend([removed.photo.0, removed.job.0]),

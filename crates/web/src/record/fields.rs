@@ -1,6 +1,6 @@
 //! What a fact states, field by field and in words, and what it is about.
 
-use domain::fact::{Area, ContainerChange, Fact, Fitness, MovedToShop, What};
+use domain::fact::{Area, ContainerChange, Fact, Fitness, MonthClosed, MovedToShop, What};
 use domain::ids::FactKey;
 use domain::job::Account;
 use domain::quantity::UnitsOfMeasure;
@@ -330,13 +330,7 @@ fn decided(cards: Cards<'_>, what: &What, subject: String) -> Vec<Field> {
             });
             std::iter::once(number).chain(found).collect()
         }
-        What::MonthClosed(closed) => vec![
-            field("Shop", cards.names.shop(closed.statement.shop)),
-            field(
-                "Up to event",
-                number(cards.units, closed.statement.head_seq),
-            ),
-        ],
+        What::MonthClosed(closed) => month_closed(cards, closed),
         What::TextRemoved(removed) => vec![field("Digest of the text", &removed.digest)],
         What::Photo(photo) => photo_fields(cards, photo),
         What::Said(said) => said_fields(cards, said),
@@ -346,6 +340,23 @@ fn decided(cards: Cards<'_>, what: &What, subject: String) -> Vec<Field> {
         What::OtherWaste(other) => other_waste(cards, other),
         _ => Vec::new(),
     });
+    fields
+}
+
+/// Of which shops, and what the month of their site counted as; the whole statement is on its page.
+fn month_closed(cards: Cards<'_>, closed: &MonthClosed) -> Vec<Field> {
+    let shops: Vec<String> = closed
+        .statements()
+        .map(|statement| cards.names.shop(statement.shop))
+        .collect();
+    let up_to = number(cards.units, closed.statement.head_seq);
+    let mut fields = vec![field("Shop", shops.join(", ")), field("Up to event", up_to)];
+    if let Some(site) = &closed.site {
+        let class = site.class.as_deref().unwrap_or("none");
+        fields.push(field("Class", class));
+        let open = site.open.questions.len();
+        fields.push(field("Questions left open", open.to_string()));
+    }
     fields
 }
 

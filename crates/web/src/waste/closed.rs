@@ -1,16 +1,78 @@
 //! Months that were closed: the statement as it stood, and what changed since. A closed month is
 //! never opened again; late facts show as adjustments.
 
-use domain::book::month::{FlowTotal, Month, Statement};
+use domain::book::month::{FlowTotal, Month};
 use domain::book::outcome::Measure;
-use domain::fact::What;
+use domain::fact::{Fact, MonthClosed, What};
+use domain::ids::ShopId;
 use domain::quantity::UnitsOfMeasure;
+use domain::waste::{SiteFigure, SiteMass};
 use storage::Read;
 
-use super::kilograms;
+use super::{Listed, OnSite, add_to, kilograms};
 use crate::WebError;
 use crate::desk::Desk;
 use crate::figure;
+
+/// A closing of a month as it lies in the record.
+pub(super) struct Kept {
+    pub(super) seq: i64,
+    pub(super) fact: Fact,
+    pub(super) closed: MonthClosed,
+}
+
+impl Kept {
+    /// The closings of a month that hold a shop of the site, the first of each shop. A site closes
+    /// all its shops at once; where shops were closed for themselves there are several.
+    pub(super) async fn all(
+        read: &mut Read,
+        site: &OnSite,
+        month: Month,
+    ) -> Result<Vec<Self>, WebError> {
+        let mut seqs = Vec::new();
+        for shop in site.shop_ids() {
+            let closings = read
+                .list_month_closings(shop, month)
+                .await
+                .map_err(WebError::fault)?;
+            seqs.extend(closings.first());
+        }
+        seqs.sort_unstable();
+        seqs.dedup();
+        let mut all = Vec::new();
+        for seq in seqs {
+            let row = read.find_fact_at(seq).await.map_err(WebError::fault)?;
+            let Some(row) = row else { continue };
+            let fact = row.fact().map_err(WebError::fault)?;
+            if let What::MonthClosed(closed) = &fact.what {
+                let closed = (**closed).clone();
+                all.push(Self { seq, fact, closed });
+            }
+        }
+        Ok(all)
+    }
+
+    /// "P12, 2026-09-06 14:12".
+    pub(super) async fn by(&self, desk: &Desk, read: &mut Read) -> Result<String, WebError> {
+        let person = match self.fact.by.person {
+            Some(person) => read.find_person(person).await.map_err(WebError::fault)?,
+            None => None,
+        };
+        let handle = person.map_or_else(|| "nobody named".to_owned(), |person| person.handle);
+        let at = figure::time(self.fact.when.happened(), desk.zone());
+        Ok(format!("{handle}, {at}"))
+    }
+}
+
+/// The shops of the site whose month no closing holds.
+pub(super) fn left_out(site: &OnSite, kept: &[Kept]) -> Vec<ShopId> {
+    let is_held = |shop: &ShopId| {
+        let mut statements = kept.iter().flat_map(|kept| kept.closed.statements());
+        statements.any(|statement| statement.shop == *shop)
+    };
+    let shops = site.shop_ids().into_iter();
+    shops.filter(|shop| !is_held(shop)).collect()
+}
 
 /// A statement, and how the month stands by now.
 #[derive(Clone, Debug)]
@@ -18,67 +80,97 @@ pub(super) struct Closed {
     pub(super) month: Month,
     /// "P12, 2026-09-06 14:12".
     pub(super) by: String,
-    /// Where it stands in the record.
+    /// Where the statement is shown.
     pub(super) address: String,
     pub(super) adjustments: Vec<String>,
 }
 
 impl Closed {
-    /// The first closing of a month of the shop one stands in; none while it is open.
+    /// The closing of a month of the site one stands on; none while it is open. `list` holds the
+    /// lines of the month by now.
     pub(super) async fn find(
         desk: &Desk,
         read: &mut Read,
-        month: Month,
+        (site, month, list): (&OnSite, Month, &[Listed]),
     ) -> Result<Option<Self>, WebError> {
-        let closings = read
-            .list_month_closings(desk.shop.id, month)
-            .await
-            .map_err(WebError::fault)?;
-        let Some(first) = closings.first() else {
+        let kept = Kept::all(read, site, month).await?;
+        let Some(first) = kept.first() else {
             return Ok(None);
         };
-        let row = read.find_fact_at(*first).await.map_err(WebError::fault)?;
-        let Some(row) = row else { return Ok(None) };
-        let fact = row.fact().map_err(WebError::fault)?;
-        let What::MonthClosed(closed) = fact.what else {
-            return Ok(None);
-        };
-        let now = read
-            .list_month_totals(Some(desk.shop.id), (month, month))
-            .await
-            .map_err(WebError::fault)?;
-        let person = match fact.by.person {
-            Some(person) => read.find_person(person).await.map_err(WebError::fault)?,
-            None => None,
-        };
-        let handle = person.map_or_else(|| "nobody named".to_owned(), |person| person.handle);
-        let at = figure::time(fact.when.happened(), desk.zone());
         Ok(Some(Self {
             month,
-            by: format!("{handle}, {at}"),
-            address: format!("/records/{first}"),
-            adjustments: adjustments(desk.units(), &closed.statement, &now),
+            by: first.by(desk, read).await?,
+            address: format!("/waste/close?month={month}"),
+            adjustments: adjustments(desk, read, (site, month, list), &kept).await?,
         }))
     }
 }
 
-/// "Recovered from units: +2.5 L, +2.671 kg".
-fn adjustments(units: UnitsOfMeasure, statement: &Statement, now: &[FlowTotal]) -> Vec<String> {
-    let changed = statement.adjustments(now).into_iter();
-    changed
-        .map(|change| {
-            let sign = if change.mass_g > 0 { "+" } else { "" };
-            format!(
-                "{}: {}, {sign}{}",
-                word(change.measure),
-                figure::volume_change(units, change.shown_ml),
-                kilograms(units, change.mass_g)
-            )
-        })
-        .collect()
+/// What late or changed entries came to since: "Recovered from units: +2.5 L, +2.671 kg".
+pub(super) async fn adjustments(
+    desk: &Desk,
+    read: &mut Read,
+    (site, month, list): (&OnSite, Month, &[Listed]),
+    kept: &[Kept],
+) -> Result<Vec<String>, WebError> {
+    let mut flows: Vec<FlowTotal> = Vec::new();
+    for statement in kept.iter().flat_map(|kept| kept.closed.statements()) {
+        let now = read
+            .list_month_totals(Some(statement.shop), (month, month))
+            .await
+            .map_err(WebError::fault)?;
+        for change in statement.adjustments(&now) {
+            add_to(&mut flows, change);
+        }
+    }
+    let units = desk.units();
+    let mut said: Vec<String> = flows.iter().map(|change| of_flow(units, change)).collect();
+    for closed in kept.iter().filter_map(|kept| kept.closed.site.as_ref()) {
+        let found = site.generation(month, list)?;
+        let changes = closed.adjustments(&SiteMass::all(&found));
+        said.extend(changes.iter().map(|change| {
+            let mass = changed_by(units, change.g);
+            format!("{}: {mass}", word_of_figure(change.figure))
+        }));
+        let class = found.code(found.standing);
+        if class != closed.class {
+            let code = |class: Option<String>| class.unwrap_or_else(|| "no class".to_owned());
+            said.push(format!(
+                "Class: {} by now, {} as signed",
+                code(class),
+                code(closed.class.clone())
+            ));
+        }
+    }
+    Ok(said)
 }
 
-const fn word(measure: Measure) -> &'static str {
+fn of_flow(units: UnitsOfMeasure, change: &FlowTotal) -> String {
+    format!(
+        "{}: {}, {}",
+        word(change.measure),
+        figure::volume_change(units, change.shown_ml),
+        changed_by(units, change.mass_g)
+    )
+}
+
+fn changed_by(units: UnitsOfMeasure, g: i64) -> String {
+    let sign = if g > 0 { "+" } else { "" };
+    format!("{sign}{}", kilograms(units, g))
+}
+
+pub(super) const fn word_of_figure(figure: SiteFigure) -> &'static str {
+    match figure {
+        SiteFigure::CoolantFirm => "Coolant that counts",
+        SiteFigure::CoolantPerhaps => "Coolant undecided or not determined",
+        SiteFigure::CoolantNotCounted => "Coolant that does not count",
+        SiteFigure::CoolantNotJudged => "Coolant no rules were chosen for",
+        SiteFigure::OtherNonAcute => "Other hazardous waste",
+        SiteFigure::OtherAcute => "Other acute hazardous waste",
+    }
+}
+
+pub(super) const fn word(measure: Measure) -> &'static str {
     match measure {
         Measure::Recovered => "Recovered from units",
         Measure::FilledFromVessel => "Filled from vessels",

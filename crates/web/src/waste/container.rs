@@ -13,7 +13,9 @@ use domain::fleet::{Holds, Role, Vessel};
 use domain::quantity::{Mass, UnitsOfMeasure};
 use domain::rules::accumulation::{Area as AreaStands, InArea, on_site, satellite};
 use domain::rules::{Class, Exact, Profile};
-use domain::waste::{Clock, Holding, Stated, area_key, class_on_site, largest_since, look_due};
+use domain::waste::{
+    Clock, ContainerStanding, Holding, Stated, area_key, class_on_site, largest_since, look_due,
+};
 use domain::words::Text;
 use storage::{ContainerRow, PlaceContents, Read};
 
@@ -234,6 +236,27 @@ async fn one(
         events,
         stated,
     })
+}
+
+/// The containers as they stand now, for the statement of a month that is closed.
+pub(super) async fn standing(
+    desk: &Desk,
+    read: &mut Read,
+    site: &OnSite,
+) -> Result<Vec<ContainerStanding>, WebError> {
+    let (_, all) = known(desk, read, site).await?;
+    let mut standing: Vec<ContainerStanding> = all
+        .iter()
+        .map(|known| ContainerStanding {
+            vessel: known.card.id,
+            start: known.stated.start,
+            held_ml: known.shown_ml(),
+            mass_g: known.mass_g(),
+        })
+        .collect();
+    // Not in the order of what is due: that changes with the day alone.
+    standing.sort_by_key(|it| it.vessel);
+    Ok(standing)
 }
 
 /// "9 days left", with its shape.

@@ -7,9 +7,10 @@ use domain::book::month::Month;
 use domain::book::outcome::Measure;
 use domain::quantity::UnitsOfMeasure;
 use domain::rules::counting::Counts;
-use domain::waste::{Counted, Generation, density_tenths};
+use domain::waste::{Counted, Generation, SiteFigure, SiteMass, density_tenths};
 use storage::{FlowLine, Read};
 
+use super::closed::word_of_figure;
 use super::month::word_of;
 use super::{LOCAL_RULES, Listed, OnSite, kilograms, month_asked, profiles};
 use crate::WebError;
@@ -56,15 +57,99 @@ struct Sum {
     mass: String,
 }
 
+/// A list as it was asked for.
+struct Found {
+    word: &'static str,
+    /// Whether each line says how it counts.
+    judged: bool,
+    list: Vec<Listed>,
+    more: Option<String>,
+    check: Option<Check>,
+}
+
+/// Look and sentence of a comparison.
+type Check = (&'static str, String);
+
 /// GET /waste/lines
 pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Response, WebError> {
     let mut form = Form::from_query(query.as_deref());
     let month = month_asked(&desk, &mut form);
+    let figure = SiteFigure::from_code(&form.ask("figure")).filter(|it| it.is_coolant());
     let measure = Measure::from_code(&form.ask("total")).unwrap_or(Measure::BecameWaste);
-    let word = word_of(measure).ok_or(WebError::NotFound)?;
     let after = read_after(&form.ask("after"));
     let mut read = desk.read().await?;
     let site = OnSite::read(&desk, &mut read).await?;
+    let found = match figure {
+        Some(figure) => of_figure(&desk, &mut read, (&site, month, figure)).await?,
+        None => of_total(&desk, &mut read, (&site, month, measure), after).await?,
+    };
+    let units = desk.units();
+    let names = names(&mut read, &found.list).await?;
+    let rows = found
+        .list
+        .iter()
+        .map(|listed| row(units, (listed, &names), (&site, found.judged)))
+        .collect::<Result<_, _>>()?;
+    Ok(page::shown(&LinesPage {
+        frame: desk.frame(format!("{} in {month}", found.word)),
+        site: site.name.clone(),
+        month,
+        word: found.word,
+        local_rules: LOCAL_RULES,
+        judged: found.judged,
+        rows,
+        sum: sum(units, &found.list),
+        more: found.more,
+        check: found.check,
+        head: format!(
+            "event {}, {}",
+            number(units, site.head.seq),
+            site.head.hash_hex()
+        ),
+    }))
+}
+
+/// The lines behind a figure of what the month counts as, and whether they come to it.
+async fn of_figure(
+    desk: &Desk,
+    read: &mut Read,
+    (site, month, figure): (&OnSite, Month, SiteFigure),
+) -> Result<Found, WebError> {
+    let days = (month.first_day(), month.last_day());
+    let all = site.list(read, days).await?;
+    let found = site.generation(month, &all)?;
+    let mut list = Vec::new();
+    for listed in all {
+        let counted = Generation::line(&listed.waste, &site.stated, profiles()?);
+        if SiteFigure::of_coolant(counted.map(|it| it.counts)) == figure {
+            list.push(listed);
+        }
+    }
+    let masses = SiteMass::all(&found);
+    let g = masses.iter().find(|mass| mass.figure == figure);
+    let sum: i64 = list.iter().filter_map(|listed| listed.line.mass_g).sum();
+    let check = compared(
+        desk.units(),
+        sum,
+        ("the figure of the month", g.map_or(0, |mass| mass.g)),
+    );
+    Ok(Found {
+        word: word_of_figure(figure),
+        judged: true,
+        list,
+        more: None,
+        check: Some(check),
+    })
+}
+
+/// The lines behind a total of the month.
+async fn of_total(
+    desk: &Desk,
+    read: &mut Read,
+    (site, month, measure): (&OnSite, Month, Measure),
+    after: Option<(i64, i64)>,
+) -> Result<Found, WebError> {
+    let word = word_of(measure).ok_or(WebError::NotFound)?;
     let judged = measure == Measure::BecameWaste;
     let (list, more) = if judged {
         let days = (month.first_day(), month.last_day());
@@ -75,14 +160,14 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         let listed = |line| super::listed(line, domain::waste::Came::AsWaste);
         (became.into_iter().map(listed).collect(), false)
     } else {
-        behind(&mut read, &site, (month, measure), after.unwrap_or((0, -1))).await?
+        behind(read, site, (month, measure), after.unwrap_or((0, -1))).await?
     };
     // A part of the lines does not come to the total.
     let is_part = !judged && (more || after.is_some());
     let check = if is_part {
         None
     } else {
-        Some(check(&desk, &mut read, (&site, month, measure), &list).await?)
+        Some(check(desk, read, (site, month, measure), &list).await?)
     };
     let more = list.last().filter(|_| more).map(|last| {
         format!(
@@ -92,29 +177,13 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
             last.line.n
         )
     });
-    let units = desk.units();
-    let names = names(&mut read, &list).await?;
-    let rows = list
-        .iter()
-        .map(|listed| row(units, (listed, &names), (&site, judged)))
-        .collect::<Result<_, _>>()?;
-    Ok(page::shown(&LinesPage {
-        frame: desk.frame(format!("{word} in {month}")),
-        site: site.name.clone(),
-        month,
+    Ok(Found {
         word,
-        local_rules: LOCAL_RULES,
         judged,
-        rows,
-        sum: sum(units, &list),
+        list,
         more,
         check,
-        head: format!(
-            "event {}, {}",
-            number(units, site.head.seq),
-            site.head.hash_hex()
-        ),
-    }))
+    })
 }
 
 /// The last line of the page before: place in the record and in the fact, "412-0".
@@ -152,31 +221,36 @@ async fn check(
     read: &mut Read,
     (site, month, measure): (&OnSite, Month, Measure),
     list: &[Listed],
-) -> Result<(&'static str, String), WebError> {
+) -> Result<Check, WebError> {
     let totals = site.totals(read, (month, month)).await?;
     let total = totals.iter().find(|total| total.measure == measure);
     let (lines, grams) = total.map_or((0, 0), |total| (total.lines, total.mass_g));
     let shown = i64::try_from(list.len()).unwrap_or(i64::MAX);
     let sum: i64 = list.iter().filter_map(|listed| listed.line.mass_g).sum();
-    let units = desk.units();
-    Ok(if sum == grams && shown == lines {
-        (
-            "ok",
-            format!(
-                "Check: these lines come to the book's total of the month to the gram, {}.",
-                kilograms(units, grams)
-            ),
-        )
+    let total = "the book's total of the month";
+    let (look, said) = compared(desk.units(), sum, (total, grams));
+    Ok(if shown == lines {
+        (look, said)
     } else {
-        (
-            "stop",
-            format!(
-                "Check: these lines come to {}, the book's total is {}. Figures are being worked out again, or the book is to be checked.",
-                kilograms(units, sum),
-                kilograms(units, grams)
-            ),
-        )
+        let lines = format!("Check: these are {shown} lines, {total} is of {lines}.");
+        ("stop", format!("{lines} {WORKED_OUT}"))
     })
+}
+
+const WORKED_OUT: &str = "Figures are being worked out again, or the book is to be checked.";
+
+/// What lines come to beside what they should, g.
+fn compared(units: UnitsOfMeasure, sum: i64, (total, grams): (&str, i64)) -> Check {
+    let grams_said = kilograms(units, grams);
+    if sum == grams {
+        let said = format!("Check: these lines come to {total} to the gram, {grams_said}.");
+        return ("ok", said);
+    }
+    let sum = kilograms(units, sum);
+    (
+        "stop",
+        format!("Check: these lines come to {sum}, {total} is {grams_said}. {WORKED_OUT}"),
+    )
 }
 
 pub(super) async fn names(read: &mut Read, list: &[Listed]) -> Result<Names, WebError> {

@@ -1,5 +1,6 @@
 //! `/waste`: what a site generated in a month, under which rules, and the containers it stands in.
 
+mod close;
 mod closed;
 mod container;
 mod export;
@@ -21,6 +22,7 @@ use domain::waste::{
 };
 use storage::{FlowLine, Head, Read, TrailFilter};
 
+pub(crate) use close::{show as show_close, submit as submit_close};
 pub(crate) use container::{
     file as containers_csv, show as show_containers, show_entry, submit_entry,
 };
@@ -118,10 +120,7 @@ impl OnSite {
                 .await
                 .map_err(WebError::fault)?;
             for total in own {
-                match sums.iter_mut().find(|sum| sum.measure == total.measure) {
-                    Some(sum) => *sum = sum.plus(&total),
-                    None => sums.push(total),
-                }
+                add_to(&mut sums, total);
             }
         }
         Ok(sums)
@@ -186,6 +185,14 @@ impl OnSite {
         let others = in_force(month, &self.others);
         let by = (&self.stated, profiles()?);
         Generation::of(month, &own, &others, by).map_err(WebError::fault)
+    }
+}
+
+/// Adds a total to the one of its measure.
+fn add_to(sums: &mut Vec<FlowTotal>, total: FlowTotal) {
+    match sums.iter_mut().find(|sum| sum.measure == total.measure) {
+        Some(sum) => *sum = sum.plus(&total),
+        None => sums.push(total),
     }
 }
 

@@ -8,11 +8,11 @@ use domain::book::outcome::Measure;
 use domain::quantity::{Mass, UnitsOfMeasure};
 use domain::rules::category::Standing;
 use domain::rules::{Class, GeneratorRules};
-use domain::waste::{Generation, Others, in_force};
+use domain::waste::{Generation, Others, SiteFigure, SiteMass, in_force};
 use storage::Read;
 
-use super::closed::Closed;
-use super::{LOCAL_RULES, OnSite, STATE, kilograms, month_asked};
+use super::closed::{Closed, word_of_figure};
+use super::{LOCAL_RULES, Listed, OnSite, STATE, kilograms, month_asked};
 use crate::WebError;
 use crate::component::Bars;
 use crate::desk::{Desk, Frame};
@@ -26,7 +26,7 @@ use crate::record::number;
 const MONTHS: usize = 12;
 
 /// The totals at the top, with the words for them.
-const TOTALS: [(Measure, &str); 6] = [
+pub(super) const TOTALS: [(Measure, &str); 6] = [
     (Measure::Recovered, "Recovered from units"),
     (Measure::Reused, "Reused"),
     (Measure::Reclaimed, "To be reclaimed"),
@@ -66,6 +66,8 @@ struct MonthPage {
     months: Vec<Row>,
     /// What was said about other waste.
     others: Vec<(String, String)>,
+    /// It ended, and nobody closed it yet.
+    is_over: bool,
     /// Its statement, where it was closed.
     closed: Option<Closed>,
     /// Closed months of the table that late facts changed; told on the page of the present month.
@@ -88,11 +90,29 @@ struct Row {
     cells: Vec<(&'static str, String)>,
 }
 
+/// A figure with the list behind it.
+struct ClassFigure {
+    what: &'static str,
+    said: String,
+    address: String,
+}
+
+/// The list behind a figure of what a month counts as.
+pub(super) fn list_of(month: Month, figure: SiteFigure) -> String {
+    if figure.is_coolant() {
+        format!("/waste/lines?month={month}&figure={}", figure.code())
+    } else {
+        format!("/waste?month={month}#other-waste")
+    }
+}
+
 /// What the month counts as.
 struct ClassCard {
     /// None until rules are chosen.
     rules: Option<String>,
-    figures: Vec<(&'static str, String)>,
+    figures: Vec<ClassFigure>,
+    /// What the figures come to.
+    sums: Vec<(&'static str, String)>,
     /// "Very small quantity generator (VSQG), so far".
     class: Option<String>,
     incomplete: bool,
@@ -107,22 +127,25 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
     let mut read = desk.read().await?;
     let site = OnSite::read(&desk, &mut read).await?;
     let own = site.totals(&mut read, (month, month)).await?;
-    let list = site
-        .list(&mut read, (month.first_day(), month.last_day()))
-        .await?;
-    let generation = site.generation(month, &list)?;
     let mut span = vec![month];
     while span.len() < MONTHS {
         let before = span.last().map_or(month, |last| last.before());
         span.push(before);
     }
     span.reverse();
+    let now = Month::of(desk.today());
+    // The page of the present month tells what late facts changed in closed ones.
+    let first = span.first().filter(|_| month == now).unwrap_or(&month);
+    let list = site
+        .list(&mut read, (first.first_day(), month.last_day()))
+        .await?;
+    let generation = site.generation(month, &list)?;
+    let closed = Closed::find(&desk, &mut read, (&site, month, &list)).await?;
     let mut by_month = Vec::new();
     for each in &span {
         by_month.push((*each, site.totals(&mut read, (*each, *each)).await?));
     }
     let units = desk.units();
-    let now = Month::of(desk.today());
     Ok(page::shown(&MonthPage {
         frame: desk.frame(format!("Waste, {month}")),
         site: site.name.clone(),
@@ -131,7 +154,7 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         after: (month < now).then(|| month.after()),
         local_rules: LOCAL_RULES,
         totals: totals(units, month, &own),
-        class: ClassCard::of(units, &generation, month == now)?,
+        class: ClassCard::of(units, &generation, (month, month == now))?,
         bars: bars(&by_month),
         months: by_month
             .iter()
@@ -139,9 +162,10 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
             .map(|(month, totals)| row(units, *month, totals))
             .collect(),
         others: others(units, &site, month),
-        closed: Closed::find(&desk, &mut read, month).await?,
+        is_over: month < now && closed.is_none(),
+        closed,
         adjusted: if month == now {
-            adjusted(&desk, &mut read, &span).await?
+            adjusted(&desk, &mut read, (&site, &span, &list)).await?
         } else {
             Vec::new()
         },
@@ -154,10 +178,14 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
     }))
 }
 
-async fn adjusted(desk: &Desk, read: &mut Read, span: &[Month]) -> Result<Vec<Closed>, WebError> {
+async fn adjusted(
+    desk: &Desk,
+    read: &mut Read,
+    (site, span, list): (&OnSite, &[Month], &[Listed]),
+) -> Result<Vec<Closed>, WebError> {
     let mut all = Vec::new();
     for month in span {
-        let closed = Closed::find(desk, read, *month).await?;
+        let closed = Closed::find(desk, read, (site, *month, list)).await?;
         all.extend(closed.filter(|closed| !closed.adjustments.is_empty()));
     }
     Ok(all)
@@ -167,7 +195,7 @@ fn of(totals: &[FlowTotal], measure: Measure) -> Option<&FlowTotal> {
     totals.iter().find(|total| total.measure == measure)
 }
 
-fn mass_of(units: UnitsOfMeasure, total: Option<&FlowTotal>) -> String {
+pub(super) fn mass_of(units: UnitsOfMeasure, total: Option<&FlowTotal>) -> String {
     total.map_or_else(
         || kilograms(units, 0),
         |total| {
@@ -240,32 +268,30 @@ impl ClassCard {
     fn of(
         units: UnitsOfMeasure,
         found: &Generation<'_>,
-        is_running: bool,
+        (month, is_running): (Month, bool),
     ) -> Result<Self, WebError> {
-        let kg = |mass: Mass| kilograms(units, mass.g());
-        let mut figures = vec![
-            ("Coolant that counts", kg(found.coolant_firm)),
-            (
-                "Coolant undecided or not determined",
-                kg(found.coolant_perhaps),
-            ),
-            ("Coolant that does not count", kg(found.coolant_not_counted)),
-            ("Other hazardous waste", kg(found.other_non_acute)),
-        ];
-        if found.other_acute > Mass::MIN {
-            figures.push(("Other acute hazardous waste", kg(found.other_acute)));
-        }
-        if found.coolant_not_judged > Mass::MIN {
-            figures.push((
-                "Coolant no rules were chosen for",
-                kg(found.coolant_not_judged),
-            ));
-        }
+        // What is seldom there is left out where it is not.
+        let is_usual = |figure| {
+            !matches!(
+                figure,
+                SiteFigure::CoolantNotJudged | SiteFigure::OtherAcute
+            )
+        };
+        let figures = SiteMass::all(found)
+            .into_iter()
+            .filter(|mass| mass.g != 0 || is_usual(mass.figure))
+            .map(|mass| ClassFigure {
+                what: word_of_figure(mass.figure),
+                said: kilograms(units, mass.g),
+                address: list_of(month, mass.figure),
+            })
+            .collect();
         let mut card = Self {
             rules: found
                 .profile
                 .map(|profile| format!("{}: {}", profile.id, profile.about)),
             figures,
+            sums: Vec::new(),
             class: None,
             incomplete: found.others == Others::NotStated,
             worst: None,
@@ -309,7 +335,7 @@ fn figures_of_class(
     (units, firm): (UnitsOfMeasure, Mass),
     (rules, standing, is_running): (&GeneratorRules, Standing, bool),
 ) {
-    card.figures.push((
+    card.sums.push((
         "Counts for certain, all together",
         kilograms(units, firm.g()),
     ));
@@ -318,7 +344,7 @@ fn figures_of_class(
             Class::Smallest => "Left before more than the smallest class may have",
             Class::Middle | Class::Largest => "Left until the next class begins",
         };
-        card.figures.push((label, kilograms(units, left.g())));
+        card.sums.push((label, kilograms(units, left.g())));
     }
     let so_far = if is_running { ", so far" } else { "" };
     card.class = Some(sentence_case(&format!(
