@@ -29,4 +29,5 @@ mod vessel;
 mod void;
 mod waiting;
 mod waste;
+mod waste_reports;
 mod winter;

@@ -160,6 +160,21 @@ pub fn look_due(
     next_look(last, class, rules).on
 }
 
+/// When a container was good again after a look that found something amiss: the day of the first
+/// later look that found nothing. Looks are days and whether something was amiss, earliest first.
+///
+/// ```
+/// use domain::waste::first_good;
+/// let day = |text: &str| text.parse::<chrono::NaiveDate>().unwrap();
+/// let later = [(day("2026-09-08"), true), (day("2026-09-09"), false), (day("2026-09-16"), false)];
+/// assert_eq!(first_good(&later), Some(day("2026-09-09")));
+/// assert_eq!(first_good(&later[..1]), None);
+/// ```
+pub fn first_good(later: &[(NaiveDate, bool)]) -> Option<NaiveDate> {
+    let good = later.iter().find(|(_, amiss)| !amiss);
+    good.map(|(day, _)| *day)
+}
+
 /// The class whose conditions apply to a container: the largest its site has been in since it was
 /// begun, or a larger one that lies on the site already. The class of the month decides what may lie
 /// there.

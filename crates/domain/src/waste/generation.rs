@@ -9,7 +9,7 @@ use crate::ids::PlaceId;
 use crate::quantity::{Mass, OutOfBounds};
 use crate::rules::category::{Monthly, Standing, category};
 use crate::rules::counting::{Counts, Fate, Hazard, Source, counted};
-use crate::rules::{Profile, Profiles};
+use crate::rules::{Class, Profile, Profiles};
 
 /// How coolant came to stand on the list.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -222,6 +222,13 @@ impl<'a> Generation<'a> {
     /// [`NoGeneration`] above any mass that is possible.
     pub fn firm(&self) -> Result<Mass, NoGeneration> {
         Ok(self.coolant_firm.checked_add(self.other_non_acute)?)
+    }
+
+    /// The class a month rose from: the smaller one of the month before; none where it is no larger,
+    /// or where either has no class.
+    pub fn rose_from(&self, before: &Self) -> Option<Class> {
+        let (before, now) = before.standing.zip(self.standing)?;
+        (now.class > before.class).then_some(before.class)
     }
 
     /// The code of the class a month stands in, by the rules of its last day: "SQG".

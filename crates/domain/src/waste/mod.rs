@@ -7,12 +7,13 @@ mod closing;
 mod container;
 mod generation;
 mod stated;
+mod stream;
 
 pub use closing::{
     CannotClose, ContainerStanding, LeftOpen, SiteFigure, SiteMass, SiteStatement, may_close,
 };
 pub use container::{
-    Clock, Emptied, Holding, Stated, area_key, class_on_site, largest_since, look_due,
+    Clock, Emptied, Holding, Stated, area_key, class_on_site, first_good, largest_since, look_due,
 };
 pub(crate) use container::{is_date_of_this_batch, is_of_this_batch};
 pub use generation::{
@@ -23,3 +24,4 @@ pub use stated::{
     AnalyteLine, Basis, Determination, Hazardous, LabSheet, OtherWaste, ProfileChosen, Stream,
     in_force,
 };
+pub use stream::StreamBalance;

@@ -3,11 +3,15 @@
 mod close;
 mod closed;
 mod container;
+mod determinations;
 mod export;
 mod lines;
+mod looks;
 mod month;
 mod report;
 mod sheets;
+mod stream;
+mod year;
 
 use chrono::NaiveDate;
 use domain::book::month::{FlowTotal, Month};
@@ -26,12 +30,17 @@ pub(crate) use close::{show as show_close, submit as submit_close};
 pub(crate) use container::{
     file as containers_csv, show as show_containers, show_entry, submit_entry,
 };
+pub(crate) use determinations::{file as determinations_csv, show as show_determinations};
 pub(crate) use lines::show as show_lines;
+pub(crate) use looks::{file as looks_csv, show as show_looks};
 pub(crate) use month::show;
 pub(crate) use report::{monthly as lines_csv, months as months_csv};
 pub(crate) use sheets::{
     show_determination, show_other, show_rules, submit_determination, submit_other, submit_rules,
 };
+
+pub(crate) use stream::file as streams_csv;
+pub(crate) use year::show as show_year;
 
 use crate::WebError;
 use crate::desk::Desk;

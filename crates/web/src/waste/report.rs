@@ -3,7 +3,7 @@
 
 use axum::extract::RawQuery;
 use axum::response::Response;
-use domain::book::month::{FlowTotal, Month};
+use domain::book::month::Month;
 use domain::book::outcome::Measure;
 use domain::quantity::Mass;
 use domain::rules::counting::Counts;
@@ -11,14 +11,12 @@ use domain::waste::{Generation, Others};
 
 use super::export::{Csv, kg, litres};
 use super::lines::{density, in_words, names};
-use super::{LOCAL_RULES, Listed, OnSite, month_asked, profiles};
+use super::year::{YearMonth, months_of, span_asked};
+use super::{LOCAL_RULES, OnSite, month_asked, profiles};
 use crate::WebError;
 use crate::desk::Desk;
 use crate::figure;
 use crate::form::Form;
-
-/// Months in one file.
-const MONTHS: usize = 12;
 
 /// What stands above every table: whose figures these are, of when, by which rules.
 pub(super) fn above(
@@ -114,19 +112,13 @@ pub(crate) async fn monthly(desk: Desk, RawQuery(query): RawQuery) -> Result<Res
 /// GET /waste/months.csv
 pub(crate) async fn months(desk: Desk, RawQuery(query): RawQuery) -> Result<Response, WebError> {
     let mut form = Form::from_query(query.as_deref());
-    let until = month_asked(&desk, &mut form);
-    let mut span = vec![until];
-    while span.len() < MONTHS {
-        let before = span.last().map_or(until, |month| month.before());
-        span.push(before);
-    }
-    span.reverse();
-    let first = span.first().copied().unwrap_or(until);
+    let span = span_asked(&desk, &mut form);
+    let (Some(first), Some(until)) = (span.first().copied(), span.last().copied()) else {
+        return Err(WebError::NotFound);
+    };
     let mut read = desk.read().await?;
     let site = OnSite::read(&desk, &mut read).await?;
-    let list = site
-        .list(&mut read, (first.first_day(), until.last_day()))
-        .await?;
+    let months = months_of(&mut read, (&site, &span)).await?;
     let mut csv = Csv::default();
     let about = (&site, "R2 and R9 months of a year");
     let period = format!("{first} to {until}");
@@ -150,43 +142,31 @@ pub(crate) async fn months(desk: Desk, RawQuery(query): RawQuery) -> Result<Resp
         "other acute kg",
         "class",
         "class in the worst case",
+        "rose from",
         "other waste stated",
         "rules",
         "lines come to the total",
     ]);
-    for month in span {
-        let totals = site.totals(&mut read, (month, month)).await?;
-        csv.row(&cells(&site, month, (&totals, &list))?);
+    for month in &months {
+        csv.row(&cells(month));
     }
     Ok(csv.answer(&format!("waste-months-{first}-{until}")))
 }
 
-fn cells(
-    site: &OnSite,
-    month: Month,
-    (totals, list): (&[FlowTotal], &[Listed]),
-) -> Result<Vec<String>, WebError> {
-    let found = site.generation(month, list)?;
-    let of = |measure| totals.iter().find(|total| total.measure == measure);
+fn cells(year_month: &YearMonth) -> Vec<String> {
+    let found = &year_month.found;
+    let of = |measure| {
+        let mut totals = year_month.totals.iter();
+        totals.find(|total| total.measure == measure)
+    };
     let ml = |measure| litres(of(measure).map_or(0, |total| total.shown_ml));
     let mass = |measure| kg(of(measure).map_or(0, |total| total.mass_g));
     let grams = |mass: Mass| kg(mass.g());
-    let class = |standing: Option<domain::rules::category::Standing>| {
-        let rules = found.profile.and_then(|profile| profile.generator.as_ref());
-        match (rules, standing) {
-            (Some(rules), Some(standing)) => rules.class(standing.class).code.clone(),
-            _ => String::new(),
-        }
-    };
-    let listed: i64 = list
-        .iter()
-        .filter(|it| Month::of(it.line.day) == month)
-        .filter(|it| it.waste.came == domain::waste::Came::AsWaste)
-        .filter_map(|it| it.line.mass_g)
-        .sum();
+    let class = |standing| found.code(standing).unwrap_or_default();
+    let listed = year_month.listed_g;
     let became = of(Measure::BecameWaste).map_or(0, |total| total.mass_g);
-    Ok(vec![
-        month.to_string(),
+    vec![
+        year_month.month.to_string(),
         ml(Measure::Recovered),
         mass(Measure::Recovered),
         ml(Measure::Reused),
@@ -204,6 +184,7 @@ fn cells(
         grams(found.other_acute),
         class(found.standing),
         class(found.worst),
+        year_month.rose_from.clone().unwrap_or_default(),
         match found.others {
             Others::NotStated => "coolant only, incomplete".to_owned(),
             Others::None => "none".to_owned(),
@@ -218,5 +199,5 @@ fn cells(
         } else {
             format!("no, they come to {} kg", kg(listed))
         },
-    ])
+    ]
 }

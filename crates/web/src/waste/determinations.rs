@@ -1,0 +1,207 @@
+//! `/waste/determinations`: what was determined of the coolant of a site, on what grounds, and until
+//! when its papers are kept.
+
+use askama::Template;
+use axum::response::Response;
+use chrono::NaiveDate;
+use domain::book::outcome::Measure;
+use domain::fact::What;
+use domain::rules::determination::{KeptUntil, keep_until};
+use domain::rules::{AnalyteLimit, Profile};
+use domain::waste::{Basis, Determination, Hazardous, LabSheet};
+use storage::{FlowLine, Read, TrailFilter};
+
+use super::export::Csv;
+use super::{LOCAL_RULES, MOST_STATED, OnSite, STATE, profiles, report};
+use crate::WebError;
+use crate::desk::{Desk, Frame};
+use crate::page;
+use crate::record::{Names, Wanted, number};
+
+#[derive(Template)]
+#[template(path = "waste/determinations.html")]
+struct FilePage {
+    frame: Frame,
+    site: String,
+    local_rules: &'static str,
+    rows: Vec<Row>,
+    may_state: bool,
+    head: String,
+}
+
+/// A determination as the file has it.
+struct Row {
+    address: String,
+    seq: i64,
+    /// "D-5", "all waste coolant of the site".
+    of: String,
+    covers_from: NaiveDate,
+    /// "hazardous: D008", "not hazardous".
+    says: String,
+    method: &'static str,
+    /// The sheet with its values and limits, or what is known of the coolant.
+    grounds: String,
+    /// "P12, 2026-01-04".
+    signed: String,
+    last_sent: String,
+    keep_until: String,
+}
+
+async fn rows(desk: &Desk, read: &mut Read, site: &OnSite) -> Result<Vec<Row>, WebError> {
+    let filter = TrailFilter {
+        kind: Some("determination".to_owned()),
+        subject: Some(desk.shop.site.0),
+        ..TrailFilter::default()
+    };
+    let mut found = Vec::new();
+    let mut wanted = Wanted::default();
+    for row in read
+        .list_trail(&filter, None, MOST_STATED)
+        .await
+        .map_err(WebError::fault)?
+    {
+        let fact = row.fact().map_err(WebError::fault)?;
+        if let What::Determination(determined) = fact.what {
+            wanted.people.extend(fact.by.person);
+            wanted.places.extend(determined.vessel);
+            if let Basis::Knowledge(words) = &determined.basis {
+                wanted.text(Some(words));
+            }
+            found.push((row.seq, (fact.by.person, fact.when.local_date), determined));
+        }
+    }
+    let names = Names::of(read, wanted).await?;
+    let earliest = found.iter().map(|(.., of)| of.covers_from).min();
+    let days = (earliest.unwrap_or(desk.today()), desk.today());
+    let sent = read
+        .list_waste_lines(&site.shop_ids(), Measure::Shipped, days)
+        .await
+        .map_err(WebError::fault)?;
+    let mut rows = Vec::new();
+    for (seq, (person, day), determined) in found {
+        let profile = site.stated.profile_on(determined.covers_from, profiles()?);
+        let last_sent = last_sent(&determined, &sent);
+        let until = profile.map(|profile| keep_until(last_sent, profile, false));
+        rows.push(Row {
+            address: format!("/records/{seq}"),
+            seq,
+            of: determined.vessel.map_or_else(
+                || "all waste coolant of the site".to_owned(),
+                |vessel| names.place(vessel),
+            ),
+            covers_from: determined.covers_from,
+            says: says(&determined),
+            method: match determined.basis {
+                Basis::Test(_) => "test",
+                Basis::Knowledge(_) => "knowledge",
+            },
+            grounds: match &determined.basis {
+                Basis::Test(sheet) => of_sheet(sheet, profile),
+                Basis::Knowledge(words) => names.text(words, "words removed"),
+            },
+            signed: format!("{}, {day}", names.handle(person)),
+            last_sent: last_sent.map_or_else(|| "none yet".to_owned(), |day| day.to_string()),
+            keep_until: match until {
+                None => "no rules chosen: no end".to_owned(),
+                Some(KeptUntil::NoEnd) => "no end yet".to_owned(),
+                Some(KeptUntil::Day(day)) => day.to_string(),
+            },
+        });
+    }
+    Ok(rows)
+}
+
+/// The last day something was shipped out of the containers that a determination is of, from when it
+/// covers them on. What was determined later does not end it: its papers are never kept for less.
+fn last_sent(of: &Determination, sent: &[FlowLine]) -> Option<NaiveDate> {
+    let own = sent.iter().filter(|line| {
+        line.day >= of.covers_from && (of.vessel.is_none() || line.vessel == of.vessel)
+    });
+    own.map(|line| line.day).max()
+}
+
+fn says(of: &Determination) -> String {
+    match (of.hazardous, of.codes.is_empty()) {
+        (Hazardous::Yes, false) => format!("hazardous: {}", of.codes.join(", ")),
+        (Hazardous::Yes, true) => "hazardous".to_owned(),
+        (Hazardous::No, _) => "not hazardous".to_owned(),
+    }
+}
+
+/// "LAB 7, sampled 2026-09-02: lead 6.8 mg/L (limit 5, D008); pH 8.1".
+fn of_sheet(sheet: &LabSheet, profile: Option<&Profile>) -> String {
+    let limits: &[AnalyteLimit] = profile
+        .and_then(|profile| profile.test.as_ref())
+        .map_or(&[], |test| &test.limits);
+    let values = sheet.lines.iter().map(|line| {
+        let name = line.analyte.to_lowercase();
+        let limit = limits.iter().find(|limit| limit.analyte == name);
+        let limit = limit.map_or_else(
+            || "no limit on record".to_owned(),
+            |limit| format!("limit {}, {}", limit.limit_mg_per_l.value, limit.code),
+        );
+        format!("{} {} mg/L ({limit})", line.analyte, line.printed)
+    });
+    let ph = sheet.ph.iter().map(|ph| format!("pH {ph}"));
+    let values: Vec<String> = values.chain(ph).collect();
+    format!(
+        "{}, sampled {}: {}",
+        sheet.number,
+        sheet.sampled_on,
+        values.join("; ")
+    )
+}
+
+/// GET /waste/determinations
+pub(crate) async fn show(desk: Desk) -> Result<Response, WebError> {
+    let mut read = desk.read().await?;
+    let site = OnSite::read(&desk, &mut read).await?;
+    Ok(page::shown(&FilePage {
+        frame: desk.frame("Determinations"),
+        site: site.name.clone(),
+        local_rules: LOCAL_RULES,
+        rows: rows(&desk, &mut read, &site).await?,
+        may_state: desk.may(STATE),
+        head: format!(
+            "event {}, {}",
+            number(desk.units(), site.head.seq),
+            site.head.hash_hex()
+        ),
+    }))
+}
+
+/// GET /waste/determinations.csv
+pub(crate) async fn file(desk: Desk) -> Result<Response, WebError> {
+    let mut read = desk.read().await?;
+    let site = OnSite::read(&desk, &mut read).await?;
+    let rows = rows(&desk, &mut read, &site).await?;
+    let mut csv = Csv::default();
+    let today = desk.today().to_string();
+    let about = (&site, "R5 determination file");
+    report::above(&mut csv, &desk, about, (&today, rows.len()))?;
+    csv.row(&[
+        "of",
+        "covers from",
+        "says",
+        "method",
+        "sheet with values and limits, or what is known",
+        "signed",
+        "last shipment",
+        "keep until",
+        "event",
+    ]);
+    for row in &rows {
+        csv.row(&[
+            Csv::text(&row.of),
+            row.covers_from.to_string(),
+            Csv::text(&row.says),
+            row.method.to_owned(),
+            Csv::text(&row.grounds),
+            Csv::text(&row.signed),
+            row.last_sent.clone(),
+            row.keep_until.clone(),
+            row.seq.to_string(),
+        ]);
+    }
+    Ok(csv.answer(&format!("waste-determinations-{today}")))
+}

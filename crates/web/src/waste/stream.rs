@@ -1,0 +1,323 @@
+//! Where the coolant of a span of months went, stream by stream: what was there, came in, went out and
+//! is there now, held against the book.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use axum::extract::RawQuery;
+use axum::response::Response;
+use chrono::NaiveDate;
+use domain::book::month::{Month, VesselMasses, VesselStatement};
+use domain::book::outcome::Measure;
+use domain::fact::What;
+use domain::fleet::Holds;
+use domain::ids::PlaceId;
+use domain::job::Details;
+use domain::quantity::UnitsOfMeasure;
+use domain::waste::StreamBalance;
+use storage::{FlowLine, Read};
+
+use super::export::{Csv, kg};
+use super::year::span_asked;
+use super::{OnSite, kilograms, report};
+use crate::WebError;
+use crate::desk::Desk;
+use crate::form::Form;
+
+/// The streams, with the vessels that hold them.
+const STREAMS: [(Holds, &str); 2] = [
+    (Holds::Waste, "Waste coolant in containers for waste"),
+    (Holds::Recovered, "Recovered coolant in vessels kept for it"),
+];
+
+/// What left the site to one facility with one carrier.
+#[derive(Default)]
+struct Sent {
+    papers: BTreeSet<String>,
+    g: i64,
+    without_mass: usize,
+}
+
+/// A stream with what the lists say of it.
+struct Stream {
+    word: &'static str,
+    balance: StreamBalance,
+    /// Became waste in these vessels, by its lines, g.
+    generated_g: i64,
+    /// Decided to be reclaimed in them.
+    reclaimed_g: i64,
+    /// Shipped out of them.
+    shipped_g: i64,
+}
+
+/// All that is to be told of a span.
+pub(super) struct Streams {
+    all: Vec<Stream>,
+    /// What became waste by its lines and by the book's totals, g.
+    generated: (i64, i64),
+    /// The same of what was shipped.
+    shipped: (i64, i64),
+    /// By facility and carrier.
+    sent: BTreeMap<(String, String), Sent>,
+}
+
+/// The streams as a page shows them, side by side.
+pub(super) struct Table {
+    pub(super) heads: Vec<&'static str>,
+    /// What a figure is, and its cells, each with the head it stands under.
+    pub(super) rows: Vec<(&'static str, Vec<(&'static str, String)>)>,
+    pub(super) sent: Vec<SentRow>,
+    /// Look and sentence of each comparison.
+    pub(super) checks: Vec<(&'static str, String)>,
+}
+
+pub(super) struct SentRow {
+    pub(super) destination: String,
+    pub(super) carrier: String,
+    pub(super) papers: String,
+    pub(super) mass: String,
+}
+
+impl Stream {
+    /// At first + came in − the three ways out + corrected + mixing = at last.
+    const fn cells(&self) -> [(&'static str, i64); 10] {
+        let (balance, masses) = (&self.balance, &self.balance.masses);
+        [
+            ("At first", balance.opening_g),
+            ("Came in", masses.came_in_g),
+            ("Into units", masses.into_units_g),
+            ("Shipped", masses.shipped_g),
+            ("Other ways out", masses.other_out_g),
+            ("By dips and readings", masses.corrected_g),
+            ("By mixing", balance.mixing_g),
+            ("At last", balance.closing_g),
+            ("Became waste in them", self.generated_g),
+            ("Decided to be reclaimed in them", self.reclaimed_g),
+        ]
+    }
+}
+
+impl Streams {
+    pub(super) async fn of(
+        read: &mut Read,
+        (site, months): (&OnSite, (Month, Month)),
+    ) -> Result<Self, WebError> {
+        let days = (months.0.first_day(), months.1.last_day());
+        let generated = lines(read, site, (Measure::BecameWaste, days)).await?;
+        let shipped = lines(read, site, (Measure::Shipped, days)).await?;
+        let reclaimed = lines(read, site, (Measure::Reclaimed, days)).await?;
+        let mut vessels = Vec::new();
+        for shop in site.shop_ids() {
+            vessels.extend(
+                read.list_vessel_statements(shop, months)
+                    .await
+                    .map_err(WebError::fault)?,
+            );
+        }
+        let all = STREAMS.map(|(holds, word)| {
+            let own: Vec<(VesselStatement, VesselMasses)> = vessels
+                .iter()
+                .filter(|(card, ..)| card.holds == holds)
+                .map(|(_, statement, masses)| (statement.clone(), *masses))
+                .collect();
+            let ids: BTreeSet<PlaceId> = own.iter().map(|(of, _)| of.vessel).collect();
+            let within = |lines: &[FlowLine]| {
+                let own = lines
+                    .iter()
+                    .filter(|it| it.vessel.is_some_and(|id| ids.contains(&id)));
+                sum(own)
+            };
+            Stream {
+                word,
+                balance: StreamBalance::of(&own),
+                generated_g: within(&generated),
+                reclaimed_g: within(&reclaimed),
+                shipped_g: within(&shipped),
+            }
+        });
+        let totals = site.totals(read, months).await?;
+        let total = |measure| {
+            let total = totals.iter().find(|total| total.measure == measure);
+            total.map_or(0, |total| total.mass_g)
+        };
+        Ok(Self {
+            all: all.into(),
+            generated: (sum(&generated), total(Measure::BecameWaste)),
+            shipped: (sum(&shipped), total(Measure::Shipped)),
+            sent: sent(read, &shipped).await?,
+        })
+    }
+
+    /// The streams as a page shows them.
+    pub(super) fn table(&self, units: UnitsOfMeasure) -> Table {
+        let kilograms = |g| kilograms(units, g);
+        Table {
+            heads: self.all.iter().map(|of| of.word).collect(),
+            rows: self.rows(units),
+            sent: self
+                .sent
+                .iter()
+                .map(|((destination, carrier), sent)| SentRow {
+                    destination: destination.clone(),
+                    carrier: carrier.clone(),
+                    papers: sent.papers.iter().cloned().collect::<Vec<_>>().join(", "),
+                    mass: match sent.without_mass {
+                        0 => kilograms(sent.g),
+                        _ => format!("at least {}", kilograms(sent.g)),
+                    },
+                })
+                .collect(),
+            checks: self
+                .checks()
+                .into_iter()
+                .map(|(what, lines_g, book_g)| {
+                    let (lines, book) = (kilograms(lines_g), kilograms(book_g));
+                    if lines_g == book_g {
+                        let said = format!("Check: {what} is {lines} by its lines and by the book, to the gram.");
+                        ("ok", said)
+                    } else {
+                        let said = format!("Check: {what} is {lines} by its lines and {book} by the book. Figures are being worked out again, or the book is to be checked.");
+                        ("stop", said)
+                    }
+                })
+                .collect(),
+        }
+    }
+
+    fn rows(&self, units: UnitsOfMeasure) -> Vec<(&'static str, Vec<(&'static str, String)>)> {
+        let words = self.all.first().map(Stream::cells).into_iter().flatten();
+        let row = |(n, (word, _)): (usize, (&'static str, i64))| {
+            let cells = self.all.iter().filter_map(|of| {
+                let (_, g) = of.cells().get(n).copied()?;
+                Some((of.word, kilograms(units, g)))
+            });
+            (word, cells.collect())
+        };
+        words.enumerate().map(row).collect()
+    }
+
+    /// What is reckoned in two ways, from tables of their own: what, by lines, by the book, g.
+    fn checks(&self) -> Vec<(String, i64, i64)> {
+        let mut all = vec![
+            (
+                "what became waste".to_owned(),
+                self.generated.0,
+                self.generated.1,
+            ),
+            (
+                "what was shipped".to_owned(),
+                self.shipped.0,
+                self.shipped.1,
+            ),
+        ];
+        for of in &self.all {
+            let what = format!("shipped of \u{201C}{}\u{201D}", of.word);
+            all.push((what, of.shipped_g, of.balance.masses.shipped_g));
+        }
+        all
+    }
+}
+
+async fn lines(
+    read: &mut Read,
+    site: &OnSite,
+    (measure, days): (Measure, (NaiveDate, NaiveDate)),
+) -> Result<Vec<FlowLine>, WebError> {
+    read.list_waste_lines(&site.shop_ids(), measure, days)
+        .await
+        .map_err(WebError::fault)
+}
+
+fn sum<'a>(lines: impl IntoIterator<Item = &'a FlowLine>) -> i64 {
+    lines.into_iter().filter_map(|line| line.mass_g).sum()
+}
+
+/// What was shipped, by facility and carrier, with the numbers of the papers.
+async fn sent(
+    read: &mut Read,
+    shipped: &[FlowLine],
+) -> Result<BTreeMap<(String, String), Sent>, WebError> {
+    let seqs: Vec<i64> = shipped.iter().map(|line| line.seq).collect();
+    let rows = read.list_facts_at(&seqs).await.map_err(WebError::fault)?;
+    let mut papers = BTreeMap::new();
+    for row in rows {
+        if let What::Job(job) = row.fact().map_err(WebError::fault)?.what
+            && let Some(Details::Ship {
+                carrier,
+                document,
+                destination,
+            }) = job.details
+        {
+            let destination = destination.unwrap_or_else(|| "not stated".to_owned());
+            papers.insert(row.seq, ((destination, carrier), document));
+        }
+    }
+    let mut sent: BTreeMap<(String, String), Sent> = BTreeMap::new();
+    for line in shipped {
+        let none = || "not stated".to_owned();
+        let (to, document) = papers
+            .get(&line.seq)
+            .cloned()
+            .unwrap_or_else(|| ((none(), none()), none()));
+        let sum = sent.entry(to).or_default();
+        sum.papers.insert(document);
+        match line.mass_g {
+            Some(g) => sum.g = sum.g.saturating_add(g),
+            None => sum.without_mass = sum.without_mass.saturating_add(1),
+        }
+    }
+    Ok(sent)
+}
+
+/// GET /waste/streams.csv
+pub(crate) async fn file(desk: Desk, RawQuery(query): RawQuery) -> Result<Response, WebError> {
+    let mut form = Form::from_query(query.as_deref());
+    let span = span_asked(&desk, &mut form);
+    let (Some(first), Some(last)) = (span.first().copied(), span.last().copied()) else {
+        return Err(WebError::NotFound);
+    };
+    let mut read = desk.read().await?;
+    let site = OnSite::read(&desk, &mut read).await?;
+    let streams = Streams::of(&mut read, (&site, (first, last))).await?;
+    let rows = streams.all.len().saturating_add(streams.sent.len());
+    let mut csv = Csv::default();
+    let period = format!("{first} to {last}");
+    let about = (&site, "R9 annual totals by stream");
+    report::above(&mut csv, &desk, about, (&period, rows))?;
+    csv.row(&[
+        "stream",
+        "at first kg",
+        "came in kg",
+        "into units kg",
+        "shipped kg",
+        "other ways out kg",
+        "by dips and readings kg",
+        "by mixing kg",
+        "at last kg",
+        "became waste kg",
+        "decided to be reclaimed kg",
+        "vessels without a known mass",
+    ]);
+    for of in &streams.all {
+        let mut cells = vec![of.word.to_owned()];
+        cells.extend(of.cells().map(|(_, g)| kg(g)));
+        cells.push(of.balance.without_mass.to_string());
+        csv.row(&cells);
+    }
+    csv.row::<&str>(&[]);
+    csv.row(&["facility", "carrier", "papers", "shipped kg"]);
+    for ((destination, carrier), sent) in &streams.sent {
+        let papers: Vec<String> = sent.papers.iter().cloned().collect();
+        csv.row(&[
+            Csv::text(destination),
+            Csv::text(carrier),
+            Csv::text(&papers.join(" ")),
+            kg(sent.g),
+        ]);
+    }
+    csv.row::<&str>(&[]);
+    csv.row(&["check", "by its lines kg", "by the book kg"]);
+    for (what, lines_g, book_g) in streams.checks() {
+        csv.row(&[what, kg(lines_g), kg(book_g)]);
+    }
+    Ok(csv.answer(&format!("waste-streams-{first}-{last}")))
+}
