@@ -67,7 +67,7 @@ CREATE TABLE jobs (
   proved text not null,
   replaces blob,
   follows blob,
-  note_digest text,
+  note_digest text, bottle text collate nocase,
   constraint jobs_seq_on_record foreign key (seq) references record (seq)
 ) strict;
 
@@ -420,12 +420,17 @@ CREATE INDEX instruments_of_shop on instruments (shop, tag);
 CREATE INDEX fills_of_place on jobs (place, replayed_at, made_at, key)
   where kind = 'fill' and place is not null;
 
+CREATE INDEX jobs_by_bottle on jobs (shop, bottle, replayed_at) where bottle is not null;
+
 CREATE INDEX jobs_of_shop on jobs (shop, replayed_at, made_at, key);
 
 CREATE INDEX jobs_of_shop_by_kind on jobs (shop, kind, replayed_at, unit);
 
 CREATE INDEX jobs_of_unit on jobs (unit, replayed_at, made_at, key, local_date)
   where unit is not null;
+
+CREATE INDEX jobs_that_follow on jobs (follows, replayed_at, made_at, key)
+  where follows is not null;
 
 CREATE INDEX pressure_tests_of_place on jobs (place, replayed_at, made_at, key)
   where kind = 'pressure_test' and place is not null;

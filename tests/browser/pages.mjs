@@ -30,6 +30,11 @@ export const PAGES = [
   { name: 'leak-case', as: 'manager', path: unit('3307', '/leaks') },
   { name: 'due', as: 'manager', path: '/due' },
   { name: 'corrosion', as: 'manager', path: '/corrosion' },
+  { name: 'laboratory', as: 'reader', path: '/laboratory' },
+  { name: 'laboratory-file', as: 'compliance_officer', path: '/laboratory/file' },
+  { name: 'laboratory-file-refused', as: 'manager', path: '/laboratory/file', then: press('Show what it says') },
+  { name: 'laboratory-file-shown', as: 'manager', path: '/laboratory/file', then: showResults },
+  { name: 'sheet-of-a-result', as: 'technician', path: unit('3307', '/jobs/condition_test?instrument=other&tool=laboratory') },
   { name: 'winter', as: 'manager', path: '/winter' },
   { name: 'winter-refused', as: 'technician', path: '/winter?low=cold', status: 422 },
   { name: 'winter-plan', as: 'manager', path: '/winter/plan' },
@@ -160,6 +165,13 @@ function sheet(kind, path) {
     { name: `sheet-${kind}`, as: 'technician', path },
     { name: `sheet-${kind}-refused`, as: 'technician', path, then: refused },
   ];
+}
+
+/** A laboratory's file, shown: one result that is on record already, one of no bottle, one that cannot be read. */
+async function showResults(page) {
+  const text = 'sample,report,freeze_point_c,ph,nitrite_ppm\nDEMO-T1-0608,L-1,-36.5,8.1,420\nDEMO-2,L-2,36,high,\n';
+  await page.locator('#file').setInputFiles({ name: 'results.csv', mimeType: 'text/csv', buffer: Buffer.from(text) });
+  await press('Show what it says')(page);
 }
 
 /** A pressure test filled in, and what it proves asked for. */

@@ -547,6 +547,15 @@ pub enum Details {
         /// Tests asked for.
         tests: String,
     },
+    /// Of a condition test that a laboratory did.
+    Laboratory {
+        /// The number of its sheet.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        report: Option<String>,
+        /// The day on the sheet; the sample was taken before.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        reported_on: Option<NaiveDate>,
+    },
     /// Of an inspection.
     Inspect {
         /// Whether it passed.

@@ -210,6 +210,7 @@ fn tested(number: i64, laboratory: bool, proof: Option<Proof>) -> Event {
             ph_thousandths: None,
             // Within the bounds of every class that is proved by nitrite or reserve alkalinity.
             proofs: proof.map(|proof| (proof, 2_000_000)).into_iter().collect(),
+            found: [].into(),
         },
     }
 }

@@ -65,6 +65,7 @@ fn a_strength_test_comes_round_by_days() {
         laboratory: false,
         ph_thousandths: None,
         proofs: Vec::new(),
+        found: [].into(),
     };
     let course = Course {
         events: vec![event(100, refused)],

@@ -35,7 +35,7 @@ pub use read::{
     AfterUnit, Balance, ContainerRow, DipJob, DipRow, Dips, Done, FittedPort, Fitting, FlowLine,
     FoundUnit, HistoryRow, JobRow, LastPressureTest, LoopCourse, LoopFigures, LoopState, MonthFlow,
     Moved, OpenQuestion, OutcomeRow, Paid, Period, PhotoRow, PlaceBalance, PlaceContents,
-    PlaceFigures, PlaceName, PostingRow, QuestionAt, Read, RetrofitUnit, SaidOf, Staff,
+    PlaceFigures, PlaceName, PostingRow, QuestionAt, Read, RetrofitUnit, SaidOf, SampleRow, Staff,
     TrailFilter, Unfinished, UnitCourse, UnitSearch,
 };
 pub use record::{Hash, Head, Row, canonical};

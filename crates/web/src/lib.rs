@@ -24,6 +24,7 @@ pub mod intake;
 mod job;
 mod key_figure;
 mod label;
+mod laboratory;
 mod leak;
 mod own_name;
 mod page;

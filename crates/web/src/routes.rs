@@ -20,8 +20,8 @@ use tower_http::{catch_panic::CatchPanicLayer, compression::CompressionLayer, cs
 use crate::{
     AppState, BODY_LIMIT, WebError, answer, asset, board, body, book_check, checking, corrosion,
     desk::{self, Asked, Who},
-    due, error, health, help, intake, job, key_figure, label, leak, own_name, person, record,
-    retrofit, screen_size, setting,
+    due, error, health, help, intake, job, key_figure, label, laboratory, leak, own_name, person,
+    record, retrofit, screen_size, setting,
     sign_on::{enter, own_password, prove, set_up, stay, tablet as enrolling},
     stock, tablet, unit, vessel, waiting, waste, winter,
 };
@@ -42,6 +42,9 @@ const LOOK_AFTER: Who = Who::Roles(&[Technician, LeadHand, Manager, ComplianceOf
 
 /// Those who look at how a shop does as a whole.
 const LOOK_BACK: Who = Who::Roles(key_figure::ROLES);
+
+/// Those who take a laboratory's results in from its file.
+const TAKE_IN: Who = Who::Roles(laboratory::MAY_TAKE_IN);
 
 /// Those who decide what becomes of fluid.
 const DECIDE: Who = Who::Roles(&[Manager, ComplianceOfficer]);
@@ -274,6 +277,7 @@ fn waste() -> Vec<Entry> {
 }
 
 fn units() -> Vec<Entry> {
+    const RESULTS: &str = "/laboratory/file";
     vec![
         get("/units", SEE, unit::show_list),
         get("/units/new", MANAGE, unit::show_new),
@@ -289,6 +293,9 @@ fn units() -> Vec<Entry> {
         get("/units/{unit}/leaks", SEE, leak::case::show),
         get("/due", SEE, due::show),
         get("/corrosion", SEE, corrosion::show),
+        get("/laboratory", SEE, laboratory::show),
+        get(RESULTS, TAKE_IN, laboratory::take_in::show),
+        post(RESULTS, TAKE_IN, laboratory::take_in::submit),
         get("/figures", LOOK_BACK, key_figure::show),
         get("/figures/{what}", LOOK_BACK, key_figure::show_behind),
         get("/stock", LOOK_BACK, stock::show),

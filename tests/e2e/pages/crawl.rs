@@ -9,13 +9,15 @@ use super::shop::{As, Shop};
 use super::winter::counts;
 
 /// The pages a manager looks at in the morning.
-const PAGES: [&str; 7] = [
+const PAGES: [&str; 9] = [
     "/",
     "/winter",
     "/winter/plan",
     "/leaks",
     "/leaks?state=closed",
     "/corrosion",
+    "/laboratory",
+    "/laboratory/file",
     "/due",
 ];
 

@@ -14,6 +14,7 @@ mod due;
 mod hostile;
 mod job;
 mod key_figure;
+mod laboratory;
 mod leaks;
 mod people;
 mod permission;

@@ -2,6 +2,7 @@
 //! changed, tested, topped up, and what was read.
 
 use super::corrosion::{Inhibited, Proof, ReadBefore, Service};
+use super::laboratory::{Analyte, Found};
 use super::leak::exposure::{MeterLine, Per};
 use super::leak::{LeakPolicy, TopUp};
 use crate::book::component::{Base, InhibitorClass};
@@ -52,6 +53,8 @@ pub enum Done {
         ph_thousandths: Option<i64>,
         /// What proves its protection, thousandths of the proof's unit.
         proofs: Vec<(Proof, i64)>,
+        /// What the laboratory found beside its strength.
+        found: Found,
     },
     /// Put under pressure.
     Pressed(Pressed),
@@ -205,6 +208,7 @@ fn fresh(job: &Job, place: PlaceId, is_fresh: &dyn Fn(PlaceId) -> bool) -> Volum
 fn tested(job: &Job, place: PlaceId) -> Done {
     let mut laboratory = false;
     let (mut ph_thousandths, mut proofs) = (None, Vec::new());
+    let mut found = Found::new();
     for line in &job.lines {
         let Line::Reading(read) = line else { continue };
         if read.place.place() != Some(place) {
@@ -220,12 +224,18 @@ fn tested(job: &Job, place: PlaceId) -> Done {
             } else if let Some(proof) = Proof::from_word(what) {
                 proofs.push((proof, *thousandths));
             }
+            if read.tool == Tool::Laboratory
+                && let Some(analyte) = Analyte::named(what)
+            {
+                found.insert(analyte.word, *thousandths);
+            }
         }
     }
     Done::Tested {
         laboratory,
         ph_thousandths,
         proofs,
+        found,
     }
 }
 
@@ -306,12 +316,7 @@ impl Course {
     /// capacity. What is drained and put back, or filled from a vessel of used coolant, lets the clock
     /// run on: nobody knows how old that is.
     pub fn changed_at(&self, capacity_ml: Option<i64>, least_share: f64) -> Option<Moment> {
-        let least = float(capacity_ml?) * least_share;
-        let whole = |event: &&Event| match event.done {
-            Done::Filled { fresh, .. } => fresh > Volume::MIN && float(fresh.ml()) >= least,
-            _ => false,
-        };
-        self.events.iter().rev().find(whole).map(|event| event.at)
+        last_change(self.events.iter(), capacity_ml, least_share)
     }
 
     /// How long its filling has been in service.
@@ -364,6 +369,24 @@ impl Course {
         read
     }
 
+    /// What laboratories found in the filling that was in it at `until`, in the order of time: the fact,
+    /// and its figures. The last may be the first there is.
+    pub fn laboratory_results(
+        &self,
+        (capacity_ml, least_share): (Option<i64>, f64),
+        until: Moment,
+    ) -> Vec<(FactKey, &Found)> {
+        let before = self.events.iter().filter(|event| event.at <= until);
+        let changed = last_change(before.clone(), capacity_ml, least_share);
+        before
+            .filter(|event| changed.is_none_or(|changed| event.at >= changed))
+            .filter_map(|event| match &event.done {
+                Done::Tested { found, .. } if !found.is_empty() => Some((event.key, found)),
+                _ => None,
+            })
+            .collect()
+    }
+
     /// When a test last told of its inhibitors, of those since its coolant was changed: by what proves
     /// its class, and where that was never read by a laboratory's look.
     pub fn proved_at(&self, proof: Option<Proof>, changed: Option<Moment>) -> Option<Moment> {
@@ -384,6 +407,19 @@ impl Course {
         let newest = by_proof.next().or_else(|| by_laboratory.next());
         newest.map(|(at, ..)| at)
     }
+}
+
+fn last_change<'a>(
+    events: impl DoubleEndedIterator<Item = &'a Event>,
+    capacity_ml: Option<i64>,
+    least_share: f64,
+) -> Option<Moment> {
+    let least = float(capacity_ml?) * least_share;
+    let whole = |event: &&Event| match event.done {
+        Done::Filled { fresh, .. } => fresh > Volume::MIN && float(fresh.ml()) >= least,
+        _ => false,
+    };
+    events.rev().find(whole).map(|event| event.at)
 }
 
 /// Whole days from one moment to another; never below 0.

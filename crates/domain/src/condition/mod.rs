@@ -15,6 +15,7 @@ pub mod due;
 pub mod figures;
 pub mod freeze;
 pub mod key_figure;
+pub mod laboratory;
 pub mod leak;
 pub mod policy;
 pub mod probability;

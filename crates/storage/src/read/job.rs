@@ -321,18 +321,19 @@ impl Read {
         self.list_jobs(&seqs).await
     }
 
-    /// The jobs of a shop that go on from one, oldest first. None of them is looked for before `from`.
+    /// The jobs of a shop that go on from one, oldest first.
     pub async fn list_jobs_that_follow(
         &mut self,
         (job, shop): (FactKey, ShopId),
-        from: Moment,
+        most: i64,
     ) -> Result<Vec<JobRow>, StorageError> {
         let seqs = sqlx::query_scalar!(
-            "select seq from jobs where shop = ?1 and replayed_at >= ?2 and follows = ?3
-             order by replayed_at, made_at, key",
+            "select seq from jobs where follows = ?1 and shop = ?2
+             order by replayed_at, made_at, key
+             limit ?3",
+            job.0,
             shop.0,
-            from.0,
-            job.0
+            most
         )
         .fetch_all(self.connection())
         .await?;

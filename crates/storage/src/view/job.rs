@@ -4,7 +4,7 @@ use super::{Entry, code};
 use crate::error::StorageError;
 use crate::record::json;
 use domain::fact::What;
-use domain::job::{Account, Job};
+use domain::job::{Account, Details, Job};
 use serde::Serialize;
 use sqlx::SqliteConnection;
 use uuid::Uuid;
@@ -28,6 +28,7 @@ struct JobRow<'a> {
     replaces: Option<Uuid>,
     follows: Option<Uuid>,
     note_digest: Option<&'a str>,
+    bottle: Option<&'a str>,
 }
 
 fn row<'a>(entry: &'a Entry, job: &'a Job) -> Result<JobRow<'a>, StorageError> {
@@ -51,6 +52,10 @@ fn row<'a>(entry: &'a Entry, job: &'a Job) -> Result<JobRow<'a>, StorageError> {
         replaces: job.replaces.as_ref().map(|old| old.job.0),
         follows: job.follows.map(|key| key.0),
         note_digest: job.note.as_ref().and_then(|note| note.digest()),
+        bottle: match &job.details {
+            Some(Details::Sample { bottle, .. }) => Some(bottle.trim()),
+            _ => None,
+        },
     })
 }
 
@@ -72,14 +77,15 @@ pub(super) async fn take(
     sqlx::query!(
         "insert into jobs
            (key, seq, kind, shop, unit, place, happened_at, precision, made_at, replayed_at,
-            local_date, utc_offset_min, person, proved, replaces, follows, note_digest)
+            local_date, utc_offset_min, person, proved, replaces, follows, note_digest,
+            bottle)
          select unhex(value ->> 'key', '-'), value ->> 'seq', value ->> 'kind',
                 unhex(value ->> 'shop', '-'), unhex(value ->> 'unit', '-'),
                 unhex(value ->> 'place', '-'), value ->> 'happened_at', value ->> 'precision',
                 value ->> 'made_at', value ->> 'replayed_at', value ->> 'local_date',
                 value ->> 'utc_offset_min', unhex(value ->> 'person', '-'), value ->> 'proved',
                 unhex(value ->> 'replaces', '-'), unhex(value ->> 'follows', '-'),
-                value ->> 'note_digest'
+                value ->> 'note_digest', value ->> 'bottle'
          from jsonb_each(?1)",
         rows
     )

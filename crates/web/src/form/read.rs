@@ -1,6 +1,7 @@
 //! Reads the fields of a form into typed values.
 
 use chrono::NaiveDate;
+use domain::condition::laboratory::plain_thousandths;
 use domain::quantity::entry::{Typed, read_with_default_unit};
 use domain::quantity::{Typeable, Unit};
 use uuid::Uuid;
@@ -39,19 +40,6 @@ pub(crate) fn printable(typed: &str) -> String {
 
 fn in_thousandths(whole: i64) -> i64 {
     whole.saturating_mul(1_000)
-}
-
-/// "6.8" or "6,8" as 6,800; nothing for anything else.
-fn thousandths_of(text: &str) -> Option<i64> {
-    let (whole, rest) = text.split_once(['.', ',']).unwrap_or((text, "0"));
-    let plain = |digits: &str, most| {
-        (1..=most).contains(&digits.len()) && digits.bytes().all(|digit| digit.is_ascii_digit())
-    };
-    if !plain(whole, 9) || !plain(rest, 3) {
-        return None;
-    }
-    let behind: i64 = format!("{rest:0<3}").parse().ok()?;
-    in_thousandths(whole.parse().ok()?).checked_add(behind)
 }
 
 impl Form {
@@ -232,7 +220,7 @@ impl Form {
             return None;
         }
         let (from, to) = (in_thousandths(least), in_thousandths(most));
-        let read = thousandths_of(text).filter(|read| (from..=to).contains(read));
+        let read = plain_thousandths(text).filter(|read| (from..=to).contains(read));
         if read.is_none() {
             let found = printable(text);
             self.note(

@@ -2,12 +2,13 @@
 
 use askama::Template;
 use domain::book::component::Base;
+use domain::condition::laboratory::Analyte;
 use domain::fleet::{Instrument, Tool};
 use domain::ids::InstrumentId;
-use domain::job::{Account, Job, JobKind, Line, Measured, Reading};
+use domain::job::{Account, Details, Job, JobKind, Line, Measured, Reading};
 use domain::quantity::{FractionByVolume, Temperature, Unit};
 
-use super::common::{Common, read_place};
+use super::common::{Common, read_place, sentence_case};
 use super::ground::{Ground, Subject};
 use super::looks;
 use super::sheet::{DoneOn, Drawn, Parts, Sheet};
@@ -15,7 +16,7 @@ use crate::component::{
     Caution, Choice, ChoiceField, ChoiceLook, Pad, QuantityField, Sign, TextField, Width,
 };
 use crate::desk::Frame;
-use crate::form::{Form, Offered, Presence};
+use crate::form::{Form, Offered, Presence, printable};
 
 /// The sheet.
 pub(crate) struct ConditionTest;
@@ -39,6 +40,13 @@ const OTHER_WHAT: (&str, &str) = (
 );
 const OTHER_VALUE: (&str, &str) = ("other_value", "Its figure");
 const OTHER_UNIT: (&str, &str) = ("other_unit", "Its unit, like ppm");
+const REPORT: (&str, &str) = ("report", "Number of the laboratory's sheet (optional)");
+const REPORTED_ON: (&str, &str) = (
+    "reported_on",
+    "Day on the sheet, like 2026-10-05 (optional)",
+);
+/// Analytes that have a field of their own above.
+const ASKED_ABOVE: [&str; 2] = ["ph", "nitrite_ppm"];
 const SAMPLE_POINT: (&str, &str) = ("sample_point", "Where was the sample taken? (optional)");
 const WARM: (&str, &str) = ("warm", "Was it warm and circulated? (optional)");
 const READINGS: &str = "Readings";
@@ -52,7 +60,6 @@ const TOOLS: [Tool; 5] = [
     Tool::DensityMeter,
     Tool::Laboratory,
 ];
-const PPM: &str = "ppm";
 
 /// Fields that stay folded away until something stands in one of them.
 const FOLDED: [&str; 8] = [
@@ -84,6 +91,8 @@ struct Page {
     other_what: TextField,
     other_value: TextField,
     other_unit: TextField,
+    /// What a laboratory's sheet says besides; none on other tests.
+    of_sheet: Vec<TextField>,
     looks: ChoiceField,
     sample_point: TextField,
     warm: ChoiceField,
@@ -138,7 +147,8 @@ impl Sheet for ConditionTest {
         let place = read_place(form, ground);
         let with = read_with(form, ground);
         let strength = read_strength(form, ground);
-        let others = read_others(form);
+        let mut others = read_analytes(form);
+        others.extend(read_other(form));
         let looks = looks::read(form);
         let temperature = form.quantity::<Temperature>(
             SAMPLE_TEMPERATURE,
@@ -152,6 +162,7 @@ impl Sheet for ConditionTest {
         if strength.is_none() && others.is_empty() && !after_heat_cycle && form.is_good() {
             form.note(FREEZE.0, READINGS, "nothing was read; at least one reading is needed: freeze point, glycol, pH or another");
         }
+        let details = read_sheet(form, with, ground);
         let sample = Sample {
             place: place?,
             point,
@@ -180,11 +191,37 @@ impl Sheet for ConditionTest {
             lines: strength.into_iter().chain(others).collect(),
             looks,
             after_heat_cycle,
+            details,
             ..Parts::default()
         })
     }
 
+    /// One reading of strength, and of what has no field of its own one.
+    fn holds(&self, job: &Job) -> bool {
+        let mut fields: Vec<String> = job
+            .lines
+            .iter()
+            .filter_map(|line| match line {
+                Line::Reading(reading) => Some(field_of(&reading.measured)),
+                _ => None,
+            })
+            .collect();
+        let all = fields.len();
+        fields.sort_unstable();
+        fields.dedup();
+        fields.len() == all && all == job.lines.len()
+    }
+
     fn refill(&self, form: &mut Form, job: &Job) {
+        if let Some(Details::Laboratory {
+            report,
+            reported_on,
+        }) = &job.details
+        {
+            form.set(REPORT.0, report.clone().unwrap_or_default());
+            let day = reported_on.map(|day| day.to_string());
+            form.set(REPORTED_ON.0, day.unwrap_or_default());
+        }
         if job.after_heat_cycle {
             form.set(AFTER_HEAT_CYCLE, "yes");
         }
@@ -202,9 +239,11 @@ impl Sheet for ConditionTest {
             pad: Pad::Decimal,
             ..form.text_field(named, "", Width::Ten)
         };
-        let more_open = FOLDED
-            .iter()
-            .any(|name| !form.typed(name).is_empty() || !form.problem_of(name).is_empty());
+        let of_sheet = of_sheet(form);
+        let more_open = !of_sheet.is_empty()
+            || FOLDED
+                .iter()
+                .any(|name| !form.typed(name).is_empty() || !form.problem_of(name).is_empty());
         Drawn::from(&Page {
             frame: common.frame.clone(),
             caution: Caution {
@@ -248,6 +287,7 @@ impl Sheet for ConditionTest {
             other_what: form.text_field(OTHER_WHAT, "", Width::Twenty),
             other_value: number(OTHER_VALUE),
             other_unit: form.text_field(OTHER_UNIT, "", Width::Ten),
+            of_sheet,
             looks: looks::field(form, ""),
             sample_point: form.text_field(SAMPLE_POINT, "", Width::Twenty),
             warm: form.choice_field(
@@ -278,6 +318,117 @@ impl Sample {
             warm: self.warm,
         })
     }
+}
+
+/// The field an analyte is typed into.
+fn analyte_field(analyte: &Analyte) -> String {
+    format!("found_{}", analyte.code)
+}
+
+/// The analytes beside those of every test.
+fn of_sheets() -> impl Iterator<Item = &'static Analyte> {
+    let all = Analyte::all().unwrap_or_default();
+    all.iter()
+        .filter(|analyte| !ASKED_ABOVE.contains(&analyte.code))
+}
+
+/// The fields of a laboratory's sheet; only where one is logged, or something stands in them.
+fn of_sheet(form: &Form) -> Vec<TextField> {
+    let filled = of_sheets().any(|analyte| {
+        let name = analyte_field(analyte);
+        !form.typed(&name).is_empty() || !form.problem_of(&name).is_empty()
+    });
+    let is_asked = filled
+        || form.typed(TOOL.0) == Tool::Laboratory.word()
+        || !form.typed(REPORT.0).is_empty()
+        || !form.typed(REPORTED_ON.0).is_empty();
+    if !is_asked {
+        return Vec::new();
+    }
+    let mut fields = vec![
+        form.text_field(REPORT, "", Width::Ten),
+        form.text_field(REPORTED_ON, "", Width::Ten),
+    ];
+    fields.extend(of_sheets().map(|analyte| {
+        let label = format!("{} (optional)", sentence_case(&analyte.label()));
+        form.text_field((&analyte_field(analyte), &label), "", Width::Ten)
+    }));
+    fields
+}
+
+/// pH and nitrite, and what else a sheet says, each with the kind of tool it is read with.
+fn read_analytes(form: &mut Form) -> Vec<(Measured, Tool)> {
+    let mut found = Vec::new();
+    for analyte in Analyte::all().unwrap_or_default() {
+        let (name, label) = match analyte.code {
+            "ph" => (PH.0.to_owned(), PH.1.to_owned()),
+            "nitrite_ppm" => (NITRITE.0.to_owned(), NITRITE.1.to_owned()),
+            _ => (analyte_field(analyte), sentence_case(&analyte.label())),
+        };
+        let typed = form.ask(&name);
+        if typed.trim().is_empty() {
+            continue;
+        }
+        let tool = if analyte.code == "ph" {
+            Tool::Gauge
+        } else {
+            Tool::Strip
+        };
+        match analyte.read(&typed) {
+            Ok(read) => found.push((analyte.measured(read), tool)),
+            Err(problem) => {
+                let found = printable(typed.trim());
+                form.note(&name, &label, format!("\"{found}\" {problem}"));
+            }
+        }
+    }
+    found
+}
+
+/// Number and day of the laboratory's sheet.
+fn read_sheet(form: &mut Form, with: Option<With>, ground: &Ground) -> Option<Details> {
+    let report = form.line(REPORT, Presence::Optional);
+    let reported_on = form.day(REPORTED_ON, Presence::Optional);
+    if reported_on.is_some_and(|day| day > ground.today) {
+        form.note(REPORTED_ON.0, REPORTED_ON.1, "this day lies ahead");
+    }
+    if report.is_none() && reported_on.is_none() {
+        return None;
+    }
+    if with.is_some_and(|with| with.tool != Tool::Laboratory) {
+        let named = if report.is_some() {
+            REPORT
+        } else {
+            REPORTED_ON
+        };
+        form.note(
+            named.0,
+            named.1,
+            "only a laboratory's sheet has one; choose the laboratory, or empty this",
+        );
+    }
+    Some(Details::Laboratory {
+        report,
+        reported_on,
+    })
+}
+
+/// The field a reading stands in.
+fn field_of(measured: &Measured) -> String {
+    match measured {
+        Measured::FreezePoint(_)
+        | Measured::FreezePointAtOrBelow(_)
+        | Measured::Strength(_)
+        | Measured::Density { .. } => "strength".to_owned(),
+        Measured::Other { what, unit, .. } => match known_analyte(what, unit) {
+            Some(analyte) => analyte.code.to_owned(),
+            None => "other".to_owned(),
+        },
+    }
+}
+
+fn known_analyte(what: &str, unit: &str) -> Option<&'static Analyte> {
+    Analyte::named(what).filter(|analyte| analyte.unit == unit)
 }
 
 /// What the fluid of the loop or vessel is meant to be based on.
@@ -366,38 +517,25 @@ fn read_strength(form: &mut Form, ground: &Ground) -> Option<Measured> {
     }
 }
 
-/// pH, nitrite and one more, each with the kind of tool it is read with.
-fn read_others(form: &mut Form) -> Vec<(Measured, Tool)> {
-    let mut others = Vec::new();
-    let mut take = |what: &str, unit: &str, (typed, thousandths): (String, i64), tool| {
-        let measured = Measured::Other {
-            what: what.to_owned(),
-            typed,
-            unit: unit.to_owned(),
-            thousandths,
-        };
-        others.push((measured, tool));
-    };
-    if let Some(ph) = form.thousandths(PH, (0, 14)) {
-        take("pH", "", ph, Tool::Gauge);
-    }
-    if let Some(nitrite) = form.thousandths(NITRITE, (0, 1_000_000)) {
-        take("nitrite", PPM, nitrite, Tool::Strip);
-    }
+/// Something that has no field of its own.
+fn read_other(form: &mut Form) -> Option<(Measured, Tool)> {
     let what = form.line(OTHER_WHAT, Presence::Optional);
     let value = form.thousandths(OTHER_VALUE, (0, 1_000_000));
     let unit = form.line(OTHER_UNIT, Presence::Optional);
     match (what, value) {
-        (Some(what), Some(value)) => take(
-            &what,
-            unit.as_deref().unwrap_or_default(),
-            value,
-            Tool::Strip,
-        ),
+        (Some(what), Some((typed, thousandths))) => {
+            let measured = Measured::Other {
+                what,
+                typed,
+                unit: unit.unwrap_or_default(),
+                thousandths,
+            };
+            return Some((measured, Tool::Strip));
+        }
         (Some(what), None) if form.problem_of(OTHER_VALUE.0).is_empty() => {
             let problem = format!(
                 "no figure was typed for {}; type it, or empty the name",
-                crate::form::printable(&what)
+                printable(&what)
             );
             form.note(OTHER_VALUE.0, OTHER_VALUE.1, problem);
         }
@@ -417,7 +555,7 @@ fn read_others(form: &mut Form) -> Vec<(Measured, Tool)> {
         }
         _ => {}
     }
-    others
+    None
 }
 
 fn instrument_field(form: &Form, ground: &Ground) -> ChoiceField {
@@ -473,10 +611,11 @@ fn refill_reading(form: &mut Form, reading: &Reading) {
         Measured::Density { .. } => {}
         Measured::Other {
             what, typed, unit, ..
-        } => match (what.as_str(), unit.as_str()) {
-            ("pH", _) => form.set(PH.0, typed.clone()),
-            ("nitrite", PPM) => form.set(NITRITE.0, typed.clone()),
-            _ => {
+        } => match known_analyte(what, unit) {
+            Some(analyte) if analyte.code == "ph" => form.set(PH.0, typed.clone()),
+            Some(analyte) if analyte.code == "nitrite_ppm" => form.set(NITRITE.0, typed.clone()),
+            Some(analyte) => form.set(&analyte_field(analyte), typed.clone()),
+            None => {
                 form.set(OTHER_WHAT.0, what.clone());
                 form.set(OTHER_VALUE.0, typed.clone());
                 form.set(OTHER_UNIT.0, unit.clone());

@@ -10,8 +10,7 @@ use domain::job::{
 use domain::pressure_test::PressureTest;
 use domain::quantity::entry::Typed;
 use domain::quantity::{
-    Distance, FractionByVolume, GaugePressure, RunningTime, Temperature, UnitsOfMeasure, Vacuum,
-    Volume,
+    Distance, GaugePressure, RunningTime, Temperature, UnitsOfMeasure, Vacuum, Volume,
 };
 
 use crate::record::Names;
@@ -118,10 +117,6 @@ impl Wording<'_> {
         as_typed(typed, &self.units.temperature(typed.value))
     }
 
-    fn strength(&self, typed: &Typed<FractionByVolume>) -> String {
-        as_typed(typed, &self.units.strength(typed.value))
-    }
-
     fn pressure(&self, typed: &Typed<GaugePressure>) -> String {
         as_typed(typed, &self.units.gauge_pressure(typed.value))
     }
@@ -201,21 +196,7 @@ impl Wording<'_> {
     }
 
     fn reading(&self, reading: &Reading) -> String {
-        let measured = match &reading.measured {
-            Measured::FreezePoint(typed) => format!("freeze point {}", self.temperature(typed)),
-            Measured::FreezePointAtOrBelow(typed) => {
-                format!("freeze point at or below {}", self.temperature(typed))
-            }
-            Measured::Strength(typed) => format!("strength {}", self.strength(typed)),
-            Measured::Density { density, at } => format!(
-                "density {} at {}",
-                as_typed(density, &self.units.density(density.value)),
-                self.temperature(at)
-            ),
-            Measured::Other {
-                what, typed, unit, ..
-            } => format!("{what} {typed} {unit}").trim_end().to_owned(),
-        };
+        let measured = measured_in_words(self.units, &reading.measured);
         let tool = match reading.instrument {
             Some(instrument) => format!(
                 "{} {}",
@@ -497,6 +478,28 @@ fn place_of(line: &Line) -> Option<PlaceId> {
     }
 }
 
+/// "freeze point −36.5 °C", "nitrite 420 ppm".
+pub(crate) fn measured_in_words(units: UnitsOfMeasure, measured: &Measured) -> String {
+    let temperature = |typed: &Typed<Temperature>| as_typed(typed, &units.temperature(typed.value));
+    match measured {
+        Measured::FreezePoint(typed) => format!("freeze point {}", temperature(typed)),
+        Measured::FreezePointAtOrBelow(typed) => {
+            format!("freeze point at or below {}", temperature(typed))
+        }
+        Measured::Strength(typed) => {
+            format!("strength {}", as_typed(typed, &units.strength(typed.value)))
+        }
+        Measured::Density { density, at } => format!(
+            "density {} at {}",
+            as_typed(density, &units.density(density.value)),
+            temperature(at)
+        ),
+        Measured::Other {
+            what, typed, unit, ..
+        } => format!("{what} {typed} {unit}").trim_end().to_owned(),
+    }
+}
+
 /// Details that hold no quantity of their own.
 fn without_figures(details: &Details) -> Vec<Entered> {
     match details {
@@ -544,6 +547,16 @@ fn without_figures(details: &Details) -> Vec<Entered> {
             Entered::one("Bottle", bottle.clone()),
             Entered::one("Tests asked for", tests.clone()),
         ],
+        Details::Laboratory {
+            report,
+            reported_on,
+        } => {
+            let report = report
+                .clone()
+                .map(|it| Entered::one("Laboratory's sheet", it));
+            let day = reported_on.map(|day| Entered::one("Day on the sheet", day.to_string()));
+            report.into_iter().chain(day).collect()
+        }
         Details::Inspect { passed, next_due } => vec![
             Entered::one("Passed", yes_or_no(*passed)),
             Entered::one("Next due", next_due.to_string()),

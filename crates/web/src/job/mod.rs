@@ -34,7 +34,7 @@ mod pressure_test;
 mod reason;
 mod receive;
 mod recover;
-mod sample;
+pub(crate) mod sample;
 mod sheet;
 mod ship;
 pub(crate) mod show;

@@ -1,6 +1,9 @@
 //! Sample: a bottle sent to a laboratory. What comes back is a condition test that goes on from it.
 
-use domain::job::{Details, Job, JobKind};
+use chrono_tz::Tz;
+use domain::ids::FactKey;
+use domain::job::{Account, Details, Job, JobKind};
+use domain::moment::Moment;
 
 use super::common::{Common, read_place};
 use super::ground::Ground;
@@ -69,5 +72,25 @@ impl Sheet for Sample {
     }
 }
 
-/// Fields of a condition test that says what the laboratory found.
-pub(super) const OF_RESULT: &str = "instrument=other&tool=laboratory";
+/// Nobody has a result of a sample this long after it was taken: 21 days (our own default).
+pub(crate) const CHASED_DAYS: i64 = 21;
+
+/// Where the result of a sample of a unit or vessel is logged: a condition test that goes on from it, at
+/// the time it was taken.
+pub(crate) fn way_to_result(
+    subject: &str,
+    (sample, place): (FactKey, Option<Account>),
+    (taken_at, zone): (Moment, Tz),
+) -> String {
+    let kind = JobKind::ConditionTest.code();
+    let of_loop = match place {
+        Some(Account::Loop(place)) => format!("&loop={place}"),
+        _ => String::new(),
+    };
+    let at = taken_at.utc().unwrap_or_default().with_timezone(&zone);
+    format!(
+        "{subject}/jobs/{kind}?follows={sample}&instrument=other&tool=laboratory&when=earlier&day={}&time={}{of_loop}",
+        at.date_naive(),
+        at.format("%H:%M")
+    )
+}

@@ -13,6 +13,7 @@ use super::strength;
 use super::subject::Subject;
 use crate::component::{Chart, Status};
 use crate::desk::Desk;
+use crate::laboratory::hint;
 use crate::page::sentence;
 use crate::upkeep::{self, UnitUpkeep, corrosion};
 use crate::verdict::{self, ToldVerdict};
@@ -24,6 +25,8 @@ type Tests = HashMap<PlaceId, Arc<[LastPressureTest]>>;
 pub(super) struct Ahead {
     upkeep: Option<UnitUpkeep>,
     policy: &'static Policy,
+    /// What the last laboratory result of each loop hints at.
+    pub(super) hints: Vec<String>,
     pub(super) charts: Vec<Chart>,
     pub(super) decay: Option<(ToldVerdict, String)>,
 }
@@ -35,7 +38,16 @@ impl Ahead {
         (subject, tests, winter_low): (&Subject, &Tests, Option<Temperature>),
     ) -> Result<Self, WebError> {
         let upkeep = upkeep::of_unit(desk, read, subject.id).await?;
-        let policy = upkeep::Asked::at(desk)?.policy;
+        let asked = upkeep::Asked::at(desk)?;
+        let policy = asked.policy;
+        let mut hints = Vec::new();
+        for each in upkeep.iter().flat_map(|upkeep| &upkeep.course.loops) {
+            hints.extend(hint::of_loop(
+                each,
+                (None, asked.now),
+                (asked, desk.units()),
+            )?);
+        }
         let several = subject.circuits.len() > 1;
         let mut charts = Vec::new();
         for (n, circuit) in subject.circuits.iter().enumerate() {
@@ -71,6 +83,7 @@ impl Ahead {
         Ok(Self {
             upkeep,
             policy,
+            hints,
             charts,
             decay,
         })

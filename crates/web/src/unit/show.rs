@@ -53,6 +53,8 @@ struct UnitPage {
     watches: Vec<Watch>,
     /// An open leak: how it stands, and why.
     leaks: Vec<(Status, String)>,
+    /// What the last laboratory result hints at.
+    hints: Vec<String>,
     charts: Vec<Chart>,
     /// The last pressure test with its readings, and its job.
     decay: Option<(ToldVerdict, String)>,
@@ -218,6 +220,7 @@ fn lay_out(
         questions,
         watches,
         leaks: ahead.leaks(desk),
+        hints: ahead.hints.clone(),
         charts: ahead.charts.clone(),
         decay: ahead.decay.clone(),
         older: history

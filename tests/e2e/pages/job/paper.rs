@@ -161,7 +161,7 @@ pub(crate) struct Saved {
 }
 
 impl Saved {
-    fn find(shop: &Shop, key: &str) -> Self {
+    pub(crate) fn find(shop: &Shop, key: &str) -> Self {
         let key = FactKey(Uuid::parse_str(key).unwrap());
         shop.read(async |read| {
             let row = read.find_job(key).await.unwrap().unwrap();

@@ -77,6 +77,9 @@ fn found(details: &Details) -> String {
             class.word()
         ),
         Details::Sample { bottle, tests } => format!("bottle {bottle}: {tests}"),
+        Details::Laboratory { report, .. } => report
+            .as_ref()
+            .map_or_else(String::new, |report| format!("laboratory's sheet {report}")),
         Details::Inspect { passed, next_due } => format!(
             "{}, next due {next_due}",
             if *passed { "passed" } else { "not passed" }

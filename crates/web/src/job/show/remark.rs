@@ -2,17 +2,19 @@
 
 use chrono::{Days, NaiveDate};
 use domain::condition::cap::{self, CapFault, CapFits, CapShown};
-use domain::fleet::Loop;
+use domain::fleet::{Loop, Tool};
 use domain::gate::lowest_rating;
 use domain::job::{Account, Details, Job, JobKind, Line, Looks, Mark};
 use domain::moment::DAY_MS;
 use storage::Read;
 
-use super::super::sample;
+use super::super::sample::{CHASED_DAYS, way_to_result};
 use super::{Stands, Told, balance};
 use crate::WebError;
 use crate::desk::Desk;
+use crate::laboratory::hint;
 use crate::record::{Names, number};
+use crate::upkeep::Asked;
 
 /// A sentence, how it stands, and a way on.
 #[derive(Clone, Debug)]
@@ -41,8 +43,8 @@ impl Remark {
     }
 }
 
-/// Nobody has a result of a sample this long after it was taken: 21 days (our own default).
-const CHASED_DAYS: i64 = 21;
+/// A sample has one result, and those that were taken back before it.
+const MOST_RESULTS: i64 = 100;
 
 /// Everything there is to say of a job, unless it was taken out of the book.
 pub(super) async fn of_job(
@@ -60,6 +62,7 @@ pub(super) async fn of_job(
         }
         Some(Details::CleanOut { .. }) => cleaned_out(desk, read, told).await?,
         Some(Details::Sample { .. }) => vec![sampled(desk, read, (told, names)).await?],
+        _ if told.job.kind == JobKind::ConditionTest => hinted(desk, read, told).await?,
         _ if told.job.kind == JobKind::Fill => {
             let balance = balance::of_fill(desk, read, told).await?;
             balance.into_iter().chain([after_heat_cycle()]).collect()
@@ -271,7 +274,7 @@ async fn sampled(
     (told, names): (&Told, &Names),
 ) -> Result<Remark, WebError> {
     let results = read
-        .list_jobs_that_follow((told.key, told.job.shop), told.when.happened())
+        .list_jobs_that_follow((told.key, told.job.shop), MOST_RESULTS)
         .await
         .map_err(WebError::fault)?;
     let result = results.into_iter().find(|job| job.standing != "voided");
@@ -296,18 +299,37 @@ async fn sampled(
     let subject = subject.filter(|_| told.job.shop == desk.shop.id);
     Ok(match subject {
         Some(subject) => {
-            let kind = JobKind::ConditionTest.code();
-            let of_loop = match told.job.place {
-                Some(Account::Loop(place)) => format!("&loop={place}"),
-                _ => String::new(),
-            };
-            let address = format!(
-                "{subject}/jobs/{kind}?follows={}&{}{of_loop}",
-                told.key,
-                sample::OF_RESULT
-            );
+            let of = (told.key, told.job.place);
+            let address = way_to_result(&subject, of, (told.when.happened(), desk.zone()));
             remark.with_way(address, "Log its result")
         }
         None => remark,
     })
+}
+
+/// What a laboratory's figures of a unit hint at.
+async fn hinted(desk: &Desk, read: &mut Read, told: &Told) -> Result<Vec<Remark>, WebError> {
+    let by_laboratory = told.job.lines.iter().any(|line| match line {
+        Line::Reading(reading) => reading.tool == Tool::Laboratory,
+        _ => false,
+    });
+    let (Some(unit), Some(Account::Loop(place)), true) =
+        (told.job.unit, told.job.place, by_laboratory)
+    else {
+        return Ok(Vec::new());
+    };
+    let course = read.list_courses(&[unit]).await.map_err(WebError::fault)?;
+    let loops = course.iter().flat_map(|unit| &unit.loops);
+    let asked = (Asked::at(desk)?, desk.units());
+    let mut remarks = Vec::new();
+    for each in loops.filter(|each| each.place == place) {
+        let until = told.when.replayed_at(told.received_at());
+        let hints = hint::of_loop(each, (Some(told.key), until), asked)?;
+        remarks.extend(
+            hints
+                .into_iter()
+                .map(|text| Remark::new("watch", format!("Laboratory hint. {text}"))),
+        );
+    }
+    Ok(remarks)
 }

@@ -1,0 +1,178 @@
+//! A laboratory's file: shown first, taken in once, a bad row told by its column.
+
+use domain::fleet::Tool;
+use domain::ids::FactKey;
+use domain::job::{Details, JobKind, Line, Measured};
+use uuid::Uuid;
+
+use super::browser::{hidden, unescaped};
+use super::job::paper::{Paper, Saved, contents, problems, text};
+use super::program::Answer;
+use super::shop::{As, Shop};
+
+/// Sends the file, or the text that was shown, as the page does.
+fn send(shop: &Shop, who: As, (field, file): (&str, &[u8])) -> Answer {
+    let mut body = format!(
+        "--edge\r\nContent-Disposition: form-data; name=\"{field}\"; filename=\"results.csv\"\r\n\
+         Content-Type: text/csv\r\n\r\n"
+    )
+    .into_bytes();
+    body.extend(file);
+    body.extend(b"\r\n--edge--\r\n");
+    let headers = [
+        ("Content-Type", "multipart/form-data; boundary=edge"),
+        ("Sec-Fetch-Site", "same-origin"),
+    ];
+    shop.with_browser(who, |browser| {
+        let request = browser.request(("POST", "/laboratory/file"), &headers, &body);
+        browser.send_as_it_is(&request)
+    })
+}
+
+fn states(page: &Answer) -> Vec<String> {
+    let cells = page.body.split("data-label=\"State\">").skip(1);
+    let cell = |cell: &str| text(cell.split("</td>").next().unwrap()).trim().to_owned();
+    cells.map(cell).collect()
+}
+
+/// A sample of a unit, taken so many days before the demonstration's today.
+fn sampled(shop: &Shop, unit: &str, bottle: &str) -> FactKey {
+    let paper = Paper::on_unit(shop, As::Technician, (unit, "sample")).with_all(&[
+        ("bottle", bottle),
+        ("tests", "all"),
+        ("when", "earlier"),
+        ("day", "2026-09-20"),
+        ("time", "06:00"),
+    ]);
+    paper.saved(shop, As::Technician);
+    FactKey(Uuid::parse_str(paper.get("key")).unwrap())
+}
+
+const FILE: &str = "sample,report,reported_on,unit,freeze_point_c,glycol_percent,ph,sulphate_ppm,iron_ppm\r\n\
+    b-17,L-1,2026-09-28,3305,-38.5,51,6.7,520,<5\r\n\
+    B-18,L-2,2026-09-28,3306,-36,,8.4,60,high\r\n\
+    B-19,L-3,2026-09-28,3306,-36,,8.4,60,4\r\n\
+    NONE,L-4,2026-09-28,,-36,,8.4,60,4\r\n";
+
+#[test]
+fn a_file_is_shown_first_and_taken_in_once() {
+    let shop = Shop::open();
+    let sample = sampled(&shop, "3305", "B-17");
+    sampled(&shop, "3306", "B-18");
+    sampled(&shop, "3301", "B-19");
+    let (facts, before) = (shop.facts(), contents(&shop, "3305"));
+
+    let page = send(&shop, As::Manager, ("file", FILE.as_bytes()));
+    assert_eq!(page.status, 200, "{}", problems(&page.body).join("\n"));
+    let not = "Not taken in";
+    assert_eq!(states(&page), ["Can be taken in", not, not, not]);
+    let said = text(&page.body);
+    for said_of in [
+        "1 of 4 rows can be taken in. Nothing is saved yet.",
+        "unit 3305, taken 2026-09-20",
+        "sulphate 520 ppm",
+        "iron_ppm: \"high\" is not a number",
+        "the bottle is of unit 3301",
+        "no bottle of Upper Yard has this number",
+    ] {
+        assert!(said.contains(said_of), "{said_of} in {said}");
+    }
+    assert_eq!(shop.facts(), facts, "nothing is saved by looking");
+
+    let shown = unescaped(&hidden(&page.body, "text").unwrap());
+    let page = send(&shop, As::Manager, ("text", shown.as_bytes()));
+    assert_eq!(states(&page), ["Taken in", not, not, not]);
+    assert_eq!(shop.facts(), facts + 1);
+
+    // It goes on from its sample, counts from the moment that was taken, and each figure is there once.
+    let row = shop.read(async |read| {
+        let unit = read.find_unit_by_number("3305").await.unwrap().unwrap();
+        let found = read.find_samples(unit.shop, &["b-17"]).await.unwrap();
+        found[0].result.unwrap()
+    });
+    let saved = Saved::find(&shop, &row.to_string());
+    assert_eq!(saved.job.kind, JobKind::ConditionTest);
+    assert_eq!(saved.job.follows, Some(sample));
+    assert!(
+        matches!(&saved.job.details, Some(Details::Laboratory { report: Some(number), .. }) if number == "L-1")
+    );
+    let moving = saved.job.lines.iter().filter(|line| match line {
+        Line::Reading(reading) => {
+            assert_eq!(reading.tool, Tool::Laboratory);
+            !matches!(reading.measured, Measured::Other { .. })
+        }
+        _ => panic!("{line:?}"),
+    });
+    assert_eq!((moving.count(), saved.job.lines.len()), (1, 5));
+    let after = contents(&shop, "3305");
+    assert_ne!(after.fraction_millionths, before.fraction_millionths);
+
+    // The hint stands on the result's page and on the unit's, with its evidence and how sure the rule is.
+    let job = text(&shop.get(As::Reader, &format!("/jobs/{row}")).body);
+    let unit = shop.read(async |read| read.find_unit_by_number("3305").await.unwrap().unwrap().id);
+    let unit = text(&shop.get(As::Technician, &format!("/units/{unit}")).body);
+    for page in [&job, &unit] {
+        for said in [
+            "Combustion gas may be getting",
+            "pH 6.7, below 7",
+            "A hint, not a finding",
+        ] {
+            assert!(page.contains(said), "{said} in {page}");
+        }
+    }
+
+    // The same file again, in either of the two ways, adds nothing.
+    let again = send(&shop, As::Manager, ("file", FILE.as_bytes()));
+    assert_eq!(states(&again)[0], "On record already");
+    assert_eq!(hidden(&again.body, "text"), None);
+    let again = send(&shop, As::Manager, ("text", shown.as_bytes()));
+    assert_eq!(states(&again)[0], "On record already");
+    // Another sheet of the same bottle does not stand beside the first unseen.
+    let other = FILE.replace("L-1", "L-9");
+    let other = send(&shop, As::Manager, ("file", other.as_bytes()));
+    assert!(text(&other.body).contains("it has a result already"));
+    assert_eq!(shop.facts(), facts + 1);
+    shop.book_is_closed();
+}
+
+/// What is no file of results is told in words with its place; nothing is saved.
+#[test]
+fn a_file_that_is_none_is_answered_clearly() {
+    let shop = Shop::open();
+    let facts = shop.facts();
+    let columns: Vec<String> = (0..100).map(|n| format!("c{n}")).collect();
+    for (file, said) in [
+        (&b"sample,ph\nB-\xff\xfe,8\n"[..], "Line 2 is not UTF-8"),
+        (columns.join(",").as_bytes(), "100 columns"),
+        (
+            b"sample,colour\nB-1,red\n",
+            "none of the names listed below",
+        ),
+        (b"", "Nothing is chosen"),
+        (b"PK\x03\x04 no text", "no column sample"),
+    ] {
+        let page = send(&shop, As::Manager, ("file", file));
+        assert_eq!(page.status, 422, "{said}");
+        let told = text(&page.body);
+        assert!(told.contains(said), "{said} in {told}");
+    }
+    let formula = send(
+        &shop,
+        As::Manager,
+        ("file", b"sample,ph\n\"=cmd|'x'!A1\",8\n"),
+    );
+    assert!(text(&formula.body).contains("begins like a formula"));
+    let script = send(
+        &shop,
+        As::Manager,
+        ("file", b"sample,ph\n<script>x</script>,8\n"),
+    );
+    assert!(!script.body.contains("<script>x"));
+    let large = vec![b'x'; 3 * 1024 * 1024];
+    assert_eq!(send(&shop, As::Manager, ("file", &large)).status, 413);
+    assert_eq!(
+        send(&shop, As::Technician, ("file", FILE.as_bytes())).status,
+        403
+    );
+    assert_eq!(shop.facts(), facts);
+}
