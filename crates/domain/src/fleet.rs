@@ -3,11 +3,12 @@
 
 use crate::book::component::{Base, InhibitorClass};
 use crate::ids::{FluidId, InstrumentId, PersonId, PlaceId, ShopId, SiteId, UnitId};
+use crate::job::Doubt;
 use crate::quantity::{
     FractionByVolume, GaugePressure, Temperature, UnitsOfMeasure, Vacuum, Volume, entry::Typed,
 };
 use crate::words::Text;
-use chrono::NaiveDate;
+use chrono::{Days, NaiveDate};
 use serde::{Deserialize, Serialize};
 
 /// A site: one address and one waste identity. Waste leaves it only by being shipped.
@@ -351,7 +352,26 @@ pub struct Instrument {
     /// The glycol its scale is for.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub scale: Option<Base>,
-    /// When its calibration runs out.
+    /// When its calibration runs out, or a strip lot expires: from this day it is out of date.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub calibration_due: Option<NaiveDate>,
+}
+
+/// So many days before an instrument is out of date it is shown as due soon: our own default.
+const DUE_SOON_DAYS: u64 = 30;
+
+impl Instrument {
+    /// Why what it reads on a day is to be believed less. Nothing it reads is refused for that.
+    pub fn doubt_on(&self, day: NaiveDate) -> Option<Doubt> {
+        let due = self.calibration_due?;
+        (due <= day).then_some(Doubt::OutOfDate)
+    }
+
+    /// Whether it is still in date on a day, and not for long.
+    pub fn is_due_soon(&self, day: NaiveDate) -> bool {
+        let soon = day.checked_add_days(Days::new(DUE_SOON_DAYS));
+        self.calibration_due
+            .zip(soon)
+            .is_some_and(|(due, soon)| due > day && due <= soon)
+    }
 }

@@ -305,6 +305,23 @@ pub enum Measured {
     },
 }
 
+/// Why a reading counts with more error than its tool has.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Doubt {
+    /// The calibration had run out, or the strip lot had expired.
+    OutOfDate,
+}
+
+impl Doubt {
+    /// What a page says of it, lower case, without a full stop.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::OutOfDate => "out of date when it was read, so it counts with twice its error",
+        }
+    }
+}
+
 /// One reading of a loop or vessel.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -330,6 +347,9 @@ pub struct Reading {
     /// Whether the system was warm and circulated.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub warm: Option<bool>,
+    /// Why its instrument is to be believed less, by the instrument's card when it was read.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub doubt: Option<Doubt>,
 }
 
 /// The level read in a vessel.

@@ -1,7 +1,11 @@
 //! Readings that contradict each other or the book: the weighted rule of the trade, row by row.
 
+use chrono::NaiveDate;
 use domain::condition::agreement::{Agreement, StrengthRead, weigh};
-use domain::fleet::Tool;
+use domain::fleet::{Instrument, Tool};
+use domain::ids::{InstrumentId, ShopId};
+use domain::job::Doubt;
+use uuid::Uuid;
 
 const fn read(tool: Tool, millionths: i64, sigma_millionths: i64) -> StrengthRead {
     StrengthRead {
@@ -70,4 +74,29 @@ fn two_of_one_weight_that_disagree_prove_nothing() {
     let laboratory = read(Tool::Laboratory, 505_000, 3_000);
     let found = weigh(&[first, second(540_000), laboratory], None);
     assert_eq!(found.map(|found| found.agreement), Some(Agreement::Agrees));
+}
+
+/// From the day it is due an instrument is out of date, as a vessel's inspection is.
+#[test]
+fn an_instrument_is_out_of_date_from_the_day_it_is_due() {
+    let day = |text: &str| text.parse::<NaiveDate>().unwrap();
+    let mut lot = Instrument {
+        id: InstrumentId(Uuid::from_u128(1)),
+        tag: "S-1".to_owned(),
+        shop: ShopId(Uuid::from_u128(2)),
+        tool: Tool::Strip,
+        scale: None,
+        calibration_due: Some(day("2026-10-05")),
+    };
+    for (today, doubt, soon) in [
+        ("2026-09-04", None, false),
+        ("2026-09-05", None, true),
+        ("2026-10-04", None, true),
+        ("2026-10-05", Some(Doubt::OutOfDate), false),
+    ] {
+        assert_eq!(lot.doubt_on(day(today)), doubt, "{today}");
+        assert_eq!(lot.is_due_soon(day(today)), soon, "{today}");
+    }
+    lot.calibration_due = None;
+    assert_eq!(lot.doubt_on(day("2030-01-01")), None);
 }

@@ -51,6 +51,7 @@ fn a_test(numbers: &mut Numbers, at: i64) -> Command {
         sample_point: None,
         sample_temperature: None,
         warm: None,
+        doubt: None,
     });
     let what = What::Job(Job {
         unit: Some(UnitId(id(3, n))),

@@ -7,8 +7,8 @@ use uuid::Uuid;
 
 use super::browser::{hidden, unescaped};
 use super::job::paper::{Paper, Saved, contents, problems, text};
-use super::program::Answer;
 use super::shop::{As, Shop};
+use crate::client::Answer;
 
 /// Sends the file, or the text that was shown, as the page does.
 fn send(shop: &Shop, who: As, (field, file): (&str, &[u8])) -> Answer {
@@ -49,7 +49,7 @@ fn sampled(shop: &Shop, unit: &str, bottle: &str) -> FactKey {
 }
 
 const FILE: &str = "sample,report,reported_on,unit,freeze_point_c,glycol_percent,ph,sulphate_ppm,iron_ppm\r\n\
-    b-17,L-1,2026-09-28,3305,-38.5,51,6.7,520,<5\r\n\
+    b-17,L-1,2026-09-28,3305,-44.5,55,6.7,520,<5\r\n\
     B-18,L-2,2026-09-28,3306,-36,,8.4,60,high\r\n\
     B-19,L-3,2026-09-28,3306,-36,,8.4,60,4\r\n\
     NONE,L-4,2026-09-28,,-36,,8.4,60,4\r\n";
@@ -73,7 +73,8 @@ fn a_file_is_shown_first_and_taken_in_once() {
         "sulphate 520 ppm",
         "iron_ppm: \"high\" is not a number",
         "the bottle is of unit 3301",
-        "no bottle of Upper Yard has this number",
+        "no bottle of Upper Yard (invented) has this number",
+        "glycol 55 % pH 6.7",
     ] {
         assert!(said.contains(said_of), "{said_of} in {said}");
     }

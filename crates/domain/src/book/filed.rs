@@ -61,6 +61,8 @@ pub(super) struct FiledReading {
     pub(super) measured: FiledMeasured,
     pub(super) tool: Tool,
     pub(super) scale: Option<Base>,
+    /// Its instrument was out of date.
+    pub(super) doubted: bool,
 }
 
 #[derive(Clone, Copy, Debug)]

@@ -33,6 +33,10 @@ pub const WAITS_BEYOND: i32 = 3;
 /// does not make it smaller: our own default, no source.
 const SHARED_OF_TOOL: f64 = 0.5;
 
+/// What an instrument that was out of date read counts with so many times its tool's error, and so weighs a
+/// quarter: our own default, no source.
+const DOUBTED_TIMES: f64 = 2.0;
+
 /// A reading as a strength with its error.
 #[derive(Clone, Copy)]
 struct Strength {
@@ -235,6 +239,11 @@ fn as_strength(glycol: Glycol, reading: FiledReading) -> Option<Strength> {
             )
         }
         FiledMeasured::Other => return None,
+    };
+    let sigma = if reading.doubted {
+        sigma * DOUBTED_TIMES
+    } else {
+        sigma
     };
     Some(Strength {
         millionths: rounding::nearest(fraction * 1e6)?.clamp(0, MILLION),

@@ -470,6 +470,7 @@ fn filed_reading(
         },
         tool: reading.tool,
         scale: reading.scale,
+        doubted: reading.doubt.is_some(),
     }
 }
 

@@ -7,7 +7,7 @@ use domain::book::outcome::{Knowledge, Measure, Standing, TopUpClass, Why};
 use domain::book::question::QuestionKind;
 use domain::fact::{Decision, Fitness, Recorded, What};
 use domain::fleet::{Holds, Tool, VesselKind};
-use domain::job::{Account, Fit, JobKind, Line, Mark, Measured};
+use domain::job::{Account, Doubt, Fit, JobKind, Line, Mark, Measured};
 use domain::moment::MINUTE_MS;
 
 const DAY: i64 = 24 * 60;
@@ -234,6 +234,26 @@ fn a_reading_weighs_against_the_book_by_their_variances() {
         shown.book.place(place(1)).unwrap().knowledge,
         Knowledge::Tested
     );
+}
+
+#[test]
+fn what_an_instrument_out_of_date_read_weighs_a_quarter() {
+    // As above with 2 × 0.470 = 0.940 points: gain 1 ÷ (1 + 0.8831) = 0.5310, so
+    // 48 - 0.5310 × 2.657 = 46.589 %, and σ = √(0.5 + 0.5 × 0.5310) × 0.940 = 0.822 points.
+    // 2.657 points off is 1.94 times √(1 + 0.8831): no second sample is asked for.
+    let read = freezes_at("-31 °C");
+    let mut what = reading(a_loop(1), read, Tool::Refractometer, Some(Base::Eg));
+    if let What::Job(job) = &mut what
+        && let [Line::Reading(reading)] = job.lines.as_mut_slice()
+    {
+        reading.doubt = Some(Doubt::OutOfDate);
+    }
+    let shown = then(vec![fact(10, 10, what)]);
+    let strength = shown.contents(a_loop(1)).fraction_millionths();
+    assert!((strength - 465_890).abs() <= 40, "{strength}");
+    let sigma = shown.sigma(a_loop(1));
+    assert!((sigma - 8_222).abs() <= 10, "{sigma}");
+    assert!(shown.asked(10).is_empty(), "{:?}", shown.asked(10));
 }
 
 #[test]

@@ -213,6 +213,7 @@ pub(crate) fn reading(of: Account, measured: Measured, tool: Tool, scale: Option
             sample_point: None,
             sample_temperature: None,
             warm: Some(true),
+            doubt: None,
         })],
     ))
 }

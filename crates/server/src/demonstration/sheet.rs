@@ -281,6 +281,7 @@ impl Floor {
             sample_point: None,
             sample_temperature: None,
             warm,
+            doubt: None,
         }));
         Ok(())
     }
@@ -313,6 +314,7 @@ impl Floor {
             sample_point: None,
             sample_temperature: None,
             warm: None,
+            doubt: None,
         }));
         Ok(())
     }

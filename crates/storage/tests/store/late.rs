@@ -27,6 +27,7 @@ fn strength(unit: u128, percent: u64) -> What {
             sample_point: None,
             sample_temperature: None,
             warm: Some(true),
+            doubt: None,
         })],
     ))
 }

@@ -473,6 +473,7 @@ async fn the_balance_of_a_place_closes_and_is_that_of_the_book_from_any_moment_o
         sample_point: None,
         sample_temperature: None,
         warm: None,
+        doubt: None,
     });
     shop.put(fact(
         BEGAN + 53 * HOUR,

@@ -324,6 +324,7 @@ impl Reader<'_> {
                 sample_point: None,
                 sample_temperature: None,
                 warm: None,
+                doubt: None,
             }))
         });
         Some(Parts::moved(place?, Vec::from_iter(lines.flatten())))

@@ -1,11 +1,12 @@
 //! Condition test: what was read of the coolant in a loop or vessel, and with what.
 
 use askama::Template;
+use chrono::NaiveDate;
 use domain::book::component::Base;
 use domain::condition::laboratory::Analyte;
 use domain::fleet::{Instrument, Tool};
 use domain::ids::InstrumentId;
-use domain::job::{Account, Details, Job, JobKind, Line, Measured, Reading};
+use domain::job::{Account, Details, Doubt, Job, JobKind, Line, Measured, Reading};
 use domain::quantity::{FractionByVolume, Temperature, Unit};
 
 use super::common::{Common, read_place, sentence_case};
@@ -108,6 +109,7 @@ struct With {
     tool: Tool,
     instrument: Option<InstrumentId>,
     scale: Option<Base>,
+    doubt: Option<Doubt>,
 }
 
 /// What holds for all readings of one sample.
@@ -183,6 +185,7 @@ impl Sheet for ConditionTest {
                 tool,
                 instrument: with.instrument.filter(|_| own),
                 scale: None,
+                doubt: with.doubt.filter(|_| own),
             };
             sample.line(measured, with)
         });
@@ -202,7 +205,7 @@ impl Sheet for ConditionTest {
             .lines
             .iter()
             .filter_map(|line| match line {
-                Line::Reading(reading) => Some(field_of(&reading.measured)),
+                Line::Reading(reading) => Some(field_of(reading)),
                 _ => None,
             })
             .collect();
@@ -316,6 +319,7 @@ impl Sample {
             sample_point: self.point.clone(),
             sample_temperature: self.temperature.clone().filter(|_| of_strength),
             warm: self.warm,
+            doubt: with.doubt,
         })
     }
 }
@@ -413,16 +417,18 @@ fn read_sheet(form: &mut Form, with: Option<With>, ground: &Ground) -> Option<De
     })
 }
 
-/// The field a reading stands in.
-fn field_of(measured: &Measured) -> String {
-    match measured {
+/// The field a reading stands in; those of a sheet are there for a laboratory alone.
+fn field_of(reading: &Reading) -> String {
+    match &reading.measured {
         Measured::FreezePoint(_)
         | Measured::FreezePointAtOrBelow(_)
         | Measured::Strength(_)
         | Measured::Density { .. } => "strength".to_owned(),
         Measured::Other { what, unit, .. } => match known_analyte(what, unit) {
-            Some(analyte) => analyte.code.to_owned(),
-            None => "other".to_owned(),
+            Some(analyte) if analyte.code == "ph" => PH.0.to_owned(),
+            Some(analyte) if analyte.code == "nitrite_ppm" => NITRITE.0.to_owned(),
+            Some(analyte) if reading.tool == Tool::Laboratory => analyte_field(analyte),
+            _ => OTHER_WHAT.0.to_owned(),
         },
     }
 }
@@ -455,6 +461,7 @@ fn read_with(form: &mut Form, ground: &Ground) -> Option<With> {
             tool,
             instrument: None,
             scale: scale?,
+            doubt: None,
         });
     }
     if !form.ask(TOOL.0).is_empty() {
@@ -478,7 +485,16 @@ fn read_with(form: &mut Form, ground: &Ground) -> Option<With> {
         tool: instrument.tool,
         instrument: Some(instrument.id),
         scale: scale?.or(instrument.scale),
+        doubt: instrument.doubt_on(day_done(form, ground)),
     })
+}
+
+/// The day it was read, as far as the form says one.
+fn day_done(form: &Form, ground: &Ground) -> NaiveDate {
+    match form.typed("when") {
+        "earlier" => form.typed("day").trim().parse().unwrap_or(ground.today),
+        _ => ground.today,
+    }
 }
 
 fn read_with_known(ground: &Ground, id: InstrumentId) -> Option<&Instrument> {
@@ -579,10 +595,16 @@ fn instrument_hint(instrument: &Instrument, ground: &Ground) -> String {
     let scale = instrument
         .scale
         .map(|scale| format!(", {} scale", scale.word()));
-    let due = instrument
-        .calibration_due
-        .filter(|due| ground.today >= *due);
-    let due = due.map(|due| format!(", out of date since {due}"));
+    let doubted = instrument.doubt_on(ground.today).is_some();
+    let due = instrument.calibration_due.map(|due| {
+        if doubted {
+            format!(", out of date since {due}: it counts with twice its error")
+        } else if instrument.is_due_soon(ground.today) {
+            format!(", due {due}")
+        } else {
+            String::new()
+        }
+    });
     format!(
         "{}{}{}",
         instrument.tool.word(),
@@ -611,16 +633,16 @@ fn refill_reading(form: &mut Form, reading: &Reading) {
         Measured::Density { .. } => {}
         Measured::Other {
             what, typed, unit, ..
-        } => match known_analyte(what, unit) {
-            Some(analyte) if analyte.code == "ph" => form.set(PH.0, typed.clone()),
-            Some(analyte) if analyte.code == "nitrite_ppm" => form.set(NITRITE.0, typed.clone()),
-            Some(analyte) => form.set(&analyte_field(analyte), typed.clone()),
-            None => {
+        } => {
+            let field = field_of(reading);
+            if field == OTHER_WHAT.0 {
                 form.set(OTHER_WHAT.0, what.clone());
                 form.set(OTHER_VALUE.0, typed.clone());
                 form.set(OTHER_UNIT.0, unit.clone());
+            } else {
+                form.set(&field, typed.clone());
             }
-        },
+        }
     }
     form.preset(INSTRUMENT.0, instrument.clone());
     if instrument == OTHER {

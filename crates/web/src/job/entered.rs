@@ -220,6 +220,7 @@ impl Wording<'_> {
                 .as_ref()
                 .map(|point| format!("sample from {point}")),
         );
+        said.extend(reading.doubt.map(|doubt| doubt.words().to_owned()));
         said.extend(reading.warm.map(|warm| {
             let said = if warm {
                 "warm and circulated"
@@ -360,6 +361,16 @@ impl Wording<'_> {
             Details::PressureTest(test) => self.pressure_test(test),
             Details::CapTest { .. } => self.cap_test(details),
             Details::FitCoupling { .. } => self.coupling(details),
+            Details::Laboratory {
+                report,
+                reported_on,
+            } => {
+                let report = report
+                    .clone()
+                    .map(|it| Entered::one("Laboratory's sheet", it));
+                let day = reported_on.map(|day| Entered::one("Day on the sheet", day.to_string()));
+                report.into_iter().chain(day).collect()
+            }
             other => without_figures(other),
         }
     }
@@ -547,16 +558,6 @@ fn without_figures(details: &Details) -> Vec<Entered> {
             Entered::one("Bottle", bottle.clone()),
             Entered::one("Tests asked for", tests.clone()),
         ],
-        Details::Laboratory {
-            report,
-            reported_on,
-        } => {
-            let report = report
-                .clone()
-                .map(|it| Entered::one("Laboratory's sheet", it));
-            let day = reported_on.map(|day| Entered::one("Day on the sheet", day.to_string()));
-            report.into_iter().chain(day).collect()
-        }
         Details::Inspect { passed, next_due } => vec![
             Entered::one("Passed", yes_or_no(*passed)),
             Entered::one("Next due", next_due.to_string()),
@@ -574,6 +575,7 @@ fn without_figures(details: &Details) -> Vec<Entered> {
             said
         }
         Details::Filled { .. }
+        | Details::Laboratory { .. }
         | Details::VacuumHold { .. }
         | Details::PressureTest(_)
         | Details::CapTest { .. }

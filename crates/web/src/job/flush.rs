@@ -185,6 +185,7 @@ fn ph_line(place: Account, (typed, thousandths): (String, i64)) -> Line {
         sample_point: None,
         sample_temperature: None,
         warm: None,
+        doubt: None,
     })
 }
 

@@ -61,11 +61,8 @@ pub(super) fn read(bytes: &[u8]) -> Result<Vec<Row>, Vec<String>> {
     let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
     let text = std::str::from_utf8(bytes).map_err(|problem| {
         let (before, _) = bytes.split_at(problem.valid_up_to());
-        let line = before.iter().filter(|byte| **byte == b'\n').count();
-        vec![format!(
-            "line {} is not UTF-8; save the file as UTF-8",
-            line.saturating_add(1)
-        )]
+        let line = before.split(|byte| *byte == b'\n').count();
+        vec![format!("line {line} is not UTF-8; save the file as UTF-8")]
     })?;
     // A line that ends in two signs would be counted where its second one stands.
     let text = text.replace("\r\n", "\n");
@@ -237,17 +234,17 @@ fn strength(row: &mut Row, cells: &BTreeMap<&str, &str>) {
     };
     match read_with_default_unit::<FractionByVolume>(cell, Unit::<FractionByVolume>::PERCENT) {
         Ok(typed) if row.measured.is_empty() => row.measured.push(Measured::Strength(typed)),
-        Ok(typed) => row.measured.push(glycol_beside(typed)),
+        Ok(typed) => row.measured.push(glycol_beside(&typed)),
         Err(problem) => row.problems.push(format!("{GLYCOL}: {problem}")),
     }
 }
 
-fn glycol_beside(typed: Typed<FractionByVolume>) -> Measured {
+fn glycol_beside(typed: &Typed<FractionByVolume>) -> Measured {
     Measured::Other {
         what: "glycol".to_owned(),
         thousandths: i64::from(typed.value.millionths()).div_euclid(10),
         unit: "%".to_owned(),
-        typed: typed.typed,
+        typed: typed.typed.trim_end_matches(['%', ' ']).to_owned(),
     }
 }
 

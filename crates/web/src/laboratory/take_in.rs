@@ -210,14 +210,13 @@ async fn match_row(
         return Ok((sample, Matched::Not));
     }
     let fact = sample.as_ref().and_then(|sample| fact(desk, row, sample));
-    let how = match (fact, &sample) {
-        (Some(fact), Some(sample)) => Matched::Ready(key(row, sample), Box::new(fact)),
-        _ => {
-            row.problems.push(
-                "sample: it names neither a loop nor a vessel; log the result by hand".to_owned(),
-            );
-            Matched::Not
-        }
+    let how = if let (Some(fact), Some(sample)) = (fact, &sample) {
+        Matched::Ready(key(row, sample), Box::new(fact))
+    } else {
+        row.problems.push(
+            "sample: it names neither a loop nor a vessel; log the result by hand".to_owned(),
+        );
+        Matched::Not
     };
     Ok((sample, how))
 }
@@ -270,6 +269,7 @@ fn fact(desk: &Desk, row: &Row, sample: &SampleRow) -> Option<Fact> {
             sample_point: None,
             sample_temperature: None,
             warm: None,
+            doubt: None,
         })
     };
     let when = When {

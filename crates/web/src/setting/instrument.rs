@@ -18,7 +18,7 @@ const TOOL: Named = ("tool", "What is it?");
 const SCALE: Named = ("scale", "Its scale is for");
 const DUE: Named = (
     "calibration_due",
-    "Calibration due, like 2027-10-05 (optional)",
+    "Calibration due or last day of a strip lot, like 2027-10-05 (optional)",
 );
 
 const TOOLS: [(&str, Tool); 6] = [
@@ -38,8 +38,7 @@ const SCALES: [(&str, &str, Option<Base>); 3] = [
 impl Listed for Instrument {
     const WORD: &'static str = "instrument";
     const LIST: Named = ("/settings/instruments", "Instruments");
-    const ABOUT: &'static str =
-        "What this shop measures with. A reading carries the error of its instrument.";
+    const ABOUT: &'static str = "What this shop measures with. A reading carries the error of its instrument, and twice that once the instrument is out of date.";
     const COLUMNS: &'static [&'static str] = &["Instrument", "Kind", "Scale", "Calibration due"];
     const NAME: Named = ("tag", "Tag on it");
 
@@ -59,7 +58,8 @@ impl Listed for Instrument {
         let today = desk.today();
         let due = match self.calibration_due {
             None => "not on record".to_owned(),
-            Some(due) if due <= today => format!("{due}, overdue"),
+            Some(due) if self.doubt_on(today).is_some() => format!("{due}, out of date"),
+            Some(due) if self.is_due_soon(today) => format!("{due}, due soon"),
             Some(due) => due.to_string(),
         };
         vec![

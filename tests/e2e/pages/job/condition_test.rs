@@ -2,9 +2,10 @@
 
 use domain::book::component::Base;
 use domain::fleet::Tool;
-use domain::job::{Line, Looks, Measured, Reading};
+use domain::job::{Doubt, Line, Looks, Measured, Reading};
 
 use super::paper::{Paper, Saved, contents, place, text};
+use crate::pages::form::Form;
 use crate::pages::shop::{As, Shop};
 
 const TECHNICIAN: As = As::Technician;
@@ -191,5 +192,51 @@ fn a_unit_with_several_loops_is_asked_which_and_has_its_high_voltage_named() {
             .join("")
             .contains("The unit has no such loop")
     );
+    shop.book_is_closed();
+}
+
+/// A strip lot past its day is offered, marked, and counts with more error; nothing is refused for it.
+#[test]
+fn what_is_read_with_an_instrument_out_of_date_is_kept_and_marked() {
+    let shop = Shop::open();
+    let card = [
+        ("tag", "S-9"),
+        ("tool", "strip"),
+        ("scale", "none"),
+        ("calibration_due", "2026-10-05"),
+    ];
+    let new = Form::open(&shop, As::Manager, "/settings/instruments/new").with_all(&card);
+    new.saved(&shop, As::Manager);
+    let listed = text(&shop.get(As::Manager, "/settings/instruments").body);
+    assert!(listed.contains("2026-10-05, out of date"), "{listed}");
+    let test = Paper::on_unit(&shop, TECHNICIAN, ("3310", "condition_test"));
+    let lot = shop.read(async |read| {
+        let unit = read.find_unit_by_number("3310").await.unwrap().unwrap();
+        let all = read.list_instruments(unit.shop).await.unwrap();
+        all.into_iter().find(|it| it.tag == "S-9").unwrap().id
+    });
+    let page = text(&shop.get(TECHNICIAN, &test.path).body);
+    assert!(page.contains("out of date since 2026-10-05"), "{page}");
+    let lot = lot.to_string();
+    let read = test.with_all(&[("instrument", &lot), ("strength", "50"), ("nitrite", "900")]);
+    let saved = read.saved(&shop, TECHNICIAN);
+    let doubts: Vec<_> = readings(&saved).iter().map(|read| read.doubt).collect();
+    assert_eq!(doubts, [Some(Doubt::OutOfDate); 2]);
+    let page = text(
+        &shop
+            .get(TECHNICIAN, &format!("/jobs/{}", read.get("key")))
+            .body,
+    );
+    assert!(page.contains("out of date when it was read"), "{page}");
+    // The day before, the same lot was in date.
+    let earlier = Paper::on_unit(&shop, TECHNICIAN, ("3311", "condition_test")).with_all(&[
+        ("when", "earlier"),
+        ("day", "2026-10-04"),
+        ("time", "09:00"),
+        ("instrument", &lot),
+        ("strength", "50"),
+    ]);
+    let saved = earlier.saved(&shop, TECHNICIAN);
+    assert_eq!(readings(&saved)[0].doubt, None);
     shop.book_is_closed();
 }

@@ -71,6 +71,7 @@ fn plain(
         sample_point: None,
         sample_temperature: None,
         warm: Some(true),
+        doubt: None,
     }));
     if let Some(note) = note {
         sheet.note(note);
@@ -113,6 +114,7 @@ fn laboratory_says(floor: &mut Floor, at: At) -> Made<()> {
         sample_point: None,
         sample_temperature: None,
         warm: None,
+        doubt: None,
     }));
     floor.file(sheet);
     Ok(())

@@ -108,6 +108,7 @@ fn laboratory_says(floor: &mut Floor, at: At) -> Made<()> {
         sample_point: None,
         sample_temperature: None,
         warm: None,
+        doubt: None,
     }));
     floor.file(sheet);
     Ok(())
