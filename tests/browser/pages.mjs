@@ -29,6 +29,8 @@ export const PAGES = [
   { name: 'leaks', as: 'manager', path: '/leaks' },
   { name: 'leak-case', as: 'manager', path: unit('3307', '/leaks') },
   { name: 'due', as: 'manager', path: '/due' },
+  { name: 'put-off', as: 'lead_hand', path: unit('3307', '/put-off') },
+  { name: 'put-off-refused', as: 'lead_hand', path: unit('3307', '/put-off'), then: press('Save day') },
   { name: 'corrosion', as: 'manager', path: '/corrosion' },
   { name: 'laboratory', as: 'reader', path: '/laboratory' },
   { name: 'laboratory-file', as: 'compliance_officer', path: '/laboratory/file' },

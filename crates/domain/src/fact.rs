@@ -1,6 +1,7 @@
 //! The facts people record. Nothing in them was worked out, and nothing is ever changed.
 
 use crate::book::month::Statement;
+use crate::condition::stated::PutOff;
 use crate::fleet::{Fluid, Instrument, Person, Roles, Shop, Site, Unit, Vessel};
 use crate::ids::{FactKey, PersonId, PlaceId, ShopId, UnitId};
 use crate::job::{Account, FluidNamed, Job};
@@ -438,6 +439,8 @@ statements! {
     Determination(Determination) "determination"
     /// Other hazardous waste of a month.
     OtherWaste(OtherWaste) "other_waste"
+    /// Due work put off.
+    PutOff(PutOff) "put_off"
 }
 
 /// A fact as somebody recorded it.
@@ -475,6 +478,7 @@ impl Fact {
             What::FitnessDecision(decision) => decision.reason.iter_mut().for_each(visit),
             What::Photo(photo) => photo.caption.iter_mut().for_each(visit),
             What::PhotoRemoved(removed) => visit(&mut removed.reason),
+            What::PutOff(put_off) => visit(&mut put_off.reason),
             What::ContainerEvent(ContainerEvent {
                 event: ContainerChange::Inspected(found),
                 ..

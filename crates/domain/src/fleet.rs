@@ -7,6 +7,7 @@ use crate::job::Doubt;
 use crate::quantity::{
     FractionByVolume, GaugePressure, Temperature, UnitsOfMeasure, Vacuum, Volume, entry::Typed,
 };
+use crate::season::YearDay;
 use crate::words::Text;
 use chrono::{Days, NaiveDate};
 use serde::{Deserialize, Serialize};
@@ -49,6 +50,9 @@ pub struct Shop {
     /// Lowest temperature to be ready for.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub winter_low: Option<Temperature>,
+    /// The first frost to be ready for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub first_frost: Option<YearDay>,
     /// The units its people read.
     pub units_of_measure: UnitsOfMeasure,
     /// What it prints on.

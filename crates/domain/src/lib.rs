@@ -19,5 +19,6 @@ pub mod plan;
 pub mod pressure_test;
 pub mod quantity;
 pub mod rules;
+pub mod season;
 pub mod waste;
 pub mod words;

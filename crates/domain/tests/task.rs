@@ -5,13 +5,17 @@
 )]
 
 use domain::book::component::InhibitorClass;
+use domain::book::outcome::TopUpClass;
 use domain::condition::course::{Course, Done, Event};
 use domain::condition::due::{DueBy, DueState};
 use domain::condition::policy::Policies;
+use domain::condition::stated::{PutOff, WasPutOff};
 use domain::condition::task::{About, LoopTask, Task, tasks};
-use domain::ids::FactKey;
+use domain::ids::{FactKey, PlaceId};
 use domain::moment::{DAY_MS, Moment};
 use domain::quantity::Volume;
+use domain::season::YearDay;
+use domain::words::Text;
 use uuid::Uuid;
 
 fn day(number: i64) -> Moment {
@@ -44,6 +48,7 @@ fn read(course: &Course, last_reading_at: Option<Moment>, now: i64) -> Vec<LoopT
         capacity_ml: Some(40_000),
         class: Some(InhibitorClass::Oat),
         last_reading_at,
+        first_frost: None,
     };
     tasks(course, about, (day(now), today), policy)
 }
@@ -122,4 +127,146 @@ fn a_change_comes_by_whatever_is_first_and_only_fresh_coolant_starts_it() {
         state(&of(&half, 10), Task::InhibitorTest),
         DueState::NeverDone
     );
+}
+
+/// 10 % of 40 L: 4.0 L topped up since the reading make the test due, 4.4 L are past its window, and what
+/// was topped up before it does not count.
+#[test]
+fn a_test_comes_round_by_litres_added_since() {
+    let topped_up = |number, ml| {
+        let volume = Volume::from_ml(ml).unwrap();
+        event(number, Done::ToppedUp(volume, TopUpClass::Completion))
+    };
+    let test = |ml| {
+        let course = Course {
+            events: vec![topped_up(5, 9_000), topped_up(12, 1_000), topped_up(13, ml)],
+            ..Course::default()
+        };
+        let found = read(&course, Some(day(10)), 20);
+        let each = found.iter().find(|it| it.task == Task::StrengthTest);
+        let due = each.unwrap().due;
+        (due.state, due.by)
+    };
+    let added = Some(DueBy::Added);
+    assert_eq!(test(2_500), (DueState::NotYet, added));
+    assert_eq!(test(2_600), (DueState::InWindow, added));
+    assert_eq!(test(3_400), (DueState::InWindow, added));
+    assert_eq!(test(3_401), (DueState::Overdue, added));
+    // Days come first where less was added: 10 of 180 are 5.6 %, 0.2 L of 4 L are 5 %.
+    let course = Course {
+        events: vec![topped_up(12, 200)],
+        ..Course::default()
+    };
+    let found = read(&course, Some(day(10)), 20);
+    assert_eq!(found[0].due.by, Some(DueBy::Days));
+}
+
+fn put_off(number: i64, task: Task, until: &str) -> WasPutOff {
+    WasPutOff {
+        at: day(number),
+        key: FactKey(Uuid::from_u128(u128::try_from(number).unwrap())),
+        by: None,
+        what: PutOff {
+            place: PlaceId(Uuid::from_u128(1)),
+            task,
+            until: until.parse().unwrap(),
+            reason: Text::plain("parts are awaited").unwrap(),
+        },
+    }
+}
+
+/// Asked on 5 October 2026, of a strength test that is 20 days past its 180.
+#[test]
+fn put_off_is_what_was_stated_last_since_it_was_done_and_it_comes_back_by_itself() {
+    let state_after = |stated: Vec<WasPutOff>| {
+        let course = Course {
+            put_off: stated,
+            ..Course::default()
+        };
+        let found = read(&course, Some(day(100)), 300);
+        let test = found.iter().find(|it| it.task == Task::StrengthTest);
+        (test.unwrap().due.state, test.unwrap().put_off.is_some())
+    };
+    let strength = |number, until| put_off(number, Task::StrengthTest, until);
+    assert_eq!(state_after(Vec::new()), (DueState::Overdue, false));
+    assert_eq!(
+        state_after(vec![strength(290, "2026-10-05")]),
+        (DueState::Deferred, true)
+    );
+    // Its day is over.
+    assert_eq!(
+        state_after(vec![strength(290, "2026-10-04")]),
+        (DueState::Overdue, true)
+    );
+    // An earlier day that is stated later counts, in whatever order they arrive.
+    assert_eq!(
+        state_after(vec![
+            strength(295, "2026-10-04"),
+            strength(290, "2026-12-01")
+        ]),
+        (DueState::Overdue, true)
+    );
+    // What was stated before it was last done, or of other work, says nothing.
+    for stated in [
+        strength(99, "2026-12-01"),
+        put_off(290, Task::Change, "2026-12-01"),
+    ] {
+        assert_eq!(state_after(vec![stated]), (DueState::Overdue, false));
+    }
+}
+
+/// First frost on 15 November: the check opens on 16 September, and until 14 April (150 days on) it is
+/// about the winter that has begun.
+#[test]
+fn the_check_before_winter_comes_round_with_the_season() {
+    let policy = Policies::on("2026-10-05".parse().unwrap()).unwrap();
+    let frost = YearDay::try_from("11-15".to_owned()).unwrap();
+    let now = 1_000;
+    let check = |today: &str, read_days_ago: i64| {
+        let about = About {
+            capacity_ml: None,
+            class: None,
+            last_reading_at: Some(day(now - read_days_ago)),
+            first_frost: Some(frost),
+        };
+        let asked = (day(now), today.parse().unwrap());
+        let found = tasks(&Course::default(), about, asked, policy);
+        let check = found.iter().find(|it| it.task == Task::WinterCheck);
+        let due = check.unwrap().due;
+        (due.state, due.days_left.unwrap())
+    };
+    assert_eq!(check("2026-09-15", 100), (DueState::NotYet, 61));
+    assert_eq!(check("2026-09-16", 100), (DueState::InWindow, 60));
+    assert_eq!(check("2026-11-16", 100), (DueState::Overdue, -1));
+    assert_eq!(check("2027-04-14", 300), (DueState::Overdue, -150));
+    assert_eq!(check("2027-04-15", 300), (DueState::NotYet, 214));
+    // Read within the sixty days it is done, and the next one is a year off.
+    assert_eq!(check("2026-10-05", 19), (DueState::NotYet, 406));
+    assert_eq!(check("2026-10-05", 20), (DueState::InWindow, 41));
+    assert_eq!(check("2027-01-10", 60), (DueState::NotYet, 309));
+    for (text, shown) in [
+        ("2-29", Some("02-29")),
+        ("13-01", None),
+        ("11-31", None),
+        ("+1-2", None),
+    ] {
+        let read = YearDay::try_from(text.to_owned()).ok();
+        assert_eq!(read.map(|day| day.to_string()).as_deref(), shown, "{text}");
+    }
+    let leap = YearDay::try_from("02-29".to_owned()).unwrap();
+    assert_eq!(leap.in_year(2027), "2027-02-28".parse().ok());
+}
+
+/// The shape of the fact as records hold it: it must go on being read.
+#[test]
+fn work_put_off_is_read_as_it_was_written() {
+    let id = Uuid::from_u128(7);
+    let written = format!(
+        r#"{{"put_off":{{"place":"{id}","task":"strength_test","until":"2026-10-20","reason":{{"digest":"ab"}}}}}}"#
+    );
+    let what: domain::fact::What = serde_json::from_str(&written).unwrap();
+    assert_eq!(serde_json::to_string(&what).unwrap(), written);
+    for task in Task::ALL {
+        assert_eq!(serde_json::to_value(task).unwrap(), task.code());
+    }
 }

@@ -292,6 +292,8 @@ fn units() -> Vec<Entry> {
         get("/leaks", SEE, leak::show_list),
         get("/units/{unit}/leaks", SEE, leak::case::show),
         get("/due", SEE, due::show),
+        get("/units/{unit}/put-off", LEAD, due::put_off::show),
+        post("/units/{unit}/put-off", LEAD, due::put_off::submit),
         get("/corrosion", SEE, corrosion::show),
         get("/laboratory", SEE, laboratory::show),
         get(RESULTS, TAKE_IN, laboratory::take_in::show),

@@ -5,6 +5,7 @@ use super::corrosion::{Inhibited, Proof, ReadBefore, Service};
 use super::laboratory::{Analyte, Found};
 use super::leak::exposure::{MeterLine, Per};
 use super::leak::{LeakPolicy, TopUp};
+use super::stated::WasPutOff;
 use crate::book::component::{Base, InhibitorClass};
 use crate::book::contents::Contents;
 use crate::book::outcome::TopUpClass;
@@ -91,6 +92,8 @@ pub struct Course {
     pub distance_m: Vec<(Moment, i64)>,
     /// Readings of its unit's hour meter, s.
     pub hours_s: Vec<(Moment, i64)>,
+    /// Work on it that was put off.
+    pub put_off: Vec<WasPutOff>,
 }
 
 /// Readings of a unit's meters that a job holds: m and s.
@@ -304,6 +307,15 @@ impl Course {
             _ => None,
         });
         top_ups.collect()
+    }
+
+    /// What was topped up after a moment.
+    pub fn added(&self, since: Moment, now: Moment) -> Volume {
+        let top_ups = self.events.iter().filter_map(|event| match event.done {
+            Done::ToppedUp(volume, _) if event.at > since && event.at <= now => Some(volume.ml()),
+            _ => None,
+        });
+        Volume::from_ml(top_ups.fold(0, i64::saturating_add)).unwrap_or(Volume::MAX)
     }
 
     /// Since when it is looked at: its opening, else the first thing known of it.

@@ -6,6 +6,7 @@ use chrono::{Days, NaiveDate};
 use crate::ids::PlaceId;
 use crate::quantity::rounding::{float, nearest};
 use crate::quantity::{Distance, RunningTime, Volume};
+use crate::season::YearDay;
 
 /// What brings a task about.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
@@ -18,6 +19,8 @@ pub enum DueBy {
     Hours,
     /// Litres added since.
     Added,
+    /// The first frost of the place.
+    Season,
 }
 
 /// How often a task is done: each limit that is there counts, and the first to be reached brings it.
@@ -60,6 +63,12 @@ pub struct DuePolicy {
     pub window: f64,
     /// The check before winter opens so many days before the first frost of the place.
     pub winter_opens_days: i64,
+    /// So many days after the first frost it is about the next winter.
+    pub winter_ends_days: i64,
+    /// A test is due once so much of a loop's capacity was topped up since, 0 to 1.
+    pub test_added: f64,
+    /// Work is put off by so many days at most.
+    pub put_off_days: i64,
     /// The share of tasks done on time that is aimed at, 0 to 1.
     pub on_time: f64,
 }
@@ -140,17 +149,24 @@ pub fn judge(
             DueState::NotYet
         };
     }
-    if let Some(deferral) = deferral
-        && matches!(due.state, DueState::Overdue | DueState::InWindow)
-    {
-        // The new date has no window of its own.
-        due.state = if today <= deferral.until {
-            DueState::Deferred
-        } else {
-            DueState::Overdue
+    due.put_off(deferral, today);
+    due
+}
+
+impl Due {
+    /// What waits is put off until the new date and no longer; that date has no window of its own.
+    fn put_off(&mut self, deferral: Option<Deferral>, today: NaiveDate) {
+        let Some(deferral) = deferral else { return };
+        self.state = match self.state {
+            DueState::Overdue | DueState::InWindow | DueState::NeverDone
+                if today <= deferral.until =>
+            {
+                DueState::Deferred
+            }
+            DueState::InWindow => DueState::Overdue,
+            state => state,
         };
     }
-    due
 }
 
 /// What is furthest along, and the part of its interval that has gone by.
@@ -225,6 +241,43 @@ pub fn winter_check(
         WinterCheck::Overdue(left.saturating_neg())
     }
 }
+
+/// The check before winter as a task among others, counted as one that comes once a year. None where the
+/// calendar does not reach as far.
+pub fn judge_winter_check(
+    first_frost: YearDay,
+    done: Option<NaiveDate>,
+    (deferral, today): (Option<Deferral>, NaiveDate),
+    policy: &DuePolicy,
+) -> Option<Due> {
+    let frost = first_frost.around(today, policy.winter_ends_days)?;
+    let check = winter_check(frost, done, today, policy);
+    let frost = match check {
+        WinterCheck::Done => first_frost.around(
+            frost
+                .succ_opt()?
+                .checked_add_days(Days::new(u64::try_from(policy.winter_ends_days).ok()?))?,
+            policy.winter_ends_days,
+        )?,
+        _ => frost,
+    };
+    let left = frost.signed_duration_since(today).num_days();
+    let mut due = Due {
+        state: match check {
+            WinterCheck::Overdue(_) => DueState::Overdue,
+            WinterCheck::Open(_) => DueState::InWindow,
+            WinterCheck::Opens(_) | WinterCheck::Done => DueState::NotYet,
+        },
+        used: Some(1.0 - float(left) / DAYS_A_YEAR),
+        by: Some(DueBy::Season),
+        days_left: Some(left),
+    };
+    due.put_off(deferral, today);
+    Some(due)
+}
+
+/// Of the Gregorian calendar.
+const DAYS_A_YEAR: f64 = 365.2425;
 
 /// A task that waits.
 #[derive(Clone, Copy, PartialEq, Debug)]

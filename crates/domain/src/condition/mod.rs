@@ -21,6 +21,7 @@ pub mod policy;
 pub mod probability;
 pub mod readiness;
 pub mod retrofit;
+pub mod stated;
 pub mod task;
 pub mod vessel;
 

@@ -295,6 +295,9 @@ fn due(fields: &mut Fields<'_>) -> Result<DuePolicy, Unusable> {
     Ok(DuePolicy {
         window: fields.take("due_window", ratio)?.value,
         winter_opens_days: fields.take("due_winter_opens", days)?.value,
+        winter_ends_days: fields.take("due_winter_ends", days)?.value,
+        test_added: fields.take("due_test_added", ratio)?.value,
+        put_off_days: fields.take("due_put_off_most", days)?.value,
         on_time: fields.take("due_on_time", ratio)?.value,
     })
 }

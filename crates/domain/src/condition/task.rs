@@ -3,14 +3,21 @@
 
 use chrono::NaiveDate;
 
+use serde::{Deserialize, Serialize};
+
 use super::course::{Course, whole_days};
-use super::due::{Due, Gone, Interval, judge};
+use super::due::{Deferral, Due, Gone, Interval, judge, judge_winter_check};
 use super::policy::Policy;
+use super::stated::WasPutOff;
 use crate::book::component::InhibitorClass;
 use crate::moment::Moment;
+use crate::quantity::Volume;
+use crate::quantity::rounding::{float, nearest};
+use crate::season::YearDay;
 
 /// What is to be done.
-#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Task {
     /// Its coolant is changed as a whole.
     Change,
@@ -18,21 +25,42 @@ pub enum Task {
     StrengthTest,
     /// What proves its inhibitors is read, or a laboratory looks.
     InhibitorTest,
+    /// Its strength is read before the first frost of its place.
+    WinterCheck,
 }
 
 impl Task {
+    /// All of them.
+    pub const ALL: [Self; 4] = [
+        Self::Change,
+        Self::StrengthTest,
+        Self::InhibitorTest,
+        Self::WinterCheck,
+    ];
+
+    /// The code in an address.
+    pub const fn code(self) -> &'static str {
+        match self {
+            Self::Change => "change",
+            Self::StrengthTest => "strength_test",
+            Self::InhibitorTest => "inhibitor_test",
+            Self::WinterCheck => "winter_check",
+        }
+    }
+
     /// The words on a page.
     pub const fn words(self) -> &'static str {
         match self {
             Self::Change => "Change the coolant",
             Self::StrengthTest => "Test the strength",
             Self::InhibitorTest => "Test the inhibitors",
+            Self::WinterCheck => "Check before winter",
         }
     }
 }
 
 /// A task of one loop.
-#[derive(Clone, Copy, PartialEq, Debug)]
+#[derive(Clone, PartialEq, Debug)]
 pub struct LoopTask {
     /// What.
     pub task: Task,
@@ -44,6 +72,8 @@ pub struct LoopTask {
     pub last_at: Option<Moment>,
     /// Minutes it takes.
     pub minutes: i64,
+    /// How it was last put off since it was last done.
+    pub put_off: Option<WasPutOff>,
 }
 
 /// What the tasks of a loop depend on beside its course.
@@ -55,38 +85,44 @@ pub struct About {
     pub class: Option<InhibitorClass>,
     /// When a reading of its strength last counted in the book.
     pub last_reading_at: Option<Moment>,
+    /// The first frost of its place, where its shop said so.
+    pub first_frost: Option<YearDay>,
 }
 
-/// The tasks of a loop. One whose class nobody knows has no interval for its inhibitors and its change.
+/// The tasks of a loop. One whose class nobody knows has no interval for its inhibitors and its change,
+/// one whose place has no first frost on its card no check before winter.
 pub fn tasks(
     course: &Course,
     about: About,
     (now, today): (Moment, NaiveDate),
     policy: &Policy,
 ) -> Vec<LoopTask> {
-    let task = |task, interval, last_at: Option<Moment>, minutes| LoopTask {
-        task,
-        due: judge(
-            interval,
-            last_at.map(|at| gone(course, at, now)),
-            (None, today),
-            &policy.due,
-        ),
-        interval,
-        last_at,
-        minutes,
+    let asked = Asked {
+        course,
+        now,
+        today,
+        policy,
     };
     let test_minutes = policy.winter.test_minutes;
-    let strength = Interval {
-        days: Some(policy.freeze.test_older_than_days),
+    let added = about.capacity_ml.and_then(|capacity| {
+        let ml = nearest(float(capacity) * policy.due.test_added)?;
+        Volume::from_ml(ml).ok()
+    });
+    let tested = |days| Interval {
+        days: Some(days),
+        added,
         ..Interval::default()
     };
-    let mut found = vec![task(
-        Task::StrengthTest,
-        strength,
+    let mut found = vec![asked.task(
+        (Task::StrengthTest, test_minutes),
+        tested(policy.freeze.test_older_than_days),
         about.last_reading_at,
-        test_minutes,
     )];
+    found.extend(
+        about
+            .first_frost
+            .and_then(|frost| asked.winter_check(frost, about.last_reading_at)),
+    );
     let Some(limits) = about
         .class
         .and_then(|class| policy.corrosion.classes.get(&class))
@@ -94,26 +130,87 @@ pub fn tasks(
         return found;
     };
     let changed = course.changed_at(about.capacity_ml, policy.corrosion.whole_change);
-    let inhibitors = Interval {
-        days: Some(limits.test_days),
-        ..Interval::default()
-    };
     // Fresh coolant counts as tested on the day it went in.
     let proved = course.proved_at(limits.proof, changed).max(changed);
-    found.push(task(Task::InhibitorTest, inhibitors, proved, test_minutes));
+    found.push(asked.task(
+        (Task::InhibitorTest, test_minutes),
+        tested(limits.test_days),
+        proved,
+    ));
     let change = Interval {
         days: Some(limits.change_days),
         distance: limits.change_distance,
         hours: limits.change_hours,
         added: None,
     };
-    found.push(task(
-        Task::Change,
+    found.push(asked.task(
+        (Task::Change, policy.winter.correct_minutes),
         change,
         changed,
-        policy.winter.correct_minutes,
     ));
     found
+}
+
+/// Of which loop it is asked, and when.
+#[derive(Clone, Copy)]
+struct Asked<'a> {
+    course: &'a Course,
+    now: Moment,
+    today: NaiveDate,
+    policy: &'a Policy,
+}
+
+impl Asked<'_> {
+    fn task(
+        self,
+        (task, minutes): (Task, i64),
+        interval: Interval,
+        last_at: Option<Moment>,
+    ) -> LoopTask {
+        let put_off = self.put_off(task, last_at);
+        let gone = last_at.map(|at| gone(self.course, at, self.now));
+        let until = put_off.map(|it| Deferral {
+            until: it.what.until,
+        });
+        LoopTask {
+            task,
+            due: judge(interval, gone, (until, self.today), &self.policy.due),
+            interval,
+            last_at,
+            minutes,
+            put_off: put_off.cloned(),
+        }
+    }
+
+    /// None where the calendar does not reach as far.
+    fn winter_check(self, first_frost: YearDay, last_at: Option<Moment>) -> Option<LoopTask> {
+        let put_off = self.put_off(Task::WinterCheck, last_at);
+        let until = put_off.map(|it| Deferral {
+            until: it.what.until,
+        });
+        // A reading stands with its moment; by days of the shop's zone it lies a day off at most.
+        let done = last_at.and_then(|at| {
+            let days = chrono::Days::new(u64::try_from(whole_days(at, self.now)).ok()?);
+            self.today.checked_sub_days(days)
+        });
+        let asked = (until, self.today);
+        Some(LoopTask {
+            task: Task::WinterCheck,
+            due: judge_winter_check(first_frost, done, asked, &self.policy.due)?,
+            interval: Interval::default(),
+            last_at,
+            minutes: self.policy.winter.test_minutes,
+            put_off: put_off.cloned(),
+        })
+    }
+
+    /// What was stated last, of what was stated since the work was last done.
+    fn put_off(&self, task: Task, last_at: Option<Moment>) -> Option<&WasPutOff> {
+        let stated = self.course.put_off.iter();
+        stated
+            .filter(|it| it.what.task == task && last_at.is_none_or(|last| it.at > last))
+            .max_by_key(|it| (it.at, it.key))
+    }
 }
 
 fn gone(course: &Course, since: Moment, now: Moment) -> Gone {
@@ -122,6 +219,6 @@ fn gone(course: &Course, since: Moment, now: Moment) -> Gone {
         days: whole_days(since, now),
         distance: service.distance,
         hours: service.hours,
-        added: None,
+        added: Some(course.added(since, now)),
     }
 }

@@ -56,7 +56,7 @@ fn judged(mut events: Vec<Event>, now: i64) -> Vec<Case> {
     let course = Course {
         events,
         distance_m: distance_m.collect(),
-        hours_s: Vec::new(),
+        ..Course::default()
     };
     let policy = Policies::on("2026-10-05".parse().unwrap()).unwrap();
     cases(&course, day(now), &policy.leak)

@@ -3,6 +3,7 @@
 use domain::fleet::{Paper, Shop, Site};
 use domain::ids::{ShopId, SiteId};
 use domain::quantity::{Temperature, UnitsOfMeasure};
+use domain::season::YearDay;
 
 use super::Made;
 use super::calendar::ZONE;
@@ -48,9 +49,9 @@ impl Yard {
     }
 
     pub(super) fn shop_card(self, seed: u64) -> Made<Shop> {
-        let (altitude_m, winter_low) = match self {
-            Self::Upper => (1_420, -31_000),
-            Self::Harbour => (12, -17_000),
+        let (altitude_m, winter_low, first_frost) = match self {
+            Self::Upper => (1_420, -31_000, "11-15"),
+            Self::Harbour => (12, -17_000, "12-05"),
         };
         Ok(Shop {
             id: self.shop(seed),
@@ -59,6 +60,7 @@ impl Yard {
             zone: ZONE.name().to_owned(),
             altitude_m,
             winter_low: Some(Temperature::from_millicelsius(winter_low)?),
+            first_frost: YearDay::try_from(first_frost.to_owned()).ok(),
             units_of_measure: UnitsOfMeasure::METRIC,
             paper: Paper::Letter,
         })

@@ -144,6 +144,7 @@ fn new_shop(name: &str, zone: Tz) -> Shop {
         zone: zone.name().to_owned(),
         altitude_m: 0,
         winter_low: None,
+        first_frost: None,
         units_of_measure: UnitsOfMeasure::METRIC,
         paper: Paper::A4,
     }

@@ -14,6 +14,7 @@ use domain::book::component::{Base, InhibitorClass};
 use domain::book::contents::Contents;
 use domain::book::outcome::TopUpClass;
 use domain::condition::course::{Course, Done, Event, meters};
+use domain::condition::stated::WasPutOff;
 use domain::fact::{Fact, What};
 use domain::ids::{FactKey, PlaceId, UnitId};
 use domain::moment::Moment;
@@ -327,6 +328,7 @@ impl Read {
                 What::Void(void) => jobs.push(void.job),
                 What::Answer(answer) => jobs.push(answer.question.job),
                 What::Opening(opening) => places.extend(opening.place.place()),
+                What::PutOff(put_off) => places.push(put_off.place),
                 What::Unit(unit) => {
                     units.insert(unit.id);
                 }
@@ -401,7 +403,47 @@ impl Read {
             }
         }
         self.with_jobs(&wanted, &mut found).await?;
+        self.with_stated(&wanted, &mut found).await?;
         Ok(found.into_iter().map(Arc::new).collect())
+    }
+
+    /// What was stated of loops beside their jobs.
+    async fn with_stated(
+        &mut self,
+        wanted: &str,
+        units: &mut [UnitCourse],
+    ) -> Result<(), StorageError> {
+        let rows = sqlx::query!(
+            r#"select loops.unit as "unit!: Uuid", record.seq as "seq!", record.at as "at!",
+                      record.key as "key!: Uuid", record.body as "body!"
+               from json_each(?1) as wanted
+               cross join loops on loops.unit = unhex(wanted.value, '-')
+               cross join facts_about as about indexed by upkeep_stated_about
+                 on about.subject = loops.place and about.kind = 'put_off'
+               cross join record on record.seq = about.seq"#,
+            wanted
+        )
+        .fetch_all(self.connection())
+        .await?;
+        for row in rows {
+            let fact: Fact = serde_json::from_str(&row.body)
+                .map_err(|error| StorageError::corrupt("record", row.seq, error.to_string()))?;
+            let at = fact.when.replayed_at(Moment(row.at));
+            let What::PutOff(what) = fact.what else {
+                continue;
+            };
+            let unit = units.iter_mut().find(|each| each.unit == UnitId(row.unit));
+            let of = unit.and_then(|unit| unit.loops.iter_mut().find(|it| it.place == what.place));
+            if let Some(of) = of {
+                of.course.put_off.push(WasPutOff {
+                    at,
+                    key: FactKey(row.key),
+                    by: fact.by.person,
+                    what,
+                });
+            }
+        }
+        Ok(())
     }
 
     async fn with_jobs(

@@ -146,7 +146,8 @@ pub(crate) async fn take(
             | What::Signed(_)
             | What::ProfileChosen(_)
             | What::Determination(_)
-            | What::OtherWaste(_) => {}
+            | What::OtherWaste(_)
+            | What::PutOff(_) => {}
         }
     }
     Ok(())

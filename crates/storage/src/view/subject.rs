@@ -71,6 +71,7 @@ pub(crate) fn subjects(fact: &Fact) -> BTreeSet<Uuid> {
             all.extend(determination.vessel.map(|vessel| vessel.0));
         }
         What::OtherWaste(other) => all.extend([other.site.0]),
+        What::PutOff(put_off) => all.extend([put_off.place.0]),
     }
     all
 }

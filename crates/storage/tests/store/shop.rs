@@ -105,6 +105,7 @@ impl Shop {
                 zone: "America/Denver".to_owned(),
                 altitude_m: 1_609,
                 winter_low: None,
+                first_frost: None,
                 units_of_measure: UnitsOfMeasure::METRIC,
                 paper: Paper::A4,
             }),

@@ -192,6 +192,7 @@ async fn write_what_is_new(store: &Store, job: &ReadJob) -> Result<(), WebError>
             zone: job.shop.zone.name().to_owned(),
             altitude_m: 0,
             winter_low: None,
+            first_frost: None,
             units_of_measure: UnitsOfMeasure::METRIC,
             paper: Paper::A4,
         };

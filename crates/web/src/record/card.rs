@@ -57,6 +57,10 @@ impl Cards<'_> {
                 "Winter low",
                 shop.winter_low.map(|low| self.units.temperature(low)),
             ),
+            optional(
+                "First frost",
+                shop.first_frost.map(|frost| frost.to_string()),
+            ),
             field("Volumes in", measures.volume.unit().symbol()),
             field("Temperatures in", measures.temperature.unit().symbol()),
             field("Pressures in", measures.pressure.unit().symbol()),

@@ -58,6 +58,7 @@ pub(super) fn reason(what: &What) -> Option<&Text> {
         What::Retired(retired) => retired.reason.as_ref(),
         What::FitnessDecision(decision) => decision.reason.as_ref(),
         What::PhotoRemoved(removed) => Some(&removed.reason),
+        What::PutOff(put_off) => Some(&put_off.reason),
         What::Job(job) => job.replaces.as_ref().and_then(|old| old.reason.as_ref()),
         _ => None,
     }
@@ -100,6 +101,7 @@ pub(super) fn want(wanted: &mut Wanted, fact: &Fact) {
                 wanted.text(Some(words));
             }
         }
+        What::PutOff(put_off) => wanted.places.extend([put_off.place]),
         What::MovedToShop(MovedToShop::Vessel { vessel, .. }) => wanted.places.extend([*vessel]),
         What::MovedToShop(MovedToShop::Person { person, .. }) => wanted.people.extend([*person]),
         _ => {}
@@ -154,6 +156,7 @@ pub(super) fn subject(names: &Names, fact: &Fact, meant: Option<String>) -> Stri
             |vessel| names.place(vessel),
         ),
         What::OtherWaste(other) => other.month.to_string(),
+        What::PutOff(put_off) => names.place(put_off.place),
         What::RulesAdopted(rules) => format!("version {}", rules.version),
         What::Void(_)
         | What::Answer(_)
@@ -338,6 +341,10 @@ fn decided(cards: Cards<'_>, what: &What, subject: String) -> Vec<Field> {
         What::ProfileChosen(chosen) => vec![field("In force from", chosen.from.to_string())],
         What::Determination(determination) => determined(cards, determination),
         What::OtherWaste(other) => other_waste(cards, other),
+        What::PutOff(put_off) => vec![
+            field("Work", put_off.task.words()),
+            field("Put off until", put_off.until.to_string()),
+        ],
         _ => Vec::new(),
     });
     fields

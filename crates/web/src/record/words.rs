@@ -35,6 +35,7 @@ pub(crate) fn kind_word(code: &str) -> &str {
         "profile_chosen" => "waste rules chosen",
         "determination" => "determination of waste",
         "other_waste" => "other hazardous waste",
+        "put_off" => "due work put off",
         other => other,
     }
 }

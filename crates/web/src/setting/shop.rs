@@ -7,6 +7,7 @@ use domain::fact::What;
 use domain::fleet::{Shop, Site};
 use domain::ids::FactKey;
 use domain::quantity::Temperature;
+use domain::season::YearDay;
 
 use super::shop_fields::SHOP;
 use super::{ShopFields, ShopWords, as_on_record};
@@ -20,6 +21,10 @@ use crate::person::RUNS_PEOPLE;
 
 const SITE: (&str, &str) = ("site", "Site");
 const WINTER_LOW: (&str, &str) = ("winter_low", "Winter low (optional)");
+const FIRST_FROST: (&str, &str) = (
+    "first_frost",
+    "First frost, month and day like 11-15 (optional)",
+);
 
 /// The kinds of card a change may stand on.
 const KINDS: &[&str] = &["shop"];
@@ -43,9 +48,15 @@ fn fields_of_own(desk: &Desk, form: &Form) -> Vec<Field> {
         desk.units(),
         "The coldest a unit of this shop must stand through without freezing. Every unit is judged against it at once; nothing is judged while it is empty.",
     );
+    let first_frost = form.text_field(
+        FIRST_FROST,
+        "The first one to be ready for, early rather than late. The check before winter comes round before it; there is none while it is empty.",
+        Width::Five,
+    );
     vec![
         shop.name.into(),
         winter_low.into(),
+        first_frost.into(),
         shop.units.into(),
         shop.decimal_mark.into(),
         shop.zone.into(),
@@ -79,6 +90,9 @@ fn on_record(desk: &Desk, shop: &Shop) -> Form {
     if let Some(low) = shop.winter_low {
         form.set(WINTER_LOW.0, desk.units().temperature(low));
     }
+    if let Some(frost) = shop.first_frost {
+        form.set(FIRST_FROST.0, frost.to_string());
+    }
     form
 }
 
@@ -107,6 +121,7 @@ pub(crate) async fn submit(
         winter_low.map(|low| low.value),
         desk.shop.winter_low,
     );
+    let first_frost = read_first_frost(&mut form);
     form.refuse_what_was_not_asked();
     if let Some(words) = &words {
         note_name_in_use(&desk, &mut form, words).await?;
@@ -121,6 +136,7 @@ pub(crate) async fn submit(
         based_on,
         what: What::Shop(Shop {
             winter_low,
+            first_frost,
             ..with_words(&desk.shop, words)
         }),
         as_sent,
@@ -134,6 +150,13 @@ pub(crate) async fn submit(
         Ok(on_record(&desk, &shop))
     };
     sheet.answer(&desk, (changed, form), now).await
+}
+
+fn read_first_frost(form: &mut Form) -> Option<YearDay> {
+    let typed = form.line(FIRST_FROST, Presence::Optional)?;
+    YearDay::try_from(typed)
+        .map_err(|problem| form.note(FIRST_FROST.0, FIRST_FROST.1, problem))
+        .ok()
 }
 
 fn with_words(shop: &Shop, words: ShopWords) -> Shop {
@@ -248,6 +271,7 @@ async fn added(
         zone: words.zone.name().to_owned(),
         altitude_m: words.altitude_m,
         winter_low: None,
+        first_frost: None,
         units_of_measure: words.units_of_measure,
         paper: words.paper,
     };

@@ -3,6 +3,7 @@
 use std::collections::HashMap;
 use std::sync::Arc;
 
+use domain::condition::due::DueState;
 use domain::condition::policy::Policy;
 use domain::ids::PlaceId;
 use domain::quantity::Temperature;
@@ -15,15 +16,28 @@ use crate::component::{Chart, Status};
 use crate::desk::Desk;
 use crate::laboratory::hint;
 use crate::page::sentence;
+use crate::record::Names;
 use crate::upkeep::{self, UnitUpkeep, corrosion};
 use crate::verdict::{self, ToldVerdict};
-use crate::{WebError, leak};
+use crate::{WebError, due, leak};
 
 type Tests = HashMap<PlaceId, Arc<[LastPressureTest]>>;
+
+/// Work on the unit that waits or was put off.
+#[derive(Clone, Debug)]
+pub(super) struct DueLine {
+    pub(super) status: Status,
+    pub(super) what: String,
+    pub(super) why: String,
+    /// Where it is put off, for those who may.
+    pub(super) put_off: Option<String>,
+}
 
 /// Everything that is worked out from the course.
 pub(super) struct Ahead {
     upkeep: Option<UnitUpkeep>,
+    /// Who put work off.
+    names: Names,
     policy: &'static Policy,
     /// What the last laboratory result of each loop hints at.
     pub(super) hints: Vec<String>,
@@ -48,6 +62,8 @@ impl Ahead {
                 (asked, desk.units()),
             )?);
         }
+        let each = upkeep.iter().flat_map(|upkeep| &upkeep.loops);
+        let names = due::names_of(read, each.flat_map(|known| &known.tasks)).await?;
         let several = subject.circuits.len() > 1;
         let mut charts = Vec::new();
         for (n, circuit) in subject.circuits.iter().enumerate() {
@@ -82,11 +98,39 @@ impl Ahead {
         });
         Ok(Self {
             upkeep,
+            names,
             policy,
             hints,
             charts,
             decay,
         })
+    }
+
+    /// Work that waits or was put off, loop by loop.
+    pub(super) fn due(&self, desk: &Desk) -> Vec<DueLine> {
+        let told = Told::at(desk);
+        let may_put_off = desk.may(due::put_off::LEAD);
+        let mut found = Vec::new();
+        for upkeep in &self.upkeep {
+            let several = upkeep.course.loops.len() > 1;
+            for (of, known) in upkeep.each() {
+                let waits = known
+                    .tasks
+                    .iter()
+                    .filter(|task| task.due.state != DueState::NotYet);
+                found.extend(waits.map(|task| DueLine {
+                    status: due::status(task.due.state),
+                    what: if several {
+                        format!("{}, {}", task.task.words(), of.name)
+                    } else {
+                        task.task.words().to_owned()
+                    },
+                    why: due::why(task, (told, &self.names)),
+                    put_off: due::put_off_address(upkeep, (of, task)).filter(|_| may_put_off),
+                }));
+            }
+        }
+        found
     }
 
     /// Leaks that are open, loop by loop.

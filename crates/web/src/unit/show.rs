@@ -10,7 +10,7 @@ use domain::fleet::{Role, Shop};
 use domain::ids::PlaceId;
 use storage::{LastPressureTest, PlaceContents, Read};
 
-use super::ahead::{Ahead, corrosion_of};
+use super::ahead::{Ahead, DueLine, corrosion_of};
 use super::circuit::Circuit;
 use super::on_record;
 use super::row::unbroken;
@@ -55,6 +55,7 @@ struct UnitPage {
     leaks: Vec<(Status, String)>,
     /// What the last laboratory result hints at.
     hints: Vec<String>,
+    due: Vec<DueLine>,
     charts: Vec<Chart>,
     /// The last pressure test with its readings, and its job.
     decay: Option<(ToldVerdict, String)>,
@@ -221,6 +222,7 @@ fn lay_out(
         watches,
         leaks: ahead.leaks(desk),
         hints: ahead.hints.clone(),
+        due: if in_use { ahead.due(desk) } else { Vec::new() },
         charts: ahead.charts.clone(),
         decay: ahead.decay.clone(),
         older: history

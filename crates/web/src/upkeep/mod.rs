@@ -14,6 +14,7 @@ use domain::condition::policy::{Policies, Policy};
 use domain::condition::task::{About, LoopTask, tasks};
 use domain::ids::{ShopId, UnitId};
 use domain::moment::Moment;
+use domain::season::YearDay;
 use storage::{LoopCourse, LoopFigures, Read, UnitCourse};
 
 use crate::WebError;
@@ -68,7 +69,8 @@ impl UnitUpkeep {
     }
 }
 
-type Kept = HashMap<UnitId, (NaiveDate, Arc<UnitUpkeep>)>;
+/// The day and the first frost it was worked out for.
+type Kept = HashMap<UnitId, (NaiveDate, Option<YearDay>, Arc<UnitUpkeep>)>;
 
 /// What was worked out already, by unit.
 #[derive(Clone, Debug, Default)]
@@ -78,14 +80,14 @@ impl Upkeep {
     /// What is known of a unit; worked out where its course or the day is another than before.
     fn of(&self, course: &Arc<UnitCourse>, at: Asked) -> Arc<UnitUpkeep> {
         let mut kept = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some((day, known)) = kept.get(&course.unit)
-            && *day == at.today
+        if let Some((day, frost, known)) = kept.get(&course.unit)
+            && (*day, *frost) == (at.today, at.first_frost)
             && Arc::ptr_eq(&known.course, course)
         {
             return Arc::clone(known);
         }
         let found = Arc::new(judge(course, at));
-        kept.insert(course.unit, (at.today, Arc::clone(&found)));
+        kept.insert(course.unit, (at.today, at.first_frost, Arc::clone(&found)));
         found
     }
 }
@@ -96,6 +98,8 @@ pub(crate) struct Asked {
     pub(crate) today: NaiveDate,
     pub(crate) now: Moment,
     pub(crate) policy: &'static Policy,
+    /// That of the shop the unit belongs to.
+    first_frost: Option<YearDay>,
 }
 
 impl Asked {
@@ -105,6 +109,7 @@ impl Asked {
             today,
             now: desk.now_ms(),
             policy: Policies::on(today).map_err(WebError::fault)?,
+            first_frost: desk.shop.first_frost,
         })
     }
 }
@@ -138,7 +143,12 @@ pub(crate) async fn of_unit(
     read: &mut Read,
     unit: UnitId,
 ) -> Result<Option<UnitUpkeep>, WebError> {
-    let at = Asked::at(desk)?;
+    let mut at = Asked::at(desk)?;
+    let card = read.find_unit(unit).await.map_err(WebError::fault)?;
+    if let Some(card) = card.filter(|card| card.shop != desk.shop.id) {
+        let shop = read.find_shop(card.shop).await.map_err(WebError::fault)?;
+        at.first_frost = shop.and_then(|shop| shop.first_frost);
+    }
     let course = read.list_courses(&[unit]).await.map_err(WebError::fault)?;
     Ok(course.first().map(|course| judge(course, at)))
 }
@@ -151,7 +161,10 @@ fn judge(course: &Arc<UnitCourse>, at: Asked) -> UnitUpkeep {
     }
 }
 
-fn judge_loop(each: &LoopCourse, Asked { now, policy, today }: Asked) -> LoopUpkeep {
+fn judge_loop(each: &LoopCourse, at: Asked) -> LoopUpkeep {
+    let Asked {
+        now, policy, today, ..
+    } = at;
     let known = (each.capacity_ml, policy.corrosion.whole_change);
     let read = each.course.inhibitors(known, now);
     let held = read.with(&each.contents, each.meant);
@@ -160,6 +173,7 @@ fn judge_loop(each: &LoopCourse, Asked { now, policy, today }: Asked) -> LoopUpk
         capacity_ml: each.capacity_ml,
         class: corrosion.class,
         last_reading_at: each.last_reading_at,
+        first_frost: at.first_frost,
     };
     LoopUpkeep {
         tasks: tasks(&each.course, about, (now, today), policy),

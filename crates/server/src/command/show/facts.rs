@@ -218,5 +218,6 @@ fn subject(fact: &Fact, names: &Names) -> String {
             .vessel
             .map_or_else(|| "all waste coolant".to_owned(), place),
         What::OtherWaste(other) => other.month.to_string(),
+        What::PutOff(put_off) => format!("{}: {}", place(put_off.place), put_off.task.words()),
     }
 }

@@ -153,6 +153,7 @@ fn shop_card(first: &FirstShop, site: &Site) -> Shop {
         zone: shop.zone.name().to_owned(),
         altitude_m: shop.altitude_m,
         winter_low: None,
+        first_frost: None,
         units_of_measure: shop.units_of_measure,
         paper: shop.paper,
     }

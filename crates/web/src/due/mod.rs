@@ -1,4 +1,6 @@
-//! GET /due: the work that comes round, what waits of it, and what comes first.
+//! GET /due: the work that comes round, what waits of it, what was put off, and what comes first.
+
+pub(crate) mod put_off;
 
 use std::sync::Arc;
 
@@ -6,10 +8,12 @@ use askama::Template;
 use axum::extract::RawQuery;
 use axum::response::Response;
 use domain::condition::due::{DueBy, DueState, Interval, Waiting};
+use domain::condition::stated::WasPutOff;
 use domain::condition::task::{LoopTask, Task};
 use domain::fleet::Role;
 use domain::quantity::UnitsOfMeasure;
 use domain::quantity::rounding::float;
+use storage::{LoopCourse, Read};
 
 use crate::WebError;
 use crate::component::{Shape, Status};
@@ -17,6 +21,7 @@ use crate::desk::{Desk, Frame};
 use crate::figure;
 use crate::form::Form;
 use crate::page;
+use crate::record::{Names, Wanted};
 use crate::unit::standing::Told;
 use crate::upkeep::{self, UnitUpkeep};
 
@@ -25,7 +30,7 @@ const PER_PAGE: usize = 50;
 const WEIGHT: f64 = 1.0;
 
 /// The states in the order they are shown.
-const STATES: [(DueState, &str, &str, Shape); 4] = [
+const STATES: [(DueState, &str, &str, Shape); 5] = [
     (DueState::Overdue, "overdue", "Overdue", Shape::Stop),
     (DueState::InWindow, "due", "Due", Shape::Watch),
     (
@@ -34,6 +39,7 @@ const STATES: [(DueState, &str, &str, Shape); 4] = [
         "Never done",
         Shape::Nothing,
     ),
+    (DueState::Deferred, "put-off", "Put off", Shape::Wait),
     (DueState::NotYet, "not-yet", "Not yet", Shape::Good),
 ];
 
@@ -50,6 +56,8 @@ struct ListPage {
     tasks: usize,
     window: String,
     may_work: bool,
+    may_put_off: bool,
+    most_days: i64,
 }
 
 #[derive(Clone, Debug)]
@@ -62,6 +70,7 @@ struct Row {
     why: String,
     left: String,
     step: (String, String),
+    put_off: Option<String>,
 }
 
 type Found = (Arc<UnitUpkeep>, usize, LoopTask);
@@ -75,7 +84,6 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
     let at: usize = form.typed("page").parse().unwrap_or(1).clamp(1, 10_000);
     let mut read = desk.read().await?;
     let units = upkeep::of_shop(&desk, &mut read, desk.shop.id).await?;
-    drop(read);
     let all = all_tasks(&units);
     let shown: Vec<&Found> = all
         .iter()
@@ -94,13 +102,16 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
     let rows = shown
         .iter()
         .skip(at.saturating_sub(1).saturating_mul(PER_PAGE))
-        .take(PER_PAGE);
+        .take(PER_PAGE)
+        .copied();
+    let names = names_of(&mut read, rows.clone().map(|(.., task)| task)).await?;
+    drop(read);
     let policy = upkeep::Asked::at(&desk)?.policy;
     Ok(page::shown(&ListPage {
         frame: desk.frame("Due work"),
         counts: counts(&all),
         finding: finding(&all, told),
-        rows: rows.map(|found| row(found, told)).collect(),
+        rows: rows.map(|found| row(found, (told, &names))).collect(),
         narrowed: wanted.map(|(_, _, words, _)| *words),
         previous: (at > 1).then(|| to_page(at.saturating_sub(1))),
         next: (at < pages).then(|| to_page(at.saturating_add(1))),
@@ -110,6 +121,8 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
             figure::decimal(told.units, policy.due.window * 100.0, 0)
         ),
         may_work: desk.may(&[Role::Technician, Role::LeadHand, Role::Manager]),
+        may_put_off: desk.may(put_off::LEAD),
+        most_days: policy.due.put_off_days,
     }))
 }
 
@@ -120,7 +133,7 @@ pub(crate) fn waiting(units: &[Arc<UnitUpkeep>]) -> Vec<(Status, usize, String)>
     counts
 }
 
-/// All tasks of a shop, the riskiest first.
+/// All tasks of a shop: what waits, the riskiest first, then what was put off and what is not due yet.
 fn all_tasks(units: &[Arc<UnitUpkeep>]) -> Vec<Found> {
     let mut all: Vec<Found> = units
         .iter()
@@ -128,12 +141,17 @@ fn all_tasks(units: &[Arc<UnitUpkeep>]) -> Vec<Found> {
             let loops = unit.loops.iter().enumerate();
             loops.flat_map(move |(n, known)| {
                 let tasks = known.tasks.iter();
-                tasks.map(move |task| (Arc::clone(unit), n, *task))
+                tasks.map(move |task| (Arc::clone(unit), n, task.clone()))
             })
         })
         .collect();
     all.sort_by(|(_, _, one), (_, _, other)| {
-        let by_state = one.due.state.cmp(&other.due.state);
+        let waits = |task: &LoopTask| match task.due.state {
+            DueState::Overdue | DueState::InWindow | DueState::NeverDone => 0,
+            DueState::Deferred => 1,
+            DueState::NotYet => 2,
+        };
+        let by_state = waits(one).cmp(&waits(other));
         let risk = |task: &LoopTask| task.due.used.unwrap_or(1.0) * WEIGHT;
         by_state.then(risk(other).total_cmp(&risk(one)))
     });
@@ -168,47 +186,78 @@ fn finding(all: &[Found], told: Told) -> String {
         })
         .collect();
     let waiting = domain::condition::due::backlog(&waiting);
-    let hours = float(domain::condition::due::minutes(&waiting)) / 60.0;
+    let (overdue, rest): (Vec<Waiting>, Vec<Waiting>) = waiting
+        .iter()
+        .partition(|each| each.due.state == DueState::Overdue);
+    let hours = |tasks: &[Waiting]| {
+        let minutes = domain::condition::due::minutes(tasks);
+        figure::decimal(told.units, float(minutes) / 60.0, 1)
+    };
     format!(
-        "{} tasks wait, {} h of work.",
+        "{} tasks wait, {} h of work. Overdue are {} of them, {} h; the other {}, {} h.",
         waiting.len(),
-        figure::decimal(told.units, hours, 1)
+        hours(&waiting),
+        overdue.len(),
+        hours(&overdue),
+        rest.len(),
+        hours(&rest)
     )
 }
 
-fn status(state: DueState) -> Status {
+pub(crate) fn status(state: DueState) -> Status {
     let known = STATES.iter().find(|(known, ..)| *known == state);
     known.map_or_else(
-        || Status::new(Shape::Wait, "Put off"),
+        || Status::new(Shape::Nothing, "Not known"),
         |(_, _, words, shape)| Status::new(*shape, *words),
     )
 }
 
-fn row((unit, n, task): &Found, told: Told) -> Row {
+/// Who put work off, and why, as far as any of it was.
+pub(crate) async fn names_of(
+    read: &mut Read,
+    tasks: impl Iterator<Item = &LoopTask>,
+) -> Result<Names, WebError> {
+    let stated: Vec<&WasPutOff> = tasks.filter_map(|task| task.put_off.as_ref()).collect();
+    if stated.is_empty() {
+        return Ok(Names::default());
+    }
+    let mut wanted = Wanted::default();
+    for each in stated {
+        wanted.people.extend(each.by);
+        wanted.text(Some(&each.what.reason));
+    }
+    Names::of(read, wanted).await
+}
+
+/// Where a task is put off; none where there is nothing to put off.
+pub(crate) fn put_off_address(
+    unit: &UnitUpkeep,
+    (of, task): (&LoopCourse, &LoopTask),
+) -> Option<String> {
+    (task.due.state != DueState::NotYet).then(|| {
+        format!(
+            "/units/{}/put-off?work={}",
+            unit.course.unit,
+            put_off::code(of.place, task.task)
+        )
+    })
+}
+
+fn row((unit, n, task): &Found, (told, names): (Told, &Names)) -> Row {
     let address = format!("/units/{}", unit.course.unit);
     let kind = match task.task {
         Task::Change => "exchange",
-        Task::StrengthTest | Task::InhibitorTest => "condition_test",
+        Task::StrengthTest | Task::InhibitorTest | Task::WinterCheck => "condition_test",
     };
+    let of = unit.course.loops.get(*n);
     Row {
-        name: unit
-            .course
-            .loops
-            .get(*n)
-            .map_or_else(String::new, |of| unit.name(of)),
+        name: of.map_or_else(String::new, |of| unit.name(of)),
+        put_off: of.and_then(|of| put_off_address(unit, (of, task))),
         kind: unit.course.kind.clone(),
         task: task.task.words(),
         status: status(task.due.state),
-        why: why(task, told),
-        left: task.due.days_left.map_or_else(
-            || "not known".to_owned(),
-            |days| match days {
-                ..=-1 => format!("{} days ago", days.saturating_neg()),
-                0 => "today".to_owned(),
-                1 => "in 1 day".to_owned(),
-                days => format!("in {days} days"),
-            },
-        ),
+        why: why(task, (told, names)),
+        left: left(task),
         step: (
             format!("{} of unit {}", task.task.words(), unit.course.number),
             format!("{address}/jobs/{kind}"),
@@ -217,8 +266,44 @@ fn row((unit, n, task): &Found, told: Told) -> Row {
     }
 }
 
-fn why(task: &LoopTask, told: Told) -> String {
-    let every = every(task.interval, told.units);
+fn left(task: &LoopTask) -> String {
+    task.due.days_left.map_or_else(
+        || "not known".to_owned(),
+        |days| match days {
+            ..=-1 => format!("{} days ago", days.saturating_neg()),
+            0 => "today".to_owned(),
+            1 => "in 1 day".to_owned(),
+            days => format!("in {days} days"),
+        },
+    )
+}
+
+/// Why it stands as it does, and how it was put off.
+pub(crate) fn why(task: &LoopTask, (told, names): (Told, &Names)) -> String {
+    let comes = comes_round(task, told);
+    let Some(stated) = &task.put_off else {
+        return comes;
+    };
+    let was = if task.due.state == DueState::Deferred {
+        "Put off"
+    } else {
+        "Was put off"
+    };
+    format!(
+        "{was} until {} by {}: {}. {comes}",
+        stated.what.until,
+        names.handle(stated.by),
+        names
+            .text(&stated.what.reason, "reason removed")
+            .trim_end_matches('.')
+    )
+}
+
+fn comes_round(task: &LoopTask, told: Told) -> String {
+    let every = match task.task {
+        Task::WinterCheck => "winter, before the first frost".to_owned(),
+        _ => every(task.interval, told.units),
+    };
     let Some(last) = task.last_at else {
         return format!("Nobody knows when it was last done. Every {every}.");
     };
@@ -226,6 +311,7 @@ fn why(task: &LoopTask, told: Told) -> String {
         Some(DueBy::Distance) => "by distance",
         Some(DueBy::Hours) => "by hours",
         Some(DueBy::Added) => "by litres added",
+        Some(DueBy::Season) => "of the year to the first frost",
         Some(DueBy::Days) | None => "by days",
     };
     let used = task.due.used.map_or_else(String::new, |used| {
