@@ -570,7 +570,8 @@ CREATE INDEX units_by_number on units (number, id, shop, kind, engine_family, fo
 
 CREATE INDEX units_of_shop on units (shop, number, id, kind, engine_family, found_by);
 
-CREATE INDEX upkeep_stated_about on facts_about (subject, seq) where kind = 'put_off';
+CREATE INDEX upkeep_stated_about on facts_about (subject, seq)
+  where kind in ('put_off', 'nothing_found');
 
 CREATE INDEX vessels_by_name on vessels (name);
 

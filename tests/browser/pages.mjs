@@ -27,6 +27,8 @@ export const PAGES = [
   { name: 'shops', as: 'reader', path: '/shops' },
   { name: 'board', as: 'technician', path: '/' },
   { name: 'leaks', as: 'manager', path: '/leaks' },
+  { name: 'leak-looked', as: 'technician', path: unit('3310', '/nothing-found') },
+  { name: 'leak-looked-refused', as: 'technician', path: unit('3310', '/nothing-found'), then: press('Save finding') },
   { name: 'leak-case', as: 'manager', path: unit('3307', '/leaks') },
   { name: 'due', as: 'manager', path: '/due' },
   { name: 'put-off', as: 'lead_hand', path: unit('3307', '/put-off') },

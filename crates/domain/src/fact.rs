@@ -1,7 +1,7 @@
 //! The facts people record. Nothing in them was worked out, and nothing is ever changed.
 
 use crate::book::month::Statement;
-use crate::condition::stated::PutOff;
+use crate::condition::stated::{NothingFound, PutOff};
 use crate::fleet::{Fluid, Instrument, Person, Roles, Shop, Site, Unit, Vessel};
 use crate::ids::{FactKey, PersonId, PlaceId, ShopId, UnitId};
 use crate::job::{Account, FluidNamed, Job};
@@ -441,6 +441,8 @@ statements! {
     OtherWaste(OtherWaste) "other_waste"
     /// Due work put off.
     PutOff(PutOff) "put_off"
+    /// A leak that nobody found.
+    NothingFound(NothingFound) "nothing_found"
 }
 
 /// A fact as somebody recorded it.
@@ -479,6 +481,7 @@ impl Fact {
             What::Photo(photo) => photo.caption.iter_mut().for_each(visit),
             What::PhotoRemoved(removed) => visit(&mut removed.reason),
             What::PutOff(put_off) => visit(&mut put_off.reason),
+            What::NothingFound(looked) => visit(&mut looked.reason),
             What::ContainerEvent(ContainerEvent {
                 event: ContainerChange::Inspected(found),
                 ..

@@ -287,6 +287,7 @@ fn due_work_and_the_corrosion_verdict_count_the_same_tests() {
             capacity_ml: Some(40_000),
             class: Some(class),
             last_reading_at: None,
+            first_frost: None,
         };
         let limits = &policy.corrosion.classes[&class];
         let held = domain::book::contents::Contents::of(Base::Eg, class, 40_000, 500_000);

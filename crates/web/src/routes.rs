@@ -291,6 +291,8 @@ fn units() -> Vec<Entry> {
         get("/retrofit", SEE, retrofit::show),
         get("/leaks", SEE, leak::show_list),
         get("/units/{unit}/leaks", SEE, leak::case::show),
+        get("/units/{unit}/nothing-found", WORK, leak::look::show),
+        post("/units/{unit}/nothing-found", WORK, leak::look::submit),
         get("/due", SEE, due::show),
         get("/units/{unit}/put-off", LEAD, due::put_off::show),
         post("/units/{unit}/put-off", LEAD, due::put_off::submit),

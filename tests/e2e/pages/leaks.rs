@@ -5,13 +5,13 @@ use super::shop::{As, Shop};
 use super::winter::counts;
 
 /// The text of the row of a table that begins with a unit.
-fn row_of(page: &str, number: &str) -> Option<String> {
+pub(super) fn row_of(page: &str, number: &str) -> Option<String> {
     let rows = page.split("<tr>").skip(1);
     rows.map(|row| text(row.split("</tr>").next().unwrap()))
         .find(|row| row.trim().starts_with(number))
 }
 
-fn unit(shop: &Shop, number: &str) -> String {
+pub(super) fn unit(shop: &Shop, number: &str) -> String {
     let id = shop.read(async |read| read.find_unit_by_number(number).await.unwrap().unwrap().id);
     format!("/units/{id}")
 }
@@ -149,4 +149,58 @@ fn each_chart_of_a_unit_is_small_named_and_has_its_table() {
         );
         assert!(chart.contains("Table behind this chart"), "{chart}");
     }
+}
+
+/// 3310 was topped up three times in four weeks; a technician looks and finds nothing, with a reason.
+#[test]
+fn a_case_ends_when_somebody_looks_and_finds_nothing_and_its_history_stays() {
+    let shop = Shop::open();
+    let address = unit(&shop, "3310");
+    let path = format!("{address}/nothing-found");
+    let opened = shop.get(As::Technician, &path);
+    assert_eq!(opened.status, 200, "{}", opened.body);
+    let field = |name: &str| {
+        let found = opened
+            .body
+            .split(&format!("name=\"{name}\" value=\""))
+            .nth(1);
+        found.unwrap().split('"').next().unwrap().to_owned()
+    };
+    let place = shop.read(async |read| {
+        let unit = read.find_unit_by_number("3310").await.unwrap().unwrap();
+        unit.loops[0].id.to_string()
+    });
+    let key = field("key");
+    let send = |reason: &str| {
+        let fields = [("key", key.as_str()), ("loop", &place), ("reason", reason)];
+        shop.post(As::Technician, &path, &fields)
+    };
+    let facts = shop.facts();
+    assert_eq!(send(" ").status, 422);
+    assert_eq!(shop.facts(), facts);
+    let saved = send("One top-up was logged twice");
+    assert_eq!(saved.status, 303, "{}", saved.body);
+    assert_eq!(
+        send("One top-up was logged twice").status,
+        303,
+        "sent again"
+    );
+    assert_eq!(shop.facts(), facts + 1);
+    assert!(row_of(&shop.get(As::LeadHand, "/leaks").body, "3310").is_none());
+    let ended = shop.get(As::LeadHand, "/leaks?state=nothing-found").body;
+    let row = row_of(&ended, "3310").unwrap();
+    assert!(
+        row.contains("looked at on 2026-10-05, no leak found"),
+        "{row}"
+    );
+    let case = text(&shop.get(As::Reader, &format!("{address}/leaks")).body);
+    assert!(case.contains("One top-up was logged twice"), "{case}");
+    let page = text(&shop.get(As::LeadHand, &address).body);
+    assert!(!page.contains("Leak suspected"), "{page}");
+    // A leak that somebody saw is not a technician's to wave through.
+    let seen = unit(&shop, "2114");
+    let path = format!("{seen}/nothing-found");
+    assert_eq!(shop.get(As::HarbourTechnician, &path).status, 303);
+    assert_eq!(shop.get(As::HarbourManager, &path).status, 200);
+    shop.book_is_closed();
 }

@@ -10,11 +10,12 @@ use crate::book::component::{Base, InhibitorClass};
 use crate::book::contents::Contents;
 use crate::book::outcome::TopUpClass;
 use crate::fleet::Tool;
-use crate::ids::{FactKey, PlaceId};
+use crate::ids::{FactKey, PersonId, PlaceId};
 use crate::job::{Account, Details, Job, JobKind, LeakClass, Line, Measured, Meter};
 use crate::moment::{DAY_MS, Moment};
 use crate::quantity::rounding::{float, nearest};
 use crate::quantity::{Distance, FractionByVolume, GaugePressure, RunningTime, Volume};
+use crate::words::Text;
 
 /// A pressure test, as far as a leak case tells of it.
 #[derive(Clone, PartialEq, Eq, Debug)]
@@ -68,6 +69,13 @@ pub enum Done {
         /// It is watched for so many days.
         watch_days: u16,
     },
+    /// Looked for a leak, and nothing found.
+    NothingFound {
+        /// Who looked.
+        by: Option<PersonId>,
+        /// What was looked at.
+        reason: Text,
+    },
     /// Anything else that was done to it.
     Other(JobKind),
 }
@@ -106,6 +114,15 @@ pub fn meters(job: &Job) -> (Option<i64>, Option<i64>) {
         }
     }
     read
+}
+
+impl Course {
+    /// Puts what was stated of it in its place by time: behind what was done at the same moment.
+    pub fn state(&mut self, event: Event) {
+        let at = self.events.iter().rposition(|before| before.at <= event.at);
+        self.events
+            .insert(at.map_or(0, |at| at.saturating_add(1)), event);
+    }
 }
 
 impl Event {

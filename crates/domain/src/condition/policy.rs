@@ -10,6 +10,7 @@ use super::composition::ForeignPolicy;
 use super::corrosion::{ClassPolicy, CorrosionPolicy, Proof};
 use super::due::DuePolicy;
 use super::freeze::FreezePolicy;
+use super::leak::exposure::Per;
 use super::leak::{LeakPolicy, RatePolicy};
 use super::readiness::WinterPolicy;
 use super::retrofit::RetrofitPolicy;
@@ -259,8 +260,8 @@ fn leak(fields: &mut Fields<'_>) -> Result<LeakPolicy, Unusable> {
             .map_err(|_| format!("\"{text}\" is no whole number"))
     };
     Ok(LeakPolicy {
-        distance: rates(fields, "distance", ("L/10000 km", "km"))?,
-        hours: rates(fields, "hours", ("L/100 h", "h"))?,
+        distance: rates(fields, Per::Distance, ("L/10000 km", "km"))?,
+        hours: rates(fields, Per::Hours, ("L/100 h", "h"))?,
         decision_l: fields
             .take("leak_decision", |text| amount(text, "L"))?
             .value,
@@ -320,12 +321,16 @@ fn retrofit(fields: &mut Fields<'_>, minute_hundredths: i64) -> Result<RetrofitP
 
 fn rates(
     fields: &mut Fields<'_>,
-    per: &str,
+    per: Per,
     (rate, day): (&str, &str),
 ) -> Result<RatePolicy, Unusable> {
+    let (word, unit) = match per {
+        Per::Distance => ("distance", per.unit()),
+        Per::Hours => ("hours", per.unit()),
+    };
     let mut take = |name: &str, unit: &str| {
         fields
-            .take(&format!("leak_{name}.{per}"), |text| amount(text, unit))
+            .take(&format!("leak_{name}.{word}"), |text| amount(text, unit))
             .map(|cited| cited.value)
     };
     Ok(RatePolicy {
@@ -334,6 +339,7 @@ fn rates(
         act: take("act", rate)?,
         reference: take("reference", rate)?,
         usual_per_day: take("usual_day", day)?,
+        quiet_over: take("quiet", day)? / unit,
     })
 }
 

@@ -1,4 +1,4 @@
-//! What people state of a loop beside its jobs: work that was put off.
+//! What people state of a loop beside its jobs: work that was put off, a leak that nobody found.
 
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
@@ -34,4 +34,15 @@ pub struct WasPutOff {
     pub by: Option<PersonId>,
     /// What.
     pub what: PutOff,
+}
+
+/// Somebody looked for the leak a loop is suspected of, or that was seen, and found none. It ends the
+/// case that is open then; what is topped up later is counted anew.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct NothingFound {
+    /// The loop.
+    pub place: PlaceId,
+    /// What was looked at, and what explains the suspicion.
+    pub reason: Text,
 }

@@ -3,12 +3,13 @@
 use domain::book::outcome::TopUpClass;
 use domain::condition::course::{Course, Done, Event, Pressed};
 use domain::condition::leak::Rule;
-use domain::condition::leak::case::{Case, CaseState, cases, consumption};
+use domain::condition::leak::case::{Case, CaseState, Ended, cases, consumption};
 use domain::condition::policy::Policies;
 use domain::ids::FactKey;
 use domain::job::LeakClass;
 use domain::moment::{DAY_MS, Moment};
 use domain::quantity::{GaugePressure, Volume};
+use domain::words::Text;
 use uuid::Uuid;
 
 fn day(number: i64) -> Moment {
@@ -148,4 +149,116 @@ fn what_leaks_again_within_the_watch_came_back_and_later_it_is_a_new_leak() {
     for state in CaseState::ALL {
         assert_eq!(CaseState::from_code(state.code()), Some(state));
     }
+}
+
+fn looked(number: i64) -> Event {
+    let done = Done::NothingFound {
+        by: None,
+        reason: Text::plain("cap replaced, tight under pressure").unwrap(),
+    };
+    event(number, done)
+}
+
+/// Tripped on day 120 by three top-ups in a month. 20,000 km at 150 km a day are 133.3 days, in which the
+/// reference of 1.2 L/10,000 km lets 2.4 L pass: day 253.3.
+#[test]
+fn a_suspicion_goes_quiet_over_its_stretch_and_its_history_stays() {
+    let with = |more: Vec<Event>, now| {
+        let mut events: Vec<Event> = [100, 110, 120].map(|at| topped_up(at, 900)).into();
+        events.extend(more);
+        judged(events, now)
+    };
+    assert_eq!(with(vec![], 250)[0].state, CaseState::Suspected);
+    let quiet = with(vec![topped_up(200, 2_400)], 260);
+    assert_eq!((quiet.len(), quiet[0].state), (1, CaseState::Quiet));
+    let (at, ended) = quiet[0].ended.clone().unwrap();
+    assert_eq!(ended, Ended::Quiet);
+    assert_eq!(at.0, day(120).0 + 20_000 * DAY_MS / 150);
+    assert!(quiet[0].state.is_over() && !quiet[0].state.is_open());
+    assert_eq!(quiet[0].consumption.tripped.unwrap().at, day(120));
+    // A decilitre more, and the stretch has to begin anew on day 200.
+    let longer = |now| with(vec![topped_up(200, 2_500)], now)[0].state;
+    assert_eq!(longer(330), CaseState::Suspected);
+    assert_eq!(longer(340), CaseState::Quiet);
+}
+
+/// What ended counts no more: the next suspicion is a case of its own, and needs its own litres.
+#[test]
+fn after_it_went_quiet_the_sum_starts_anew() {
+    let mut events: Vec<Event> = [100, 110, 120].map(|at| topped_up(at, 900)).into();
+    events.push(topped_up(300, 900));
+    assert_eq!(judged(events.clone(), 310).len(), 1);
+    events.extend([310, 320].map(|at| topped_up(at, 900)));
+    let again = judged(events, 330);
+    assert_eq!(
+        again.iter().map(|case| case.state).collect::<Vec<_>>(),
+        [CaseState::Quiet, CaseState::Suspected]
+    );
+    assert_eq!(again[1].opened_at(), day(320));
+}
+
+/// A unit that stands still, or that nobody looks at, proves nothing; nor does a leak that was seen dry up
+/// because nobody tops it up.
+#[test]
+fn neither_silence_nor_a_leak_that_was_seen_goes_quiet() {
+    let mut events = vec![event(0, Done::Opened)];
+    events.extend([100, 110, 120].map(|at| topped_up(at, 900)));
+    let course = Course {
+        events: events.clone(),
+        // Last read on day 200.
+        distance_m: (0..=20).map(|n| (day(n * 10), n * 1_500_000)).collect(),
+        ..Course::default()
+    };
+    let policy = Policies::on("2026-10-05".parse().unwrap()).unwrap();
+    let found = cases(&course, day(1_000), &policy.leak);
+    assert_eq!(found[0].state, CaseState::Suspected);
+    let seen = judged(vec![pressed(20, 1)], 1_000);
+    assert_eq!(seen[0].state, CaseState::Seen);
+}
+
+#[test]
+fn a_look_that_finds_nothing_ends_the_case_that_is_open_and_no_other() {
+    let tripped = || -> Vec<Event> { [100, 110, 120].map(|at| topped_up(at, 900)).into() };
+    let mut events = tripped();
+    events.push(looked(130));
+    let found = judged(events.clone(), 140);
+    assert_eq!((found.len(), found[0].state), (1, CaseState::NothingFound));
+    let key = FactKey(Uuid::from_u128(130));
+    assert_eq!(found[0].ended, Some((day(130), Ended::NothingFound(key))));
+    // Two more within the month are not three: the count starts anew.
+    events.extend([135, 138].map(|at| topped_up(at, 900)));
+    assert_eq!(judged(events, 140).len(), 1);
+    // With nothing open there is nothing to end.
+    assert_eq!(judged(vec![looked(50)], 60), []);
+    let seen = judged(vec![pressed(20, 2), looked(30)], 40);
+    assert_eq!((seen.len(), seen[0].state), (1, CaseState::NothingFound));
+    // A repair after it is a case of its own.
+    let mended_later = judged(vec![pressed(20, 2), looked(30), mended(35)], 40);
+    assert_eq!(mended_later.len(), 2);
+}
+
+/// The shape of the fact as records hold it: it must go on being read.
+#[test]
+fn a_look_that_found_nothing_is_read_as_it_was_written() {
+    let id = Uuid::from_u128(7);
+    let written = format!(r#"{{"nothing_found":{{"place":"{id}","reason":{{"digest":"ab"}}}}}}"#);
+    let what: domain::fact::What = serde_json::from_str(&written).unwrap();
+    assert_eq!(serde_json::to_string(&what).unwrap(), written);
+}
+
+#[test]
+fn what_was_stated_takes_its_place_by_time() {
+    let mut course = Course {
+        events: vec![topped_up(10, 900), topped_up(20, 900)],
+        ..Course::default()
+    };
+    for at in [15, 5, 30] {
+        course.state(looked(at));
+    }
+    let order: Vec<i64> = course
+        .events
+        .iter()
+        .map(|event| event.at.0 / DAY_MS)
+        .collect();
+    assert_eq!(order, [5, 10, 15, 20, 30]);
 }

@@ -14,7 +14,7 @@ use domain::book::component::{Base, InhibitorClass};
 use domain::book::contents::Contents;
 use domain::book::outcome::TopUpClass;
 use domain::condition::course::{Course, Done, Event, meters};
-use domain::condition::stated::WasPutOff;
+use domain::condition::stated::{NothingFound, WasPutOff};
 use domain::fact::{Fact, What};
 use domain::ids::{FactKey, PlaceId, UnitId};
 use domain::moment::Moment;
@@ -329,6 +329,7 @@ impl Read {
                 What::Answer(answer) => jobs.push(answer.question.job),
                 What::Opening(opening) => places.extend(opening.place.place()),
                 What::PutOff(put_off) => places.push(put_off.place),
+                What::NothingFound(looked) => places.push(looked.place),
                 What::Unit(unit) => {
                     units.insert(unit.id);
                 }
@@ -419,7 +420,7 @@ impl Read {
                from json_each(?1) as wanted
                cross join loops on loops.unit = unhex(wanted.value, '-')
                cross join facts_about as about indexed by upkeep_stated_about
-                 on about.subject = loops.place and about.kind = 'put_off'
+                 on about.subject = loops.place and about.kind in ('put_off', 'nothing_found')
                cross join record on record.seq = about.seq"#,
             wanted
         )
@@ -429,18 +430,25 @@ impl Read {
             let fact: Fact = serde_json::from_str(&row.body)
                 .map_err(|error| StorageError::corrupt("record", row.seq, error.to_string()))?;
             let at = fact.when.replayed_at(Moment(row.at));
-            let What::PutOff(what) = fact.what else {
-                continue;
+            let (key, by) = (FactKey(row.key), fact.by.person);
+            let place = match &fact.what {
+                What::PutOff(put_off) => put_off.place,
+                What::NothingFound(looked) => looked.place,
+                _ => continue,
             };
             let unit = units.iter_mut().find(|each| each.unit == UnitId(row.unit));
-            let of = unit.and_then(|unit| unit.loops.iter_mut().find(|it| it.place == what.place));
-            if let Some(of) = of {
-                of.course.put_off.push(WasPutOff {
+            let of = unit.and_then(|unit| unit.loops.iter_mut().find(|it| it.place == place));
+            let Some(course) = of.map(|of| &mut of.course) else {
+                continue;
+            };
+            match fact.what {
+                What::PutOff(what) => course.put_off.push(WasPutOff { at, key, by, what }),
+                What::NothingFound(NothingFound { reason, .. }) => course.state(Event {
                     at,
-                    key: FactKey(row.key),
-                    by: fact.by.person,
-                    what,
-                });
+                    key,
+                    done: Done::NothingFound { by, reason },
+                }),
+                _ => {}
             }
         }
         Ok(())

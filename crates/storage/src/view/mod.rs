@@ -147,7 +147,8 @@ pub(crate) async fn take(
             | What::ProfileChosen(_)
             | What::Determination(_)
             | What::OtherWaste(_)
-            | What::PutOff(_) => {}
+            | What::PutOff(_)
+            | What::NothingFound(_) => {}
         }
     }
     Ok(())

@@ -40,7 +40,7 @@ impl Ahead {
         };
         let leaks = CaseState::ALL
             .into_iter()
-            .filter(|state| *state != CaseState::Closed)
+            .filter(|state| !state.is_over())
             .map(|state| {
                 (
                     leak::told::status(state),

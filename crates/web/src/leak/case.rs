@@ -13,12 +13,13 @@ use domain::condition::policy::Policy;
 use domain::fleet::Role;
 use storage::LoopCourse;
 
-use super::{chart, told};
+use super::{chart, look, told};
 use crate::WebError;
 use crate::component::{Chart, Known, Readout, Status};
 use crate::desk::{Desk, Frame};
 use crate::figure;
 use crate::page::{self, sentence};
+use crate::record::Names;
 use crate::unit::on_record;
 use crate::unit::standing::Told;
 use crate::upkeep::{self, LoopUpkeep, UnitUpkeep};
@@ -35,6 +36,7 @@ struct CasePage {
     address: String,
     loops: Vec<LoopPart>,
     may_work: bool,
+    may_look: bool,
 }
 
 /// One loop.
@@ -60,6 +62,8 @@ struct CaseLine {
     lost: String,
     /// Address of the repair and what it says.
     mended: Option<(String, String)>,
+    /// How it ended without one, or that it did not.
+    still: String,
     watch: String,
     came_back_after: Option<String>,
 }
@@ -68,7 +72,8 @@ struct CaseLine {
 #[derive(Clone, Debug)]
 struct Evidence {
     day: String,
-    address: String,
+    /// That of the job, where it is one.
+    address: Option<String>,
     what: String,
     told: String,
 }
@@ -88,9 +93,10 @@ pub(crate) async fn show(desk: Desk, Path(unit): Path<String>) -> Result<Respons
     };
     let policy = upkeep::Asked::at(&desk)?.policy;
     let told = Told::at(&desk);
+    let names = look::names_of(&mut read, &found).await?;
     let loops = found.each().enumerate().map(|(n, (of, known))| LoopPart {
         sisters: sisters((&found, n), &fleet, (told, policy)),
-        ..part((&found, n), (of, known), (told, policy))
+        ..part((&found, n), (of, known), (told, policy, &names))
     });
     Ok(page::shown(&CasePage {
         frame: desk.frame(format!("Leaks of unit {}", found.course.number)),
@@ -99,13 +105,14 @@ pub(crate) async fn show(desk: Desk, Path(unit): Path<String>) -> Result<Respons
         address: format!("/units/{id}"),
         loops: loops.collect(),
         may_work: desk.may(&[Role::Technician, Role::LeadHand, Role::Manager]),
+        may_look: !look::offered(&desk, &found).is_empty(),
     }))
 }
 
 fn part(
     (unit, n): (&UnitUpkeep, usize),
     (of, known): (&LoopCourse, &LoopUpkeep),
-    (told, policy): (Told, &Policy),
+    (told, policy, names): (Told, &Policy, &Names),
 ) -> LoopPart {
     let newest = known.cases.last();
     let evidence = of.course.events.iter().rev();
@@ -130,7 +137,7 @@ fn part(
             (told, &policy.leak),
         ),
         evidence: evidence
-            .filter_map(|event| proof(event, told))
+            .filter_map(|event| proof(event, (told, names)))
             .take(MOST_EVIDENCE)
             .collect(),
         sisters: String::new(),
@@ -144,7 +151,8 @@ fn readouts(known: &LoopUpkeep, (told, policy): (Told, &Policy)) -> Vec<Readout>
     let rates = policy.leak.rates(use_.per);
     let rate = |value| told::rate(told.units, use_.per, value);
     let normal = rate(rates.normal);
-    let counted = "Counted from its last repair, else from its opening, to now.".to_owned();
+    let counted =
+        "Counted from the end of its last case, else from its opening, to now.".to_owned();
     let readout = |label: &str, figure: String, spread: String, worked_out: Vec<String>| Readout {
         label: label.to_owned(),
         figure,
@@ -200,6 +208,7 @@ fn line(case: &Case, told: Told) -> CaseLine {
                 format!("{day}, {}: {}", mended.part, mended.cause),
             )
         }),
+        still: told::without_repair(case, told).unwrap_or_else(|| "not found yet".to_owned()),
         watch: case.mended.as_ref().map_or_else(String::new, |mended| {
             format!("until {}", figure::day(mended.watched_until, told.zone))
         }),
@@ -207,7 +216,7 @@ fn line(case: &Case, told: Told) -> CaseLine {
     }
 }
 
-fn proof(Event { at, key, done }: &Event, told: Told) -> Option<Evidence> {
+fn proof(Event { at, key, done }: &Event, (told, names): (Told, &Names)) -> Option<Evidence> {
     let (what, words) = match done {
         Done::ToppedUp(volume, class) => {
             let class = match class {
@@ -222,11 +231,19 @@ fn proof(Event { at, key, done }: &Event, told: Told) -> Option<Evidence> {
         Done::Other(domain::job::JobKind::CapTest) => {
             ("Cap test", "its page says how it opened".to_owned())
         }
+        Done::NothingFound { by, reason } => {
+            let reason = names.text(reason, "reason removed");
+            (
+                "Looked at",
+                format!("no leak found, {}: {reason}", names.handle(*by)),
+            )
+        }
         _ => return None,
     };
+    let is_job = !matches!(done, Done::NothingFound { .. });
     Some(Evidence {
         day: figure::day(*at, told.zone),
-        address: format!("/jobs/{key}"),
+        address: is_job.then(|| format!("/jobs/{key}")),
         what: what.to_owned(),
         told: words,
     })

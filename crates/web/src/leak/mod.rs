@@ -2,6 +2,7 @@
 
 pub(crate) mod case;
 pub(crate) mod chart;
+pub(crate) mod look;
 pub(crate) mod told;
 
 use std::sync::Arc;
@@ -11,7 +12,11 @@ use axum::extract::RawQuery;
 use axum::response::Response;
 use domain::condition::leak::case::{Case, CaseState};
 use domain::condition::leak::exposure::Per;
-use domain::condition::leak::{STATED, StatedRates};
+use domain::condition::leak::{QUIET, STATED, StatedQuiet, StatedRates};
+
+use domain::condition::policy::Policy;
+use domain::quantity::Distance;
+use domain::quantity::rounding::nearest;
 
 use crate::WebError;
 use crate::component::Status;
@@ -37,6 +42,10 @@ struct ListPage {
     previous: Option<String>,
     next: Option<String>,
     stated: Vec<Stated>,
+    quiet: Vec<Quiet>,
+    /// "20,000 km", "2.4 L".
+    quiet_over: String,
+    quiet_most: String,
     /// "2.5 L", "1.20 L/10,000 km", and of the count.
     decision: String,
     reference: String,
@@ -72,6 +81,15 @@ struct Stated {
     false_alarms: String,
 }
 
+/// What going quiet was measured to do.
+#[derive(Clone, Debug)]
+struct Quiet {
+    recorded: String,
+    sound: String,
+    days: String,
+    leaking: String,
+}
+
 /// A case with its unit.
 type Found = (Arc<UnitUpkeep>, usize, Case);
 
@@ -90,7 +108,7 @@ pub(crate) async fn show_list(desk: Desk, RawQuery(query): RawQuery) -> Result<R
         .iter()
         .filter(|(.., case)| match wanted {
             Some(state) => case.state == state,
-            None => case.state != CaseState::Closed,
+            None => !case.state.is_over(),
         })
         .collect();
     let pages = shown.len().div_ceil(PER_PAGE).max(1);
@@ -112,6 +130,12 @@ pub(crate) async fn show_list(desk: Desk, RawQuery(query): RawQuery) -> Result<R
         previous: (at > 1).then(|| to_page(at.saturating_sub(1))),
         next: (at < pages).then(|| to_page(at.saturating_add(1))),
         stated: STATED.iter().map(|each| stated(each, told)).collect(),
+        quiet: QUIET.iter().map(|each| quiet(each, told)).collect(),
+        quiet_over: quiet_over(policy, told),
+        quiet_most: told::litres(
+            told.units,
+            policy.leak.distance.quiet_over * policy.leak.distance.reference,
+        ),
         decision: told::litres(told.units, policy.leak.decision_l),
         reference: told::rate(told.units, Per::Distance, policy.leak.distance.reference),
         simulated: told::rate(told.units, Per::Distance, STATED_LEAK),
@@ -185,11 +209,29 @@ fn row((unit, n, case): &Found, told: Told) -> Row {
             |rate| told::rate(told.units, consumption.per, rate),
         ),
         opened: figure::day(case.opened_at(), told.zone),
-        part: case.mended.as_ref().map_or_else(String::new, |mended| {
-            format!("{}: {}", mended.part, mended.cause)
-        }),
+        part: case.mended.as_ref().map_or_else(
+            || told::without_repair(case, told).unwrap_or_default(),
+            |mended| format!("{}: {}", mended.part, mended.cause),
+        ),
         came_back: case.came_back_after.is_some(),
     }
+}
+
+fn quiet(each: &StatedQuiet, told: Told) -> Quiet {
+    let number = |value, decimals| figure::decimal(told.units, value, decimals);
+    Quiet {
+        recorded: format!("{} %", number(each.recorded_percent, 0)),
+        sound: format!("{} %", number(each.sound_percent, 0)),
+        days: format!("{} days", number(each.median_days, 0)),
+        leaking: format!("{} %", number(each.leaking_percent, 0)),
+    }
+}
+
+/// The stretch over which a suspicion goes quiet, by distance.
+fn quiet_over(policy: &Policy, told: Told) -> String {
+    let metres = nearest(policy.leak.distance.quiet_over * Per::Distance.unit() * 1e3);
+    let run = metres.and_then(|metres| Distance::from_m(metres).ok());
+    run.map_or_else(String::new, |run| told.units.distance(run))
 }
 
 fn stated(each: &StatedRates, told: Told) -> Stated {

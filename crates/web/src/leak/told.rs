@@ -1,6 +1,6 @@
 //! Consumption and cases in words and units.
 
-use domain::condition::leak::case::{Case, CaseState};
+use domain::condition::leak::case::{Case, CaseState, Ended};
 use domain::condition::leak::exposure::Per;
 use domain::condition::leak::{Rule, as_volume};
 use domain::quantity::UnitsOfMeasure;
@@ -53,9 +53,19 @@ pub(crate) fn status(state: CaseState) -> Status {
         CaseState::Seen => Shape::Stop,
         CaseState::Suspected => Shape::Watch,
         CaseState::Watched => Shape::Wait,
-        CaseState::Closed => Shape::Good,
+        CaseState::Quiet | CaseState::NothingFound | CaseState::Closed => Shape::Good,
     };
     Status::new(shape, state.words())
+}
+
+/// How it ended without a repair: "went quiet on 2026-09-01".
+pub(crate) fn without_repair(case: &Case, told: Told) -> Option<String> {
+    let (at, ended) = case.ended.as_ref()?;
+    let day = figure::day(*at, told.zone);
+    Some(match ended {
+        Ended::Quiet => format!("went quiet on {day}"),
+        Ended::NothingFound(_) => format!("looked at on {day}, no leak found"),
+    })
 }
 
 /// Why it is a case, lower case, without a full stop.

@@ -59,6 +59,7 @@ pub(super) fn reason(what: &What) -> Option<&Text> {
         What::FitnessDecision(decision) => decision.reason.as_ref(),
         What::PhotoRemoved(removed) => Some(&removed.reason),
         What::PutOff(put_off) => Some(&put_off.reason),
+        What::NothingFound(looked) => Some(&looked.reason),
         What::Job(job) => job.replaces.as_ref().and_then(|old| old.reason.as_ref()),
         _ => None,
     }
@@ -102,6 +103,7 @@ pub(super) fn want(wanted: &mut Wanted, fact: &Fact) {
             }
         }
         What::PutOff(put_off) => wanted.places.extend([put_off.place]),
+        What::NothingFound(looked) => wanted.places.extend([looked.place]),
         What::MovedToShop(MovedToShop::Vessel { vessel, .. }) => wanted.places.extend([*vessel]),
         What::MovedToShop(MovedToShop::Person { person, .. }) => wanted.people.extend([*person]),
         _ => {}
@@ -157,6 +159,7 @@ pub(super) fn subject(names: &Names, fact: &Fact, meant: Option<String>) -> Stri
         ),
         What::OtherWaste(other) => other.month.to_string(),
         What::PutOff(put_off) => names.place(put_off.place),
+        What::NothingFound(looked) => names.place(looked.place),
         What::RulesAdopted(rules) => format!("version {}", rules.version),
         What::Void(_)
         | What::Answer(_)

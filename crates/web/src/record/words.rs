@@ -36,6 +36,7 @@ pub(crate) fn kind_word(code: &str) -> &str {
         "determination" => "determination of waste",
         "other_waste" => "other hazardous waste",
         "put_off" => "due work put off",
+        "nothing_found" => "no leak found",
         other => other,
     }
 }

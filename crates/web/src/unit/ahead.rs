@@ -111,7 +111,7 @@ impl Ahead {
         let told = Told::at(desk);
         let may_put_off = desk.may(due::put_off::LEAD);
         let mut found = Vec::new();
-        for upkeep in &self.upkeep {
+        if let Some(upkeep) = &self.upkeep {
             let several = upkeep.course.loops.len() > 1;
             for (of, known) in upkeep.each() {
                 let waits = known

@@ -9,7 +9,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use chrono::NaiveDate;
 use domain::condition::corrosion::{CorrosionJudged, judge as judge_corrosion};
 use domain::condition::leak::Consumption;
-use domain::condition::leak::case::{self, Case, CaseState};
+use domain::condition::leak::case::{self, Case};
 use domain::condition::policy::{Policies, Policy};
 use domain::condition::task::{About, LoopTask, tasks};
 use domain::ids::{ShopId, UnitId};
@@ -24,7 +24,7 @@ use crate::desk::Desk;
 #[derive(Clone, Debug)]
 pub(crate) struct LoopUpkeep {
     pub(crate) cases: Vec<Case>,
-    /// Since its last repair; none of a loop that nothing was ever done to.
+    /// Since its last case ended; none of a loop that nothing was ever done to.
     pub(crate) consumption: Option<Consumption>,
     pub(crate) corrosion: CorrosionJudged,
     /// What comes round on it.
@@ -34,9 +34,7 @@ pub(crate) struct LoopUpkeep {
 impl LoopUpkeep {
     /// The newest case, if it is open or watched.
     pub(crate) fn case(&self) -> Option<&Case> {
-        self.cases
-            .last()
-            .filter(|case| case.state != CaseState::Closed)
+        self.cases.last().filter(|case| !case.state.is_over())
     }
 }
 

@@ -1,7 +1,9 @@
 //! A leak as a case: from the suspicion or the first drop seen to the repair, its watch and perhaps its
-//! coming back. All of it is worked out from what was done; nobody opens or closes a case by hand.
+//! coming back. All of it is worked out from what was done. A case ends without a repair where the
+//! suspicion goes quiet or somebody looked and found nothing; a leak that was seen does not go quiet.
 
-use super::{Consumption, LeakPolicy, Watched, judge};
+use super::exposure::MeterLine;
+use super::{Consumption, LeakPolicy, TopUp, Watched, judge, quiet_after};
 use crate::condition::course::{Course, Done, Pressed};
 use crate::ids::FactKey;
 use crate::job::LeakClass;
@@ -33,6 +35,15 @@ pub struct Mended {
     pub watched_until: Moment,
 }
 
+/// How a case ended without a repair.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub enum Ended {
+    /// No more was topped up than the reference allows, over the policy's stretch.
+    Quiet,
+    /// Somebody looked.
+    NothingFound(FactKey),
+}
+
 /// How a case stands, the gravest first.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub enum CaseState {
@@ -42,13 +53,24 @@ pub enum CaseState {
     Suspected,
     /// Mended, and watched.
     Watched,
+    /// The suspicion went quiet by itself.
+    Quiet,
+    /// Somebody looked and found no leak.
+    NothingFound,
     /// Mended, and the watch is over.
     Closed,
 }
 
 impl CaseState {
     /// All of them, the gravest first.
-    pub const ALL: [Self; 4] = [Self::Seen, Self::Suspected, Self::Watched, Self::Closed];
+    pub const ALL: [Self; 6] = [
+        Self::Seen,
+        Self::Suspected,
+        Self::Watched,
+        Self::Quiet,
+        Self::NothingFound,
+        Self::Closed,
+    ];
 
     /// The words on a page.
     pub const fn words(self) -> &'static str {
@@ -56,6 +78,8 @@ impl CaseState {
             Self::Seen => "Leak seen",
             Self::Suspected => "Leak suspected",
             Self::Watched => "Mended, watched",
+            Self::Quiet => "Went quiet",
+            Self::NothingFound => "Looked at, no leak found",
             Self::Closed => "Mended",
         }
     }
@@ -66,6 +90,8 @@ impl CaseState {
             Self::Seen => "seen",
             Self::Suspected => "suspected",
             Self::Watched => "watched",
+            Self::Quiet => "quiet",
+            Self::NothingFound => "nothing-found",
             Self::Closed => "closed",
         }
     }
@@ -73,6 +99,11 @@ impl CaseState {
     /// The state a code names.
     pub fn from_code(code: &str) -> Option<Self> {
         Self::ALL.into_iter().find(|state| state.code() == code)
+    }
+
+    /// Whether nothing more is to be done about it.
+    pub const fn is_over(self) -> bool {
+        matches!(self, Self::Quiet | Self::NothingFound | Self::Closed)
     }
 
     /// Whether somebody still has to find and mend it.
@@ -86,12 +117,14 @@ impl CaseState {
 pub struct Case {
     /// Since when its consumption is counted: the opening, or the repair before.
     pub from: Moment,
-    /// Its consumption up to the repair, else up to now.
+    /// Its consumption up to its end, else up to now.
     pub consumption: Consumption,
     /// What was seen of it.
     pub seen: Option<Seen>,
     /// The repair.
     pub mended: Option<Mended>,
+    /// When and how it ended without one.
+    pub ended: Option<(Moment, Ended)>,
     /// How it stands.
     pub state: CaseState,
     /// The repair whose watch it fell into: it came back.
@@ -109,84 +142,158 @@ impl Case {
     }
 }
 
-/// The consumption of a loop since its last repair, else since its opening.
+/// The consumption of a loop since its last case ended, else since its opening.
 pub fn consumption(course: &Course, now: Moment, policy: &LeakPolicy) -> Option<Consumption> {
-    let repaired = |done: &Done| matches!(done, Done::Mended { .. });
-    let last = course.events.iter().rev().find(|it| repaired(&it.done));
-    let since = last.map(|event| event.at).or_else(|| course.begins())?;
-    let top_ups = course.top_ups();
-    let watched = Watched {
-        since,
-        now,
-        top_ups: &top_ups,
-    };
-    Some(judge(watched, &course.meter(policy), policy))
+    let walked = Walk::through(course, now, policy)?;
+    Some(walked.judge(now))
 }
 
-/// The cases of a loop, the oldest first. A repair ends one; what comes after it starts from nothing.
+/// The cases of a loop, the oldest first. What ends one lets what comes after it start from nothing.
 pub fn cases(course: &Course, now: Moment, policy: &LeakPolicy) -> Vec<Case> {
-    let Some(begins) = course.begins() else {
+    let Some(mut walked) = Walk::through(course, now, policy) else {
         return Vec::new();
     };
-    let (meter, top_ups) = (course.meter(policy), course.top_ups());
-    let (mut from, mut seen) = (begins, None);
-    let mut found: Vec<Case> = Vec::new();
-    let mut close = |from, seen: Option<Seen>, mended: Option<Mended>| {
-        let watched = Watched {
-            since: from,
-            now: mended.as_ref().map_or(now, |mended: &Mended| mended.at),
-            top_ups: &top_ups,
+    walked.close(now, End::Open);
+    walked.found
+}
+
+/// A loop's course, walked through from end of case to end of case.
+struct Walk<'a> {
+    policy: &'a LeakPolicy,
+    meter: MeterLine,
+    top_ups: Vec<TopUp>,
+    now: Moment,
+    /// The last moment at which something of it was known.
+    known_until: Moment,
+    /// Since when its consumption is counted.
+    from: Moment,
+    seen: Option<Seen>,
+    found: Vec<Case>,
+}
+
+/// What a case comes to.
+enum End {
+    Open,
+    Mended(Mended),
+    Otherwise(Ended),
+}
+
+impl<'a> Walk<'a> {
+    /// Up to what is still open at `now`; none of a loop that nothing is known of.
+    fn through(course: &Course, now: Moment, policy: &'a LeakPolicy) -> Option<Self> {
+        let meter = course.meter(policy);
+        let last = course.events.iter().map(|event| event.at).max();
+        let mut walk = Self {
+            policy,
+            known_until: meter.read_until().or(last)?,
+            meter,
+            top_ups: course.top_ups(),
+            now,
+            from: course.begins()?,
+            seen: None,
+            found: Vec::new(),
         };
-        let consumption = judge(watched, &meter, policy);
-        let is_case = seen.is_some() || mended.is_some() || consumption.tripped.is_some();
-        if !is_case {
+        for event in &course.events {
+            match &event.done {
+                Done::Pressed(test) => {
+                    walk.let_go_quiet(event.at);
+                    walk.seen = seen_with(walk.seen.take(), test, event.at);
+                }
+                Done::Mended {
+                    part,
+                    cause,
+                    watch_days,
+                } => {
+                    walk.let_go_quiet(event.at);
+                    let watch_ms = i64::from(*watch_days).saturating_mul(DAY_MS);
+                    let mended = Mended {
+                        at: event.at,
+                        key: event.key,
+                        part: part.clone(),
+                        cause: cause.clone(),
+                        watched_until: event.at.plus_ms(watch_ms),
+                    };
+                    walk.close(event.at, End::Mended(mended));
+                    walk.from = event.at;
+                }
+                Done::NothingFound { .. } => {
+                    walk.let_go_quiet(event.at);
+                    // With no case open it was a look like any other.
+                    if walk.seen.is_some() || walk.judge(event.at).tripped.is_some() {
+                        let end = Ended::NothingFound(event.key);
+                        walk.close(event.at, End::Otherwise(end));
+                        walk.from = event.at;
+                    }
+                }
+                _ => {}
+            }
+        }
+        walk.let_go_quiet(now);
+        Some(walk)
+    }
+
+    fn judge(&self, until: Moment) -> Consumption {
+        judge(self.watched(until), &self.meter, self.policy)
+    }
+
+    fn watched(&self, until: Moment) -> Watched<'_> {
+        Watched {
+            since: self.from,
+            now: until,
+            top_ups: &self.top_ups,
+        }
+    }
+
+    /// Ends the suspicions that went quiet up to a moment.
+    fn let_go_quiet(&mut self, until: Moment) {
+        while self.seen.is_none()
+            && let Some(tripped) = self.judge(until).tripped
+        {
+            let times = (tripped.at, self.known_until);
+            let quiet = quiet_after(self.watched(until), times, &self.meter, self.policy);
+            let Some(quiet) = quiet else { return };
+            self.close(quiet.at, End::Otherwise(Ended::Quiet));
+            // That top-up belongs to the case; what the loop uses after it does not.
+            self.from = quiet.full_at.plus_ms(1);
+        }
+    }
+
+    /// Puts down the case that was open up to a moment, if there was one.
+    fn close(&mut self, until: Moment, end: End) {
+        let consumption = self.judge(until);
+        let seen = self.seen.take();
+        let (mended, ended) = match end {
+            End::Open => (None, None),
+            End::Mended(mended) => (Some(mended), None),
+            End::Otherwise(ended) => (None, Some((until, ended))),
+        };
+        if seen.is_none() && mended.is_none() && consumption.tripped.is_none() {
             return;
         }
-        let state = match (&mended, &seen) {
-            (Some(mended), _) if mended.watched_until > now => CaseState::Watched,
-            (Some(_), _) => CaseState::Closed,
-            (None, Some(_)) => CaseState::Seen,
-            (None, None) => CaseState::Suspected,
+        let state = match (&mended, &ended, &seen) {
+            (Some(mended), ..) if mended.watched_until > self.now => CaseState::Watched,
+            (Some(_), ..) => CaseState::Closed,
+            (None, Some((_, Ended::Quiet)), _) => CaseState::Quiet,
+            (None, Some((_, Ended::NothingFound(_))), _) => CaseState::NothingFound,
+            (None, None, Some(_)) => CaseState::Seen,
+            (None, None, None) => CaseState::Suspected,
         };
         let mut case = Case {
-            from,
+            from: self.from,
             consumption,
             seen,
             mended,
+            ended,
             state,
             came_back_after: None,
         };
         let opened = case.opened_at();
-        let before = found.last().and_then(|before| before.mended.as_ref());
+        let before = self.found.last().and_then(|before| before.mended.as_ref());
         case.came_back_after = before
             .filter(|mended| opened <= mended.watched_until)
             .map(|mended| mended.key);
-        found.push(case);
-    };
-    for event in &course.events {
-        match &event.done {
-            Done::Pressed(test) => seen = seen_with(seen.take(), test, event.at),
-            Done::Mended {
-                part,
-                cause,
-                watch_days,
-            } => {
-                let watch_ms = i64::from(*watch_days).saturating_mul(DAY_MS);
-                let mended = Mended {
-                    at: event.at,
-                    key: event.key,
-                    part: part.clone(),
-                    cause: cause.clone(),
-                    watched_until: event.at.plus_ms(watch_ms),
-                };
-                close(from, seen.take(), Some(mended));
-                from = event.at;
-            }
-            _ => {}
-        }
+        self.found.push(case);
     }
-    close(from, seen, None);
-    found
 }
 
 /// What was seen, with one more pressure test; a dry one takes nothing back.

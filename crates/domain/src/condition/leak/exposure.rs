@@ -107,6 +107,30 @@ impl MeterLine {
         }
     }
 
+    /// When it was last read.
+    pub fn read_until(&self) -> Option<Moment> {
+        self.readings.last().map(|(at, _)| *at)
+    }
+
+    /// The first moment, to the millisecond, by which so much exposure had gone by since another; none
+    /// where it had not by `until`.
+    pub fn reached(&self, from: Moment, exposure: f64, until: Moment) -> Option<Moment> {
+        if self.between(from, until) < exposure {
+            return None;
+        }
+        let (mut before, mut after) = (from.0, until.0);
+        while before < after {
+            let half = after.saturating_sub(before).checked_div(2).unwrap_or(0);
+            let middle = before.saturating_add(half);
+            if self.between(from, Moment(middle)) < exposure {
+                before = middle.saturating_add(1);
+            } else {
+                after = middle;
+            }
+        }
+        Some(Moment(after))
+    }
+
     /// Exposure from one moment to a later one, in [`Per::unit`]s; never below 0.
     pub fn between(&self, from: Moment, to: Moment) -> f64 {
         ((self.at(to) - self.at(from)) / self.per.unit()).max(0.0)

@@ -29,6 +29,8 @@ pub struct RatePolicy {
     pub reference: f64,
     /// What a day comes to where no meter was ever read: km or hours.
     pub usual_per_day: f64,
+    /// A suspicion goes quiet over so many [`Per::unit`]s with no more than the reference.
+    pub quiet_over: f64,
 }
 
 /// Where the lines are drawn.
@@ -97,6 +99,41 @@ pub const STATED: [StatedRates; 3] = [
         false_alarms_per_100: 1.1,
         found_percent: 46.0,
         median_days: 280.0,
+    },
+];
+
+/// What going quiet was measured to do, in the same simulation by the end of its 18 months.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub struct StatedQuiet {
+    /// The share of top-ups that are recorded, percent.
+    pub recorded_percent: f64,
+    /// Of the sound loops that were suspected so many went quiet, percent.
+    pub sound_percent: f64,
+    /// Half of those within so many days of the suspicion.
+    pub median_days: f64,
+    /// Of the leaks that were found so many went quiet, percent: they have to be found again.
+    pub leaking_percent: f64,
+}
+
+/// With fills, completions and half of all meters missing, as [`STATED`].
+pub const QUIET: [StatedQuiet; 3] = [
+    StatedQuiet {
+        recorded_percent: 100.0,
+        sound_percent: 58.3,
+        median_days: 133.0,
+        leaking_percent: 5.6,
+    },
+    StatedQuiet {
+        recorded_percent: 80.0,
+        sound_percent: 67.3,
+        median_days: 133.0,
+        leaking_percent: 26.1,
+    },
+    StatedQuiet {
+        recorded_percent: 60.0,
+        sound_percent: 66.7,
+        median_days: 134.0,
+        leaking_percent: 37.1,
     },
 ];
 
@@ -238,6 +275,45 @@ pub fn judge(watched: Watched<'_>, meter: &MeterLine, policy: &LeakPolicy) -> Co
         tripped,
         sum_l,
     }
+}
+
+/// A suspicion that went quiet.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct WentQuiet {
+    /// When the quiet stretch was long enough.
+    pub at: Moment,
+    /// The last top-up until then: the loop was full, and what it uses is counted from there on.
+    pub full_at: Moment,
+}
+
+/// Whether a suspicion went quiet, of a loop that a rule spoke of at the top-up of `tripped`: a stretch
+/// of [`RatePolicy::quiet_over`] that begins at that or a later top-up, in which no more was topped up
+/// than the reference allows. What nobody knows proves nothing, so a stretch ends before `known_until`:
+/// the last time a meter was read, or where there is none something was done to the loop.
+pub fn quiet_after(
+    watched: Watched<'_>,
+    (tripped, known_until): (Moment, Moment),
+    meter: &MeterLine,
+    policy: &LeakPolicy,
+) -> Option<WentQuiet> {
+    let rates = policy.rates(meter.per());
+    let until = known_until.min(watched.now);
+    let since: Vec<&TopUp> = watched
+        .top_ups
+        .iter()
+        .filter(|it| it.class == TopUpClass::Consumption && it.at >= tripped && it.at <= until)
+        .collect();
+    since.iter().find_map(|first| {
+        let at = meter.reached(first.at, rates.quiet_over, until)?;
+        let within = since.iter().filter(|it| it.at > first.at && it.at <= at);
+        let (mut litres, mut full_at) = (0.0, first.at);
+        for top_up in within {
+            litres += float(top_up.volume.ml()) / 1e3;
+            full_at = top_up.at;
+        }
+        let is_quiet = litres <= rates.reference * rates.quiet_over;
+        is_quiet.then_some(WentQuiet { at, full_at })
+    })
 }
 
 /// A rate is worked out over at least so many [`Per::unit`]s: 100 km or 1 h.
