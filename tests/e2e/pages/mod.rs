@@ -24,6 +24,7 @@ mod security;
 mod set_up;
 mod settings;
 mod sign_on;
+mod stories;
 mod tablets;
 mod unit;
 mod vessel;
