@@ -415,6 +415,9 @@ CREATE INDEX container_events_about on facts_about (subject, seq) where kind = '
 
 CREATE INDEX decisions_about on facts_about (subject, seq) where kind = 'fitness_decision';
 
+CREATE INDEX upkeep_stated_about on facts_about (subject, seq)
+  where kind in ('put_off', 'nothing_found');
+
 CREATE INDEX instruments_of_shop on instruments (shop, tag);
 
 CREATE INDEX fills_of_place on jobs (place, replayed_at, made_at, key)
@@ -569,9 +572,6 @@ CREATE INDEX shops_by_name on shops (name);
 CREATE INDEX units_by_number on units (number, id, shop, kind, engine_family, found_by);
 
 CREATE INDEX units_of_shop on units (shop, number, id, kind, engine_family, found_by);
-
-CREATE INDEX upkeep_stated_about on facts_about (subject, seq)
-  where kind in ('put_off', 'nothing_found');
 
 CREATE INDEX vessels_by_name on vessels (name);
 

@@ -179,7 +179,6 @@ async fn board(store: &Store) -> usize {
     let policy = Policies::on("2026-10-05".parse().unwrap()).unwrap().freeze;
     let setting = Setting {
         winter_low: Some(Temperature::from_millicelsius(-31_000).unwrap()),
-        first_frost: None,
         ..Setting::default()
     };
     let mut read = store.read().await.unwrap();

@@ -74,7 +74,7 @@ fn work_is_put_off_with_a_reason_until_a_day_and_no_further() {
             "until a day from 2026-10-05 to 2027-01-03",
         ),
         ("2026-10-20", " ", "Why?"),
-        ("", "parts", "no day was typed"),
+        ("", "parts", "No day was typed"),
     ] {
         let refused = send(until, reason);
         assert_eq!(refused.status, 422, "{until} {reason}");
@@ -92,7 +92,7 @@ fn work_is_put_off_with_a_reason_until_a_day_and_no_further() {
     assert_eq!(count(&after, "Overdue") + 1, count(&before, "Overdue"));
     assert_eq!(count(&after, "Put off"), count(&before, "Put off") + 1);
     for page in ["/due?state=put-off", unit.as_str()] {
-        let said = text(&shop.get(As::Reader, page).body);
+        let said = text(&shop.get(As::Manager, page).body);
         assert!(
             said.contains("Put off until 2026-10-20 by P")
                 && said.contains("The radiator is awaited"),

@@ -291,6 +291,7 @@ fn went_quiet(world: World, units: usize, seed: u64) -> (f64, f64, f64) {
 /// the program states come from another run of the same inputs, of 6,000 sound loops and 1,500 that leak.
 #[test]
 fn most_false_alarms_go_quiet_and_leaks_less_often() {
+    use std::io::Write;
     for stated in QUIET {
         let sound = World {
             recorded: stated.recorded_percent / 100.0,
@@ -312,7 +313,6 @@ fn most_false_alarms_go_quiet_and_leaks_less_often() {
             (leak, units(), stated.leaking_percent, None),
         ] {
             let (found, median, suspected) = went_quiet(world, units, 17);
-            use std::io::Write;
             let line = format!(
                 "quiet: leak {} L/10,000 km, {:.0} % recorded: {found:.1} % of {suspected}, {median:.0} d\n",
                 world.extra,

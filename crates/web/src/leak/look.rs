@@ -15,7 +15,7 @@ use storage::Read;
 
 use super::told;
 use crate::WebError;
-use crate::card::{self, Added, Part, Sheet};
+use crate::card::{self, Added, Before, Part, Sheet};
 use crate::component::{Choice, ChoiceLook};
 use crate::desk::Desk;
 use crate::form::{Form, Presence};
@@ -145,6 +145,13 @@ pub(crate) async fn submit(
     let as_sent = form.as_sent();
     let (unit, offered) = find(&desk, &unit).await?;
     let key = card::read_key(&mut form);
+    // Sent again it finds the case ended by itself.
+    if let Some(key) = key
+        && card::key_before(&desk, key, &as_sent).await? == Before::SameForm
+    {
+        let address = format!("/units/{}/leaks", unit.course.unit);
+        return Ok(Redirect::to(&address).into_response());
+    }
     let codes: Vec<String> = offered.iter().map(|each| each.place.to_string()).collect();
     let known: Vec<(&str, &Offered)> = codes
         .iter()
