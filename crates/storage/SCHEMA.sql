@@ -17,6 +17,18 @@ CREATE TABLE closed_months (
   constraint closed_months_seq_on_record foreign key (seq) references record (seq)
 ) strict, without rowid;
 
+CREATE TABLE container_events (
+  seq integer primary key,
+  vessel blob not null,
+  kind text not null,
+  event text not null,
+  day text not null,
+  person blob,
+  happened_at integer not null,
+  made_at integer not null,
+  key blob not null
+) strict;
+
 CREATE TABLE facts_about (
   subject blob not null,
   seq integer not null,
@@ -411,7 +423,8 @@ CREATE TABLE words (
 
 CREATE INDEX check_runs_by_name on check_runs (name, id);
 
-CREATE INDEX container_events_about on facts_about (subject, seq) where kind = 'container_event';
+CREATE INDEX container_events_of_kind
+  on container_events (vessel, kind, happened_at, made_at, key);
 
 CREATE INDEX decisions_about on facts_about (subject, seq) where kind = 'fitness_decision';
 

@@ -59,6 +59,7 @@ export const PAGES = [
   { name: 'unit-edit', as: 'manager', path: unit('3307', '/edit') },
   { name: 'labels', as: 'manager', path: '/labels' },
   { name: 'labels-chosen', as: 'lead_hand', path: '/labels?text=33', then: chooseTwoLabels },
+  { name: 'label-of-a-container', as: 'technician', path: vessel('D-8', '/label') },
   { name: 'label-of-no-unit', as: 'technician', path: '/u/00000000', status: 404 },
   { name: 'unit-retire', as: 'manager', path: unit('3307', '/retire') },
   { name: 'job-kinds', as: 'technician', path: unit('3307', '/jobs') },

@@ -65,7 +65,7 @@ for (const way of WAYS) {
       assert.match(held_pressure, /What it proved\s+Tight/);
       await log(cart, 'move', async (hand) => {
         await hand.type('volume', '2');
-        await hand.choose('to', 'D-8');
+        await hand.choose('to', 'D-6');
       });
       const stood = await held();
       await log(cart, 'dip', (hand) => hand.type('volume', String(stood)));

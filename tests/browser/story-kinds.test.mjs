@@ -28,7 +28,7 @@ const ON_A_UNIT = {
   spill: { volume: '0.1' },
 };
 const ON_A_VESSEL = {
-  move: ['Cart A', { to: 'D-8', volume: '1' }],
+  move: ['Cart A', { to: 'D-6', volume: '1' }],
   dip: ['Cart A', { volume: '20' }],
   inspect: ['Cart A', { passed: 'Yes', next_due: '2027-10-05' }],
   receive: ['D-1', { fluid: 'premix EG 55 % OAT', volume: '1' }],

@@ -182,7 +182,7 @@ describe('taps from the board, signed on', () => {
     await finger.follow(finger.link('Cart A').first());
     await finger.follow(finger.link(/^Move/).first());
     await finger.type('volume', '2.5');
-    await finger.choose('to', 'D-8');
+    await finger.choose('to', 'D-6');
     await saved({ page, finger }, { name: 'move', most: 9 }, t);
   });
 

@@ -244,6 +244,22 @@ pub enum ContainerChange {
     Placed(Area),
 }
 
+impl ContainerChange {
+    /// The code of its kind, as records have it.
+    pub fn code(&self) -> &'static str {
+        match self {
+            Self::StartDate(_) => "start_date",
+            Self::Labelled(_) => "labelled",
+            Self::Closed => "closed",
+            Self::Inspected(_) => LOOKED_AT,
+            Self::Placed(_) => "placed",
+        }
+    }
+}
+
+/// The code of a look at a container.
+pub const LOOKED_AT: &str = "inspected";
+
 /// Where a waste container stands.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]

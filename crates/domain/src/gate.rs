@@ -51,6 +51,8 @@ breaches! {
     FluidNotOffered "fluid_not_offered" "fluid was used that was not offered for this"
     /// A filter with additive was put on coolant that takes none.
     ChargedFilter "charged_filter" "a filter with additive was put on coolant that takes none"
+    /// Waste went into a container that carries no start date.
+    NoStartDate "no_start_date" "waste went into a container without a start date"
     /// A vessel was given another use with coolant in it.
     NotEmptied "not_emptied" "cleaned out while the book still had coolant in it"
 }

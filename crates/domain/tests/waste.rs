@@ -17,9 +17,9 @@ use domain::quantity::entry::read;
 use domain::rules::counting::Counts;
 use domain::rules::{Class, Profile, Profiles};
 use domain::waste::{
-    Basis, Came, CannotClose, Clock, Determination, Generation, Hazardous, Holding, OtherWaste,
-    Others, ProfileChosen, SiteFigure, SiteMass, SiteStatement, Stated, Statements, Stream,
-    StreamBalance, Waste, area_key, class_on_site, may_close,
+    Basis, Came, CannotClose, Clock, Determination, Generation, Hazardous, Holding, NextLook,
+    OtherWaste, Others, ProfileChosen, SiteFigure, SiteMass, SiteStatement, Stated, Statements,
+    Stream, StreamBalance, Waste, area_key, class_on_site, may_close, next_look_at,
 };
 use domain::words::Text;
 use uuid::Uuid;
@@ -423,6 +423,40 @@ fn what_was_written_on_a_container_before_it_was_emptied_is_not_of_what_it_holds
     let replaced = [(at("2026-03-05"), day("2026-03-05"), &closed)];
     let anew = Stated::of((Some(day("2026-03-01")), None), replaced);
     assert_eq!(anew.start, None);
+    assert!(anew.lacks_start_date() && !later.lacks_start_date());
+    let satellite = ContainerChange::Placed(Area::Satellite("bay 4".to_owned()));
+    let moved = [(at("2026-03-05"), day("2026-03-05"), &satellite)];
+    assert!(!Stated::of((None, None), moved).lacks_start_date());
+}
+
+/// 40 CFR 262.16(b)(2)(iv), from memory: a small generator looks at its containers every week; a
+/// very small one is not asked to.
+#[test]
+fn a_container_without_any_date_is_to_be_looked_at_all_the_same() {
+    let small = (federal_rules(), Some(Class::Middle));
+    let of = |stated: &Stated, became: Option<&str>| next_look_at((stated, became.map(day)), small);
+    let nothing = Stated::default();
+    assert_eq!(of(&nothing, None), NextLook::AtOnce);
+    let week_after = NextLook::By(day("2026-03-08"));
+    assert_eq!(of(&nothing, Some("2026-03-01")), week_after);
+    let dated = Stated {
+        start: Some(day("2026-03-01")),
+        ..Stated::default()
+    };
+    assert_eq!(of(&dated, Some("2026-02-01")), week_after);
+    let looked = Stated {
+        look: Some((day("2026-03-08"), None)),
+        ..dated
+    };
+    assert_eq!(of(&looked, None), NextLook::By(day("2026-03-15")));
+    let smallest = (federal_rules(), Some(Class::Smallest));
+    for stated in [&nothing, &looked] {
+        assert_eq!(next_look_at((stated, None), smallest), NextLook::NotAsked);
+        assert_eq!(
+            next_look_at((stated, None), (None, None)),
+            NextLook::NotAsked
+        );
+    }
 }
 
 /// 40 CFR 262.14(a)(4), 262.16(b), from memory: a very small generator has no clock below 1,000 kg on

@@ -273,6 +273,7 @@ fn waste() -> Vec<Entry> {
         post(DETERMINATION, DECIDE, waste::submit_determination),
         get(CONTAINER, LOOK_AFTER, waste::show_entry),
         post(CONTAINER, LOOK_AFTER, waste::submit_entry),
+        get("/vessels/{vessel}/label", LOOK_AFTER, waste::show_label),
     ]
 }
 

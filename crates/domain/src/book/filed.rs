@@ -2,12 +2,12 @@
 
 use super::component::{Base, InhibitorClass};
 use super::engine::Order;
-use crate::fact::Fitness;
+use crate::fact::{ContainerChange, Fitness};
 use crate::fleet::{Holds, Tool, VesselKind};
 use crate::ids::{FactKey, ShopId};
 use crate::job::{Account, Fit, JobKind, Mark};
 use crate::moment::Moment;
-use crate::waste::{Emptied, is_date_of_this_batch, is_of_this_batch};
+use crate::waste::{Emptied, Stated};
 use chrono::NaiveDate;
 
 /// Number of a place in the book.
@@ -196,7 +196,9 @@ pub(super) struct Place {
     pub(super) stands_for: PlaceNumber,
     pub(super) cards: Vec<(Order, Card)>,
     pub(super) openings: Vec<Order>,
-    pub(super) start_dates: Vec<(Order, NaiveDate)>,
+    /// What was stated of it as a container that its start date hangs on, in the order of the book,
+    /// with the day in the shop's own dates.
+    pub(super) stated: Vec<(Order, NaiveDate, ContainerChange)>,
     /// The opening that counts: the first that was not voided.
     pub(super) opening: Option<Order>,
     /// The earliest fact about it.
@@ -216,14 +218,15 @@ impl Place {
             .map(|(_, card)| card)
     }
 
-    /// Whether the batch it holds has a start date: one from before it was last emptied is not
-    /// of this batch.
-    pub(super) fn has_start_date(&self, order: &Order, emptied: Emptied) -> bool {
+    /// Whether waste that goes in at `order` goes into a container without a start date.
+    pub(super) fn lacks_start_date(&self, order: &Order, emptied: Emptied) -> bool {
         let on_card = self.card(order).and_then(|card| card.start_date);
-        on_card.is_some_and(|date| is_date_of_this_batch(date, emptied))
-            || self
-                .start_dates
-                .iter()
-                .any(|(at, _)| at <= order && is_of_this_batch(at.happened, emptied))
+        let until_then = self.stated.partition_point(|(at, ..)| at <= order);
+        let events = self.stated.iter().take(until_then);
+        Stated::of(
+            (on_card, emptied),
+            events.map(|(at, day, event)| (at.happened, *day, event)),
+        )
+        .lacks_start_date()
     }
 }

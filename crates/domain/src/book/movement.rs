@@ -307,7 +307,7 @@ impl Poster<'_> {
         let for_waste = card.is_some_and(Card::is_for_waste);
         let for_reuse = card.is_some_and(Card::is_for_reuse) || self.is_loop(number);
         let emptied = self.place_state(number).and_then(|state| state.emptied);
-        if for_waste && !place.has_start_date(&order, emptied) {
+        if for_waste && place.lacks_start_date(&order, emptied) {
             self.ask_about(line, QuestionKind::NoStartDate, number);
         }
         let unfit = movement.fit == Fit::No || unfit_before.is_some();

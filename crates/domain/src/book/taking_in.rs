@@ -6,13 +6,14 @@ use super::filed::{
     FiledOpening, FiledReading, Inspection, Named, Place, PlaceNumber, Spot,
 };
 use super::month::Month;
-use crate::fact::{ContainerChange, Recorded, What};
+use crate::fact::{ContainerChange, ContainerEvent, Recorded, What};
 use crate::fleet::{Unit, Vessel};
 use crate::ids::{FactKey, PlaceId, ShopId};
 use crate::job::{Account, Details, DipRead, FluidNamed, Job, Line, Measured, Movement, Reading};
 use crate::moment::Moment;
 use crate::quantity::entry::Typed;
 use crate::quantity::{Temperature, Volume};
+use chrono::NaiveDate;
 
 impl Book {
     /// Takes a fact in, in any order of arrival. Works nothing out yet; a key seen before is
@@ -56,10 +57,8 @@ impl Book {
             }
             What::Merged(merged) => self.enter_merged(order, merged.from, merged.into),
             What::ContainerEvent(event) => {
-                if let ContainerChange::StartDate(date) = event.event {
-                    let number = self.number(Account::Vessel(event.vessel));
-                    self.change_place(number, |place| place.start_dates.push((order, date)));
-                }
+                let day = recorded.fact.when.local_date;
+                self.enter_container_event((order, day), event);
             }
             What::MonthClosed(closed) => {
                 for statement in closed.statements() {
@@ -71,6 +70,23 @@ impl Book {
         }
         if let Some(body) = self.filed_body(&recorded.fact.what, order) {
             self.file(recorded, order, body);
+        }
+    }
+
+    fn enter_container_event(&mut self, (order, day): (Order, NaiveDate), stated: &ContainerEvent) {
+        match stated.event {
+            ContainerChange::Labelled(_) | ContainerChange::Inspected(_) => {}
+            ContainerChange::StartDate(_)
+            | ContainerChange::Closed
+            | ContainerChange::Placed(_) => {
+                let number = self.number(Account::Vessel(stated.vessel));
+                self.change_place(number, |place| {
+                    let at = place
+                        .stated
+                        .partition_point(|(earlier, ..)| *earlier < order);
+                    place.stated.insert(at, (order, day, stated.event.clone()));
+                });
+            }
         }
     }
 
@@ -226,7 +242,7 @@ impl Book {
             stands_for: number,
             cards: Vec::new(),
             openings: Vec::new(),
-            start_dates: Vec::new(),
+            stated: Vec::new(),
             opening: None,
             first_touch: None,
         });

@@ -4,6 +4,7 @@ use super::composition::foreign_share;
 use crate::book::component::{Base, InhibitorClass};
 use crate::book::contents::Contents;
 use crate::fleet::{Holds, Vessel};
+use crate::waste::Stated;
 use chrono::NaiveDate;
 
 /// What a vessel holds, as far as these remarks depend on it.
@@ -59,8 +60,12 @@ impl VesselRemark {
 /// confirmed by the shop).
 const FOREIGN_SHARE_MILLIONTHS: i32 = 10_000;
 
-/// Everything there is to say, the gravest first.
-pub fn remarks(card: &Vessel, held: Option<HeldNow<'_>>, today: NaiveDate) -> Vec<VesselRemark> {
+/// Everything there is to say, the gravest first, by its card and what was stated of it.
+pub fn remarks(
+    (card, stated): (&Vessel, &Stated),
+    held: Option<HeldNow<'_>>,
+    today: NaiveDate,
+) -> Vec<VesselRemark> {
     let mut remarks = Vec::new();
     let kept_for_use = matches!(card.holds, Holds::Fresh | Holds::Recovered);
     if let Some(held) = held
@@ -74,7 +79,7 @@ pub fn remarks(card: &Vessel, held: Option<HeldNow<'_>>, today: NaiveDate) -> Ve
     }
     let shown_ml = held.map_or(0, |held| held.shown_ml);
     remarks.extend(fullness(card, shown_ml));
-    if card.holds == Holds::Waste && card.start_date.is_none() && shown_ml > 0 {
+    if card.holds == Holds::Waste && stated.lacks_start_date() && shown_ml > 0 {
         remarks.push(VesselRemark::NoStartDate);
     }
     if held.is_none() {
@@ -129,11 +134,16 @@ mod tests {
     use crate::fleet::{Holds, PressureVessel, Vessel, VesselKind};
     use crate::ids::{PlaceId, ShopId};
     use crate::quantity::entry::read;
+    use crate::waste::Stated;
     use chrono::NaiveDate;
     use uuid::Uuid;
 
     fn day(text: &str) -> NaiveDate {
         text.parse().unwrap()
+    }
+
+    fn of(holds: Holds, held: Option<HeldNow<'_>>, today: NaiveDate) -> Vec<VesselRemark> {
+        remarks((&cart(holds), &Stated::default()), held, today)
     }
 
     fn cart(holds: Holds) -> Vessel {
@@ -168,7 +178,7 @@ mod tests {
                 shown_ml,
                 ..held(&contents, false)
             };
-            let said = remarks(&cart(Holds::Recovered), Some(filled), day("2026-10-04"));
+            let said = of(Holds::Recovered, Some(filled), day("2026-10-04"));
             assert_eq!(said, Vec::from_iter(remark), "{shown_ml}");
         }
     }
@@ -176,7 +186,7 @@ mod tests {
     #[test]
     fn it_is_out_of_date_from_the_day_it_was_due_and_a_logged_inspection_counts_more_than_the_card()
     {
-        let said = |today| remarks(&cart(Holds::Fresh), None, day(today));
+        let said = |today| of(Holds::Fresh, None, day(today));
         assert_eq!(said("2026-10-04"), [VesselRemark::ContentsUnknown]);
         assert_eq!(
             said("2026-10-05"),
@@ -214,11 +224,11 @@ mod tests {
         ));
         let today = day("2026-10-04");
         assert_eq!(
-            remarks(&cart(Holds::Recovered), Some(held(&contents, false)), today),
+            of(Holds::Recovered, Some(held(&contents, false)), today),
             []
         );
         assert_eq!(
-            remarks(&cart(Holds::Recovered), Some(held(&contents, true)), today),
+            of(Holds::Recovered, Some(held(&contents, true)), today),
             [VesselRemark::Mixed]
         );
         contents.add(&Contents::of(
@@ -228,7 +238,7 @@ mod tests {
             1_000_000,
         ));
         assert_eq!(
-            remarks(&cart(Holds::Recovered), Some(held(&contents, false)), today),
+            of(Holds::Recovered, Some(held(&contents, false)), today),
             [VesselRemark::Mixed]
         );
         let dedicated = HeldNow {
@@ -236,11 +246,11 @@ mod tests {
             ..held(&contents, false)
         };
         assert_eq!(
-            remarks(&cart(Holds::Recovered), Some(dedicated), today),
+            of(Holds::Recovered, Some(dedicated), today),
             [VesselRemark::Mixed]
         );
         assert_eq!(
-            remarks(&cart(Holds::Waste), Some(held(&contents, true)), today),
+            of(Holds::Waste, Some(held(&contents, true)), today),
             [VesselRemark::NoStartDate]
         );
     }

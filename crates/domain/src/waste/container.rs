@@ -15,12 +15,12 @@ use crate::words::Text;
 pub type Emptied = Option<(Moment, NaiveDate)>;
 
 /// Whether a date written on a container, without a word on when, is of what it holds now.
-pub(crate) fn is_date_of_this_batch(date: NaiveDate, emptied: Emptied) -> bool {
+fn is_date_of_this_batch(date: NaiveDate, emptied: Emptied) -> bool {
     emptied.is_none_or(|(_, on)| date > on)
 }
 
 /// Whether something stated at a moment is of what a container holds now.
-pub(crate) fn is_of_this_batch(stated_at: Moment, emptied: Emptied) -> bool {
+fn is_of_this_batch(stated_at: Moment, emptied: Emptied) -> bool {
     emptied.is_none_or(|(at, _)| stated_at > at)
 }
 
@@ -65,6 +65,12 @@ impl Stated {
             }
         }
         stated
+    }
+
+    /// Whether a date has to be written on it before more waste goes in. In a satellite area it
+    /// carries none until it is moved out (40 CFR 262.15).
+    pub fn lacks_start_date(&self) -> bool {
+        self.start.is_none() && !matches!(self.area, Some(Area::Satellite(_)))
     }
 }
 
@@ -150,14 +156,33 @@ impl Clock {
     }
 }
 
-/// When somebody has to look at a container next; none where the class asks for no looks.
-pub fn look_due(
-    stated: &Stated,
+/// The next look at a container.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum NextLook {
+    /// The class asks for no looks, or no rules were chosen.
+    NotAsked,
+    /// Looks are asked for, and there is no day to count from: it is due at once.
+    AtOnce,
+    /// The last day for it.
+    By(NaiveDate),
+}
+
+/// When somebody has to look at a container next: counted from the last look, else from its start
+/// date, else from the day its contents `became` waste by the book.
+pub fn next_look_at(
+    (stated, became): (&Stated, Option<NaiveDate>),
     (profile, class): (Option<&Profile>, Option<Class>),
-) -> Option<NaiveDate> {
-    let rules = profile?.generator.as_ref()?;
-    let last = stated.look.as_ref().map(|(day, _)| *day).or(stated.start)?;
-    next_look(last, class, rules).on
+) -> NextLook {
+    let Some(rules) = profile.and_then(|profile| profile.generator.as_ref()) else {
+        return NextLook::NotAsked;
+    };
+    let due_after = |last| next_look(last, class, rules).on;
+    let looked = stated.look.as_ref().map(|(day, _)| *day);
+    match looked.or(stated.start).or(became) {
+        Some(last) => due_after(last).map_or(NextLook::NotAsked, NextLook::By),
+        None if due_after(NaiveDate::MIN).is_some() => NextLook::AtOnce,
+        None => NextLook::NotAsked,
+    }
 }
 
 /// When a container was good again after a look that found something amiss: the day of the first

@@ -13,9 +13,9 @@ pub use closing::{
     CannotClose, ContainerStanding, LeftOpen, SiteFigure, SiteMass, SiteStatement, may_close,
 };
 pub use container::{
-    Clock, Emptied, Holding, Stated, area_key, class_on_site, first_good, largest_since, look_due,
+    Clock, Emptied, Holding, NextLook, Stated, area_key, class_on_site, first_good, largest_since,
+    next_look_at,
 };
-pub(crate) use container::{is_date_of_this_batch, is_of_this_batch};
 pub use generation::{
     Came, Counted, Generation, NoGeneration, Others, Statements, Waste, density_tenths,
     still_there, volume_of_part,

@@ -3,6 +3,7 @@
 mod balance;
 mod board;
 mod card;
+mod container;
 mod course;
 mod fleet;
 mod history;
@@ -22,6 +23,7 @@ mod waste;
 
 pub use balance::PlaceBalance;
 pub use board::{AfterUnit, FoundUnit, LoopFigures, LoopState, UnitSearch};
+pub use container::{ContainerRow, VesselNow};
 pub use course::{LoopCourse, UnitCourse};
 pub(crate) use fleet::Kept;
 pub use history::HistoryRow;
@@ -36,7 +38,7 @@ pub use retrofit::{FittedPort, Fitting, RetrofitUnit};
 pub use sample::SampleRow;
 pub use trail::TrailFilter;
 pub use unfinished::Unfinished;
-pub use waste::{ContainerRow, FlowLine};
+pub use waste::FlowLine;
 
 use crate::connection;
 use crate::error::StorageError;

@@ -137,7 +137,7 @@ impl Read {
         months: (Month, Month),
     ) -> Result<Vec<(Vessel, VesselStatement, VesselMasses)>, StorageError> {
         let mut all = Vec::new();
-        for (card, held) in self.list_vessels_of_shop_with_contents(shop).await? {
+        for VesselNow { card, held, .. } in self.list_vessels_of_shop_with_contents(shop).await? {
             if let Some(held) = held {
                 let about = (card.id, held.contents);
                 let (statement, masses) = self.vessel_statement(about, months).await?;

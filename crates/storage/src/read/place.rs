@@ -9,10 +9,8 @@ use domain::book::contents::Contents;
 use domain::book::drifted;
 use domain::book::outcome::{Figures, Knowledge};
 use domain::condition::{Chemistry, HeldNow, Known};
-use domain::fleet::Vessel;
 use domain::ids::{FactKey, PlaceId, ShopId, UnitId};
 use domain::moment::Moment;
-use std::collections::HashMap;
 use uuid::Uuid;
 
 /// What a loop or vessel holds by the book.
@@ -284,28 +282,6 @@ impl Read {
         .map(PlaceId)
         .collect();
         self.list_places(&places).await
-    }
-
-    /// The vessels of a shop, by name, each with what it holds.
-    pub async fn list_vessels_of_shop_with_contents(
-        &mut self,
-        shop: ShopId,
-    ) -> Result<Vec<(Vessel, Option<PlaceContents>)>, StorageError> {
-        let vessels = self.list_vessels(shop).await?;
-        let places: Vec<PlaceId> = vessels.iter().map(|vessel| vessel.id).collect();
-        let mut held: HashMap<PlaceId, PlaceContents> = self
-            .list_places(&places)
-            .await?
-            .into_iter()
-            .map(|contents| (contents.place, contents))
-            .collect();
-        Ok(vessels
-            .into_iter()
-            .map(|vessel| {
-                let contents = held.remove(&vessel.id);
-                (vessel, contents)
-            })
-            .collect())
     }
 
     /// What some places are called; one without a card is left out.

@@ -5,7 +5,6 @@ use crate::error::StorageError;
 use chrono::NaiveDate;
 use domain::book::month::Month;
 use domain::book::outcome::Measure;
-use domain::fact::{ContainerEvent, What};
 use domain::ids::{FactKey, PlaceId, ShopId};
 use domain::moment::{DAY_MS, Moment};
 use uuid::Uuid;
@@ -31,21 +30,6 @@ pub struct FlowLine {
     pub shown_ml: i64,
     /// Its mass, grams; none where its base has no density curve.
     pub mass_g: Option<i64>,
-}
-
-/// Something that was stated of a container.
-#[derive(Clone, PartialEq, Eq, Debug)]
-pub struct ContainerRow {
-    /// Place in the record.
-    pub seq: i64,
-    /// When it happened.
-    pub at: Moment,
-    /// The day, in the shop's own dates.
-    pub day: NaiveDate,
-    /// Who stated it.
-    pub by: Option<domain::ids::PersonId>,
-    /// What.
-    pub event: ContainerEvent,
 }
 
 struct LineRow {
@@ -203,37 +187,5 @@ impl Read {
         .fetch_all(self.connection())
         .await?;
         rows.into_iter().map(LineRow::line).collect()
-    }
-
-    /// What was stated of a container, the latest in the record first.
-    pub async fn list_container_events(
-        &mut self,
-        vessel: PlaceId,
-        most: i64,
-    ) -> Result<Vec<ContainerRow>, StorageError> {
-        let seqs = sqlx::query_scalar!(
-            "select seq from facts_about indexed by container_events_about
-             where subject = ?1 and kind = 'container_event' order by seq desc limit ?2",
-            vessel.0,
-            most
-        )
-        .fetch_all(self.connection())
-        .await?;
-        let rows = self.list_facts_at(&seqs).await?;
-        let mut events = Vec::new();
-        for row in rows {
-            let fact = row.fact()?;
-            if let What::ContainerEvent(event) = fact.what {
-                events.push(ContainerRow {
-                    seq: row.seq,
-                    at: fact.when.happened(),
-                    day: fact.when.local_date,
-                    by: fact.by.person,
-                    event,
-                });
-            }
-        }
-        events.sort_by_key(|event| std::cmp::Reverse((event.at, event.seq)));
-        Ok(events)
     }
 }

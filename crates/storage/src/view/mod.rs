@@ -1,6 +1,7 @@
 //! The views: tables worked out from the record alone, one projector for each noun.
 
 mod closed_month;
+mod container;
 mod fluid;
 mod instrument;
 mod job;
@@ -29,7 +30,7 @@ use domain::fact::{Recorded, What};
 use sqlx::{AssertSqlSafe, SqliteConnection};
 
 /// All views, in an order in which they can be emptied: what points before what is pointed at.
-pub const VIEWS: [&str; 26] = [
+pub const VIEWS: [&str; 27] = [
     "facts_about",
     "sites",
     "shops",
@@ -48,6 +49,7 @@ pub const VIEWS: [&str; 26] = [
     "photos",
     "photo_removals",
     "said",
+    "container_events",
     "outcomes",
     "place_changes",
     "questions",
@@ -133,13 +135,13 @@ pub(crate) async fn take(
             What::MonthClosed(closed) => closed_month::take(connection, entry, closed).await?,
             What::Photo(photo) => photo::take(connection, entry, photo).await?,
             What::PhotoRemoved(removed) => photo::take_out(connection, entry, removed).await?,
+            What::ContainerEvent(stated) => container::take(connection, entry, stated).await?,
             What::Said(said) => said::take(connection, entry, said).await?,
             What::Opening(_)
             | What::Job(_)
             | What::Void(_)
             | What::Answer(_)
             | What::FitnessDecision(_)
-            | What::ContainerEvent(_)
             | What::LaboratoryResult(_)
             | What::TextRemoved(_)
             | What::RulesAdopted(_)

@@ -89,11 +89,14 @@ async fn one_place_and_the_loops_of_one_unit_hold_what_the_list_of_all_says() {
     assert_eq!(loops, vec![of(place(the_loop(1))).unwrap()]);
 
     let vessels = read.list_vessels_of_shop_with_contents(SHOP).await.unwrap();
-    let names: Vec<_> = vessels.iter().map(|(card, _)| card.name.as_str()).collect();
+    let names: Vec<_> = vessels
+        .iter()
+        .map(|vessel| vessel.card.name.as_str())
+        .collect();
     assert_eq!(names, ["cart 0", "cart 1", "cart 2"]);
-    assert_eq!(vessels[0].1, of(place(vessel(0))));
+    assert_eq!(vessels[0].held, of(place(vessel(0))));
     // Nothing ever happened to this one.
-    assert_eq!(vessels[1].1, None);
+    assert_eq!(vessels[1].held, None);
 
     let names = read
         .list_place_names(&[place(the_loop(1)), place(vessel(2)), PlaceId(Uuid::nil())])

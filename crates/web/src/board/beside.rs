@@ -2,9 +2,9 @@
 
 use domain::condition::VesselRemark;
 use domain::condition::vessel::remarks;
-use domain::fleet::{Role, Vessel};
+use domain::fleet::Role;
 use domain::job::JobKind;
-use storage::{JobRow, OpenQuestion, PlaceContents, Read};
+use storage::{JobRow, OpenQuestion, PlaceContents, Read, VesselNow};
 
 use crate::WebError;
 use crate::component::Status;
@@ -85,7 +85,7 @@ impl Beside {
             vessels: vessels
                 .map_err(WebError::fault)?
                 .iter()
-                .filter_map(|(card, held)| vessel_line(card, held.as_ref(), desk))
+                .filter_map(|vessel| vessel_line(vessel, desk))
                 .collect(),
             questions_open: read
                 .count_open_questions(Some(shop))
@@ -153,11 +153,16 @@ fn job_line(job: &JobRow, desk: &Desk) -> JobLine {
 }
 
 /// A vessel there is something to say about; nothing for the others.
-fn vessel_line(card: &Vessel, held: Option<&PlaceContents>, desk: &Desk) -> Option<VesselLine> {
+fn vessel_line(vessel: &VesselNow, desk: &Desk) -> Option<VesselLine> {
+    let (card, held) = (&vessel.card, vessel.held.as_ref());
     if held.is_some_and(|held| held.retired) {
         return None;
     }
-    let found = remarks(card, held.map(PlaceContents::held_now), desk.today());
+    let found = remarks(
+        (card, &vessel.stated),
+        held.map(PlaceContents::held_now),
+        desk.today(),
+    );
     let urgent = found
         .iter()
         .any(|remark| *remark != VesselRemark::ContentsUnknown);

@@ -3,11 +3,11 @@
 use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 use domain::book::component::{Base, InhibitorClass};
-use domain::fleet::{Fluid, Instrument, Loop, Shop, Unit, Vessel};
+use domain::fleet::{Fluid, Holds, Instrument, Loop, Shop, Unit, Vessel};
 use domain::ids::{PlaceId, ShopId, UnitId};
 use domain::job::JobKind;
 use domain::quantity::UnitsOfMeasure;
-use storage::{FittedPort, PlaceContents};
+use storage::{FittedPort, PlaceContents, VesselNow};
 use uuid::Uuid;
 
 use crate::WebError;
@@ -30,9 +30,19 @@ pub(crate) enum Subject {
 pub(crate) struct KnownVessel {
     pub(crate) card: Vessel,
     pub(crate) contents: Option<PlaceContents>,
+    /// What goes in next would be waste in a container that carries no start date.
+    pub(crate) lacks_start_date: bool,
 }
 
 impl KnownVessel {
+    fn of(vessel: VesselNow) -> Self {
+        Self {
+            lacks_start_date: vessel.card.holds == Holds::Waste && vessel.stated.lacks_start_date(),
+            card: vessel.card,
+            contents: vessel.held,
+        }
+    }
+
     pub(crate) fn shown_ml(&self) -> i64 {
         self.contents
             .as_ref()
@@ -176,6 +186,9 @@ impl Ground {
             Subject::Vessel(card) => Some(KnownVessel {
                 card: card.clone(),
                 contents: self.held.first().cloned(),
+                lacks_start_date: self
+                    .vessel(card.id)
+                    .is_some_and(|known| known.lacks_start_date),
             }),
             Subject::Unit(_) => None,
         }
@@ -285,10 +298,7 @@ impl Ground {
             .list_vessels_of_shop_with_contents(shop.id)
             .await
             .map_err(WebError::fault)?;
-        let vessels = vessels
-            .into_iter()
-            .map(|(card, contents)| KnownVessel { card, contents })
-            .collect();
+        let vessels = vessels.into_iter().map(KnownVessel::of).collect();
         let (last_source, fitted_ports) = match &subject {
             Subject::Unit(unit) => (
                 last_source(read, unit.id).await?,

@@ -38,12 +38,46 @@ pub(crate) const ONLY_LOGGED: &str = "Only if it has already happened";
 
 const NO_SUCH: &str = "no such vessel is in use in this shop; choose one of those offered";
 
+/// What speaks against using a vessel for something.
+#[derive(Clone, Debug)]
+pub(crate) struct Against {
+    reason: String,
+    breach: Breach,
+}
+
+impl Against {
+    /// What to say of it to whoever chose the vessel.
+    fn sentence(&self, name: &str) -> String {
+        match self.breach {
+            Breach::NoStartDate => format!(
+                "{name} carries no start date: write one on it and state it on the page of {name} first"
+            ),
+            _ => format!("{name} should not be used: {}; choose another", self.reason),
+        }
+    }
+}
+
 /// Why a vessel should not be used for something; nothing when it may.
 pub(crate) fn reason_against(
     vessel: &KnownVessel,
     purpose: Purpose<'_>,
     ground: &Ground,
-) -> Option<String> {
+) -> Option<Against> {
+    let not_offered = |reason| Against {
+        reason,
+        breach: Breach::VesselNotOffered,
+    };
+    let undated = vessel.lacks_start_date && !matches!(purpose, Purpose::GivesTo(_));
+    let no_start_date = || Against {
+        reason: "it carries no start date".to_owned(),
+        breach: Breach::NoStartDate,
+    };
+    does_not_fit(vessel, purpose, ground)
+        .map(not_offered)
+        .or_else(|| undated.then(no_start_date))
+}
+
+fn does_not_fit(vessel: &KnownVessel, purpose: Purpose<'_>, ground: &Ground) -> Option<String> {
     let said = |reason: &str| Some(reason.to_owned());
     let card = &vessel.card;
     let held = vessel.contents.as_ref().map(PlaceContents::held_now);
@@ -128,7 +162,7 @@ pub(crate) fn field(
         let choice = Choice {
             value: vessel.card.id.to_string(),
             label: vessel.card.name.clone(),
-            hint: hint(vessel, purpose, against.as_deref(), ground),
+            hint: hint(vessel, purpose, against.as_ref(), ground),
             chosen: false,
             group: if against.is_some() {
                 ONLY_LOGGED.to_owned()
@@ -167,7 +201,7 @@ fn offered(ground: &Ground) -> impl Iterator<Item = &KnownVessel> {
 fn hint(
     vessel: &KnownVessel,
     purpose: Purpose<'_>,
-    against: Option<&str>,
+    against: Option<&Against>,
     ground: &Ground,
 ) -> String {
     let units = ground.units();
@@ -181,7 +215,7 @@ fn hint(
     }
     if let Some(against) = against {
         said.push_str(", ");
-        said.push_str(against);
+        said.push_str(&against.reason);
     }
     said
 }
@@ -200,11 +234,8 @@ pub(crate) fn read(
         return None;
     };
     if let Some(against) = reason_against(vessel, purpose, ground) {
-        let why = format!(
-            "{} should not be used: {against}; choose another",
-            vessel.card.name
-        );
-        let breach = (Breach::VesselNotOffered, breaches);
+        let why = against.sentence(&vessel.card.name);
+        let breach = (against.breach, breaches);
         if !gate::has_happened(form, (name, label), &why, breach) {
             return None;
         }
@@ -242,7 +273,11 @@ pub(super) fn read_to_plan(
         form.note(name, label, NO_SUCH);
         return None;
     };
-    let against = reason_against(vessel, purpose, ground)
-        .map(|against| format!("{} should not be used: {against}.", vessel.card.name));
+    let against = reason_against(vessel, purpose, ground).map(|against| {
+        format!(
+            "{} should not be used: {}.",
+            vessel.card.name, against.reason
+        )
+    });
     Some((vessel.clone(), against))
 }

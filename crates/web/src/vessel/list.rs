@@ -3,8 +3,8 @@
 use askama::Template;
 use axum::extract::RawQuery;
 use axum::response::Response;
-use domain::fleet::{Holds, Role, Vessel, VesselKind};
-use storage::PlaceContents;
+use domain::fleet::{Holds, Role, VesselKind};
+use storage::VesselNow;
 
 use super::view::VesselView;
 use super::words::{KINDS, USES};
@@ -36,9 +36,9 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
     let totals = USES
         .into_iter()
         .map(|each| {
-            let own = all.iter().filter(|(card, _)| card.holds == each);
+            let own = all.iter().filter(|vessel| vessel.card.holds == each);
             let ml = own
-                .filter_map(|(_, held)| held.as_ref())
+                .filter_map(|vessel| vessel.held.as_ref())
                 .map(|held| held.shown_ml)
                 .sum();
             (each.word(), figure::volume(desk.units(), ml))
@@ -47,9 +47,9 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
     let at = (desk.units(), desk.now_ms(), desk.today());
     let vessels = all
         .iter()
-        .filter(|(card, _)| kind.is_none_or(|kind| card.kind == kind))
-        .filter(|(card, _)| holds.is_none_or(|holds| card.holds == holds))
-        .map(|(card, held)| VesselView::of(card, held.as_ref(), at))
+        .filter(|vessel| kind.is_none_or(|kind| vessel.card.kind == kind))
+        .filter(|vessel| holds.is_none_or(|holds| vessel.card.holds == holds))
+        .map(|vessel| VesselView::of(vessel, at))
         .collect();
     Ok(page::shown(&ListPage {
         frame: desk.frame("Vessels"),
@@ -63,7 +63,7 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
 }
 
 /// The vessels of the shop that are not retired.
-async fn in_use(desk: &Desk) -> Result<Vec<(Vessel, Option<PlaceContents>)>, WebError> {
+async fn in_use(desk: &Desk) -> Result<Vec<VesselNow>, WebError> {
     let mut read = desk.read().await?;
     let all = read
         .list_vessels_of_shop_with_contents(desk.shop.id)
@@ -71,7 +71,7 @@ async fn in_use(desk: &Desk) -> Result<Vec<(Vessel, Option<PlaceContents>)>, Web
         .map_err(WebError::fault)?;
     Ok(all
         .into_iter()
-        .filter(|(_, held)| !held.as_ref().is_some_and(|held| held.retired))
+        .filter(|vessel| !vessel.held.as_ref().is_some_and(|held| held.retired))
         .collect())
 }
 

@@ -16,7 +16,7 @@ use uuid::Uuid;
 pub(crate) use list::show as show_list;
 pub(crate) use retire::{show as show_retire, show_decide, submit as submit_retire, submit_decide};
 pub(crate) use show::show;
-pub(crate) use view::vessel_status;
+pub(crate) use view::{chemistry, vessel_status};
 pub(crate) use write::{show_edit, show_new, submit_edit, submit_new};
 
 use crate::WebError;

@@ -8,7 +8,7 @@ use domain::condition::figures;
 use domain::condition::vessel::{inspection_due, is_out_of_date};
 use domain::fleet::{Holds, Role, Vessel};
 use domain::quantity::Mass;
-use storage::PlaceContents;
+use storage::{PlaceContents, VesselNow};
 
 use super::find_own;
 use super::view::VesselView;
@@ -59,26 +59,26 @@ pub(crate) async fn show(
 ) -> Result<Response, WebError> {
     let mut read = desk.read().await?;
     let card = find_own(&desk, &mut read, &vessel).await?;
-    let held = read.find_place(card.id).await.map_err(WebError::fault)?;
+    let vessel = read
+        .vessel_as_it_stands(card)
+        .await
+        .map_err(WebError::fault)?;
+    let (card, held) = (&vessel.card, vessel.held.as_ref());
     let before = History::before(&Form::from_query(query.as_deref()));
     let places = [(card.id, card.name.clone())];
     let history = History::read(&desk, &mut read, (&places, before)).await?;
     let retired = read.is_retired(card.id.0).await.map_err(WebError::fault)?;
-    let view = VesselView::of(
-        &card,
-        held.as_ref(),
-        (desk.units(), desk.now_ms(), desk.today()),
-    );
+    let view = VesselView::of(&vessel, (desk.units(), desk.now_ms(), desk.today()));
     let capacity_ml = card.capacity.as_ref().map(|capacity| capacity.value.ml());
-    let now = held.as_ref().map(PlaceContents::held_now);
+    let now = held.map(PlaceContents::held_now);
     let own = !retired && card.shop == desk.shop.id;
     Ok(page::shown(&VesselPage {
         frame: desk.frame(&card.name),
         retired,
-        readouts: readouts(&desk, (&card, held.as_ref()), &view),
-        components: components(&desk, held.as_ref()),
-        label: label(&desk, &card, held.as_ref()),
-        out_of_date: is_out_of_date(&card, now, desk.today()),
+        readouts: readouts(&desk, (card, held), &view),
+        components: components(&desk, held),
+        label: label(&desk, &vessel),
+        out_of_date: is_out_of_date(card, now, desk.today()),
         is_waste: card.holds == Holds::Waste,
         balance: BalanceTable::read(&desk, &mut read, card.id, (String::new(), capacity_ml))
             .await?,
@@ -203,7 +203,8 @@ fn components(desk: &Desk, held: Option<&PlaceContents>) -> Vec<(String, String)
     })
 }
 
-fn label(desk: &Desk, card: &Vessel, held: Option<&PlaceContents>) -> Vec<(&'static str, String)> {
+fn label(desk: &Desk, vessel: &VesselNow) -> Vec<(&'static str, String)> {
+    let (card, held) = (&vessel.card, vessel.held.as_ref());
     let units = desk.units();
     let none = || "not on record".to_owned();
     let mut said = vec![
@@ -223,7 +224,7 @@ fn label(desk: &Desk, card: &Vessel, held: Option<&PlaceContents>) -> Vec<(&'sta
     if card.holds == Holds::Waste {
         said.push((
             "Start date",
-            card.start_date.map_or_else(none, |day| day.to_string()),
+            vessel.stated.start.map_or_else(none, |day| day.to_string()),
         ));
         let generated = held.and_then(|held| held.generation_date.clone());
         said.push(("First became waste on", generated.unwrap_or_else(none)));

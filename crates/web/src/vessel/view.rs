@@ -6,7 +6,7 @@ use domain::condition::vessel::{inspection_due, remarks};
 use domain::fleet::{Holds, Vessel};
 use domain::moment::Moment;
 use domain::quantity::UnitsOfMeasure;
-use storage::PlaceContents;
+use storage::{PlaceContents, VesselNow};
 
 use crate::component::{Gauge, Shape, Status};
 use crate::figure;
@@ -36,10 +36,10 @@ pub(super) struct VesselView {
 
 impl VesselView {
     pub(super) fn of(
-        card: &Vessel,
-        contents: Option<&PlaceContents>,
+        vessel: &VesselNow,
         (units, now, today): (UnitsOfMeasure, Moment, NaiveDate),
     ) -> Self {
+        let (card, contents) = (&vessel.card, vessel.held.as_ref());
         let shown_ml = contents.map_or(0, |held| held.shown_ml);
         let limit = card.fill_limit.as_ref().or(card.capacity.as_ref());
         let limit_ml = limit.map(|limit| limit.value.ml());
@@ -52,11 +52,7 @@ impl VesselView {
             .filter(|_| card.holds != Holds::Waste)
             .and_then(|known| domain::condition::figures::freeze(&known.figures, known.chemistry));
         let held = figure::volume(units, shown_ml);
-        let chemistry = match (card.base.word(), card.class.word()) {
-            ("unknown", "unknown") => "coolant of any kind".to_owned(),
-            (base, "unknown") => format!("{base}, any class"),
-            (base, class) => format!("{base} {class}"),
-        };
+        let chemistry = chemistry(card);
         let strength = is_said.map(|known| figure::strength_with_spread(units, &known.figures));
         Self {
             address: format!("/vessels/{}", card.id),
@@ -83,18 +79,28 @@ impl VesselView {
             held,
             strength,
             freeze: freeze.map(|point| figure::freeze_with_spread(units, &point)),
-            start_date: card.start_date.map(|day| day.to_string()),
+            start_date: vessel.stated.start.map(|day| day.to_string()),
             due: inspection_due(card, contents.map(PlaceContents::held_now))
                 .map(|day| day.to_string()),
-            statuses: statuses(card, contents, today),
+            statuses: statuses(vessel, today),
             being_worked_out_again: contents.is_some_and(|held| held.being_worked_out_again),
         }
     }
 }
 
+/// What kind of coolant a vessel is kept for: "EG OAT".
+pub(crate) fn chemistry(card: &Vessel) -> String {
+    match (card.base.word(), card.class.word()) {
+        ("unknown", "unknown") => "coolant of any kind".to_owned(),
+        (base, "unknown") => format!("{base}, any class"),
+        (base, class) => format!("{base} {class}"),
+    }
+}
+
 /// The remarks on a vessel, each with its shape.
-fn statuses(card: &Vessel, contents: Option<&PlaceContents>, today: NaiveDate) -> Vec<Status> {
-    let found = remarks(card, contents.map(PlaceContents::held_now), today);
+fn statuses(vessel: &VesselNow, today: NaiveDate) -> Vec<Status> {
+    let held = vessel.held.as_ref().map(PlaceContents::held_now);
+    let found = remarks((&vessel.card, &vessel.stated), held, today);
     if found.is_empty() {
         return vec![Status::new(Shape::Good, "Nothing amiss")];
     }

@@ -8,16 +8,17 @@ use axum::http::HeaderMap;
 use axum::response::Response;
 use chrono::NaiveDate;
 use domain::book::month::Month;
-use domain::fact::{Area, ContainerChange, ContainerEvent, What};
+use domain::fact::{Area, ContainerChange, ContainerEvent, LOOKED_AT, What};
 use domain::fleet::{Holds, Role, Vessel};
 use domain::quantity::{Mass, UnitsOfMeasure};
 use domain::rules::accumulation::{Area as AreaStands, InArea, on_site, satellite};
 use domain::rules::{Class, Exact, Profile};
 use domain::waste::{
-    Clock, ContainerStanding, Holding, Stated, area_key, class_on_site, largest_since, look_due,
+    Clock, ContainerStanding, Holding, NextLook, Stated, area_key, class_on_site, largest_since,
+    next_look_at,
 };
 use domain::words::Text;
-use storage::{ContainerRow, PlaceContents, Read};
+use storage::{ContainerRow, PlaceContents, Read, VesselNow};
 
 use super::export::{Csv, kg, litres};
 use super::{LOCAL_RULES, OnSite, kilograms, profiles};
@@ -28,7 +29,7 @@ use crate::desk::{Desk, Frame};
 use crate::figure;
 use crate::form::{Form, Presence};
 use crate::page;
-use crate::record::{Names, Wanted, number};
+use crate::record::{Names, Wanted};
 use crate::vessel::find_own;
 
 /// Those who look at containers and write on them.
@@ -43,8 +44,6 @@ const TOUCH: &[Role] = &[
 const LOOK_BACK: usize = 120;
 /// Looks that are listed.
 const MOST_LOOKS: usize = 60;
-/// Events of one container that are read.
-const MOST_EVENTS: i64 = 400;
 
 #[derive(Template)]
 #[template(path = "waste/containers.html")]
@@ -83,15 +82,16 @@ struct Look {
 }
 
 /// A container with all that is known of it.
-struct Known {
-    card: Vessel,
+pub(super) struct Known {
+    pub(super) card: Vessel,
     held: Option<PlaceContents>,
-    events: Vec<ContainerRow>,
-    stated: Stated,
+    pub(super) stated: Stated,
+    /// The day its contents became waste by the book.
+    pub(super) became: Option<NaiveDate>,
     holding: Holding,
     clock: Clock,
-    look_due: Option<NaiveDate>,
-    codes: Vec<String>,
+    look: NextLook,
+    pub(super) codes: Vec<String>,
 }
 
 impl Known {
@@ -114,7 +114,9 @@ impl Known {
         let class = class_on_site((since_begun, by.of_month()), lies_there, by.profile);
         let rules = (by.profile, class);
         self.clock = Clock::of(&self.stated, (self.holding, today), rules);
-        self.look_due = look_due(&self.stated, rules).filter(|_| self.counts());
+        if self.counts() {
+            self.look = next_look_at((&self.stated, self.became), rules);
+        }
     }
 }
 
@@ -177,12 +179,12 @@ async fn known(desk: &Desk, read: &mut Read, site: &OnSite) -> Result<(By, Vec<K
             .list_vessels_of_shop_with_contents(shop)
             .await
             .map_err(WebError::fault)?;
-        for (card, held) in vessels {
-            let is_waste = held.as_ref().is_some_and(|it| it.generation_date.is_some());
-            if card.holds == Holds::Waste || is_waste {
-                all.push(one(desk, read, site, (card, held)).await?);
-            }
-        }
+        let own = vessels.into_iter().filter(|vessel| {
+            let held = vessel.held.as_ref();
+            vessel.card.holds == Holds::Waste
+                || held.is_some_and(|held| held.generation_date.is_some())
+        });
+        all.extend(own.map(|vessel| one(desk, site, vessel)));
     }
     let oldest = all.iter().filter_map(|known| known.stated.start).min();
     let oldest = oldest.unwrap_or(desk.today());
@@ -199,24 +201,11 @@ async fn known(desk: &Desk, read: &mut Read, site: &OnSite) -> Result<(By, Vec<K
     Ok((by, all))
 }
 
-async fn one(
-    desk: &Desk,
-    read: &mut Read,
-    site: &OnSite,
-    (card, held): (Vessel, Option<PlaceContents>),
-) -> Result<Known, WebError> {
-    let events = read
-        .list_container_events(card.id, MOST_EVENTS)
-        .await
-        .map_err(WebError::fault)?;
-    let earliest_first = events
-        .iter()
-        .rev()
-        .map(|row| (row.at, row.day, &row.event.event));
-    let emptied = held.as_ref().and_then(|held| held.emptied);
-    let stated = Stated::of((card.start_date, emptied), earliest_first);
-    let began = held.as_ref().and_then(|held| held.generation_date.as_ref());
-    let began = began.and_then(|day| day.parse().ok()).or(stated.start);
+pub(super) fn one(desk: &Desk, site: &OnSite, vessel: VesselNow) -> Known {
+    let VesselNow { card, held, stated } = vessel;
+    let became = held.as_ref().and_then(|held| held.generation_date.as_ref());
+    let became = became.and_then(|day| day.parse().ok());
+    let began = became.or(stated.start);
     let days = (began.unwrap_or(desk.today()), desk.today());
     let holding = if held.as_ref().is_none_or(|held| held.shown_ml <= 0) {
         Holding::Nothing
@@ -226,16 +215,16 @@ async fn one(
         Holding::Waste
     };
     let determined = site.stated.determination_of(Some(card.id), desk.today());
-    Ok(Known {
+    Known {
         holding,
         clock: Clock::Empty,
-        look_due: None,
+        look: NextLook::NotAsked,
         codes: determined.map_or_else(Vec::new, |it| it.codes.clone()),
+        became,
         card,
         held,
-        events,
         stated,
-    })
+    }
 }
 
 /// The containers as they stand now, for the statement of a month that is closed.
@@ -288,10 +277,13 @@ fn clock_status(clock: &Clock) -> Status {
 const SOON_DAYS: i64 = 14;
 
 fn look_status(known: &Known, today: NaiveDate) -> Status {
-    match known.look_due {
-        None => Status::new(Shape::Nothing, "Not asked for"),
-        Some(due) if due < today => Status::new(Shape::Stop, format!("Overdue since {due}")),
-        Some(due) => Status::new(Shape::Good, format!("Due by {due}")),
+    match known.look {
+        NextLook::NotAsked => Status::new(Shape::Nothing, "Not asked for"),
+        NextLook::AtOnce => Status::new(Shape::Stop, "Due now: none on record"),
+        NextLook::By(due) if due < today => {
+            Status::new(Shape::Stop, format!("Overdue since {due}"))
+        }
+        NextLook::By(due) => Status::new(Shape::Good, format!("Due by {due}")),
     }
 }
 
@@ -429,35 +421,36 @@ fn areas(units: UnitsOfMeasure, by: &By, all: &[Known]) -> Vec<(String, Status)>
 }
 
 async fn looks(read: &mut Read, all: &[Known]) -> Result<Vec<Look>, WebError> {
-    let mut latest: Vec<(&Known, &ContainerRow, Option<&Text>)> = Vec::new();
+    let mut latest: Vec<(&Known, ContainerRow)> = Vec::new();
+    let most = i64::try_from(MOST_LOOKS).unwrap_or(i64::MAX);
     for known in all {
-        latest.extend(
-            known
-                .events
-                .iter()
-                .filter_map(|row| match &row.event.event {
-                    ContainerChange::Inspected(found) => Some((known, row, found.as_ref())),
-                    _ => None,
-                }),
-        );
+        let own = read
+            .list_container_events((known.card.id, LOOKED_AT), most)
+            .await
+            .map_err(WebError::fault)?;
+        latest.extend(own.into_iter().map(|row| (known, row)));
     }
-    latest.sort_by_key(|(_, row, _)| std::cmp::Reverse((row.day, row.seq)));
+    latest.sort_by_key(|(_, row)| std::cmp::Reverse((row.day, row.seq)));
     latest.truncate(MOST_LOOKS);
+    let found_in = |row: &ContainerRow| match &row.event {
+        ContainerChange::Inspected(found) => found.clone(),
+        _ => None,
+    };
     let mut wanted = Wanted::default();
-    for (_, row, found) in &latest {
+    for (_, row) in &latest {
         wanted.people.extend(row.by);
-        wanted.text(*found);
+        wanted.text(found_in(row).as_ref());
     }
     let names = Names::of(read, wanted).await?;
-    let look = |(known, row, found): (&Known, &ContainerRow, Option<&Text>)| Look {
+    let look = |(known, row): (&Known, ContainerRow)| Look {
         day: row.day,
         person: row
             .by
             .map_or_else(|| "nobody named".to_owned(), |by| names.handle(Some(by))),
         container: known.card.name.clone(),
-        found: found.map_or_else(
+        found: found_in(&row).map_or_else(
             || "nothing amiss".to_owned(),
-            |found| names.text(found, "words removed"),
+            |found| names.text(&found, "words removed"),
         ),
     };
     Ok(latest.into_iter().map(look).collect())
@@ -484,11 +477,7 @@ pub(crate) async fn show(desk: Desk) -> Result<Response, WebError> {
         areas: areas(units, &by, &all),
         looks: looks(&mut read, &all).await?,
         may_touch: desk.may(TOUCH),
-        head: format!(
-            "event {}, {}",
-            number(units, site.head.seq),
-            site.head.hash_hex()
-        ),
+        head: site.made(&desk),
     }))
 }
 

@@ -101,11 +101,7 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         sum: sum(units, &found.list),
         more: found.more,
         check: found.check,
-        head: format!(
-            "event {}, {}",
-            number(units, site.head.seq),
-            site.head.hash_hex()
-        ),
+        head: site.made(&desk),
     }))
 }
 

@@ -4,7 +4,7 @@ use askama::Template;
 use axum::extract::RawQuery;
 use axum::response::Response;
 use chrono::{Days, NaiveDate};
-use domain::fact::ContainerChange;
+use domain::fact::{ContainerChange, LOOKED_AT};
 use domain::words::Text;
 use storage::{ContainerRow, Read};
 
@@ -24,7 +24,7 @@ const TO: Named = ("to", "To, like 2026-10-05 (optional)");
 
 /// The days a log is of where nobody says: an inspector asks for twelve months.
 const USUAL_DAYS: u64 = 365;
-/// Events of one container that are read.
+/// Looks at one container that are read.
 const MOST_EVENTS: i64 = 2_000;
 
 /// One look at one container.
@@ -81,7 +81,7 @@ async fn looks(
     for shop in site.shop_ids() {
         for card in read.list_vessels(shop).await.map_err(WebError::fault)? {
             let events = read
-                .list_container_events(card.id, MOST_EVENTS)
+                .list_container_events((card.id, LOOKED_AT), MOST_EVENTS)
                 .await
                 .map_err(WebError::fault)?;
             // Earliest first, so that what comes after a look stands behind it.

@@ -5,6 +5,7 @@ mod closed;
 mod container;
 mod determinations;
 mod export;
+mod label;
 mod lines;
 mod looks;
 mod month;
@@ -31,6 +32,7 @@ pub(crate) use container::{
     file as containers_csv, show as show_containers, show_entry, submit_entry,
 };
 pub(crate) use determinations::{file as determinations_csv, show as show_determinations};
+pub(crate) use label::show as show_label;
 pub(crate) use lines::show as show_lines;
 pub(crate) use looks::{file as looks_csv, show as show_looks};
 pub(crate) use month::show;
@@ -44,6 +46,7 @@ pub(crate) use year::show as show_year;
 
 use crate::WebError;
 use crate::desk::Desk;
+use crate::figure;
 use crate::form::Form;
 use crate::record::number;
 
@@ -77,14 +80,19 @@ struct OnSite {
 
 impl OnSite {
     async fn read(desk: &Desk, read: &mut Read) -> Result<Self, WebError> {
-        let id = desk.shop.site;
+        Self::of_shop(&desk.shop, read).await
+    }
+
+    /// The site that a shop belongs to.
+    async fn of_shop(shop: &Shop, read: &mut Read) -> Result<Self, WebError> {
+        let id = shop.site;
         let sites = read.list_sites().await.map_err(WebError::fault)?;
         let shops = read.list_shops().await.map_err(WebError::fault)?;
         let mut own = Self {
             name: sites
                 .into_iter()
                 .find(|site| site.id == id)
-                .map_or_else(|| desk.shop.name.clone(), |site| site.name),
+                .map_or_else(|| shop.name.clone(), |site| site.name),
             shops: shops.into_iter().filter(|shop| shop.site == id).collect(),
             stated: Statements::default(),
             others: Vec::new(),
@@ -110,6 +118,17 @@ impl OnSite {
             }
         }
         Ok(own)
+    }
+
+    /// What stands under a page: up to where it goes, when it was made and by whom, for paper.
+    fn made(&self, desk: &Desk) -> String {
+        format!(
+            "event {}, {}. Made {} by {}",
+            number(desk.units(), self.head.seq),
+            self.head.hash_hex(),
+            figure::time(desk.now_ms(), desk.zone()),
+            desk.person.handle
+        )
     }
 
     fn shop_ids(&self) -> Vec<ShopId> {
@@ -166,13 +185,15 @@ impl OnSite {
                 .list_vessels_of_shop_with_contents(shop.id)
                 .await
                 .map_err(WebError::fault)?;
-            for (vessel, contents) in held {
-                let Some(contents) = contents else { continue };
+            for vessel in held {
+                let Some(contents) = vessel.held else {
+                    continue;
+                };
                 if contents.shown_ml <= 0 || contents.generation_date.is_some() {
                     continue;
                 }
                 let lines = read
-                    .list_undecided_of(vessel.id, MOST_UNDECIDED)
+                    .list_undecided_of(vessel.card.id, MOST_UNDECIDED)
                     .await
                     .map_err(WebError::fault)?;
                 let went_in: Vec<Option<i64>> = lines.iter().map(|it| it.mass_g).collect();

@@ -170,11 +170,7 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
             Vec::new()
         },
         may_state: desk.may(STATE),
-        head: format!(
-            "event {}, {}",
-            number(units, site.head.seq),
-            site.head.hash_hex()
-        ),
+        head: site.made(&desk),
     }))
 }
 

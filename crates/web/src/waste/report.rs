@@ -35,7 +35,7 @@ pub(super) fn above(
         ("period", period.to_owned()),
         ("rules", profile.to_owned()),
         ("made at", figure::time(desk.now_ms(), desk.zone())),
-        ("made by", desk.person.handle.clone()),
+        ("made by", Csv::text(&desk.person.handle)),
         ("rows", rows.to_string()),
         ("filter", "all shops of the site".to_owned()),
         (

@@ -1,9 +1,12 @@
 //! Recover.
 
-use domain::gate::Breach::{GateNotMeasured, OpenedHot, OpenedUnderPressure, VesselNotOffered};
+use domain::gate::Breach::{
+    GateNotMeasured, NoStartDate, OpenedHot, OpenedUnderPressure, VesselNotOffered,
+};
 use domain::job::{Fit, Intent, Line, Looks};
 
-use super::paper::{Paper, Saved, contents, place, text};
+use super::paper::{Paper, Saved, contents, place, text, unit_path};
+use crate::pages::form::Form;
 use crate::pages::shop::{As, Shop};
 
 const TECHNICIAN: As = As::Technician;
@@ -175,6 +178,44 @@ fn oil_in_it_goes_to_waste_or_quarantine_and_never_counts_as_fit() {
         .refused(&shop, TECHNICIAN)
         .join("");
     assert!(both.contains("Both clear and rusty"), "{both}");
+    shop.book_is_closed();
+}
+
+/// Decision 2: what is not begun is logged all the same once it has happened.
+#[test]
+fn a_container_without_a_start_date_is_not_filled_but_what_went_in_is_logged() {
+    let shop = Shop::open();
+    let drum = place(&shop, "D-8").to_string();
+    let paper = opened(&shop).with_all(&[("to", &drum), ("fit", "no"), ("intent", "waste")]);
+    let problems = paper.refused(&shop, TECHNICIAN).join("\n");
+    assert!(
+        problems.contains("D-8 carries no start date: write one on it"),
+        "{problems}"
+    );
+    let logged = paper
+        .with_all(&[("happened", "yes"), ("volume", "2")])
+        .saved(&shop, TECHNICIAN);
+    assert_eq!(logged.breaches(), [NoStartDate]);
+    assert!(logged.kinds_asked().contains(&"no_start_date"));
+    let said = text(&shop.get(As::LeadHand, "/checking").body);
+    assert!(said.contains("D-8 has no start date"), "{said}");
+    let asked = format!("work_out=yes&to={drum}&volume=20&lift=1&temperature=20");
+    let draw = unit_path(&shop, "3303", "").replace("/jobs/", &format!("/plans/draw?{asked}"));
+    let plan = text(&shop.get(TECHNICIAN, &draw).body);
+    assert!(plan.contains("it carries no start date"), "{plan}");
+
+    let entry = format!("/vessels/{drum}/container");
+    Form::open(&shop, TECHNICIAN, &entry)
+        .with_all(&[("what", "start"), ("day", "2026-10-05")])
+        .saved(&shop, TECHNICIAN);
+    let vessel = text(&shop.get(TECHNICIAN, &format!("/vessels/{drum}")).body);
+    assert!(vessel.contains("Start date 2026-10-05"), "{vessel}");
+    assert!(!vessel.contains("No start date"), "{vessel}");
+    let begun = opened(&shop)
+        .with_all(&[("to", &drum), ("fit", "no"), ("intent", "waste")])
+        .with("volume", "3")
+        .saved(&shop, TECHNICIAN);
+    assert!(begun.breaches().is_empty() && !begun.kinds_asked().contains(&"no_start_date"));
     shop.book_is_closed();
 }
 
