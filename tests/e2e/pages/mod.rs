@@ -31,5 +31,6 @@ mod vessel;
 mod void;
 mod waiting;
 mod waste;
+mod waste_files;
 mod waste_reports;
 mod winter;
