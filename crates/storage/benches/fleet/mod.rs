@@ -5,7 +5,7 @@
 pub(crate) mod shop;
 
 use domain::fact::{Opening, What};
-use domain::fleet::{Unit, Vessel};
+use domain::fleet::{Holds, Unit, Vessel};
 use domain::ids::{FactKey, PlaceId, UnitId};
 use domain::job::{Account, Job, JobKind, Line, Mark};
 use domain::quantity::FractionByVolume;
@@ -20,6 +20,8 @@ use uuid::Uuid;
 
 pub(crate) const UNITS: u64 = 10_000;
 pub(crate) const VESSELS: u64 = 200;
+/// The first of the vessels are kept for waste.
+pub(crate) const WASTE_VESSELS: u64 = 20;
 pub(crate) const AT_ONCE: usize = 1_000;
 
 /// Splitmix64: the same numbers in every run, and ids that lie anywhere.
@@ -82,6 +84,12 @@ pub(crate) fn cards(numbers: &mut Numbers, at: i64) -> Vec<Command> {
             id: PlaceId(id(2, n)),
             name: format!("tank {n}"),
             capacity: Some(litres("900000 L")),
+            holds: if n < WASTE_VESSELS {
+                Holds::Waste
+            } else {
+                card.holds
+            },
+            start_date: (n < WASTE_VESSELS).then(|| "2016-01-01".parse().unwrap()),
             ..card
         }));
     }
