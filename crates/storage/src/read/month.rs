@@ -1,6 +1,6 @@
 //! Month totals.
 
-use super::{PostingRow, Read};
+use super::{PostingRow, Read, VesselNow};
 use crate::error::StorageError;
 use chrono::NaiveTime;
 use domain::book::contents::Contents;

@@ -88,7 +88,7 @@ async fn looks(
             let looks: Vec<(ContainerRow, Option<Text>)> = events
                 .into_iter()
                 .rev()
-                .filter_map(|row| match row.event.event.clone() {
+                .filter_map(|row| match row.event.clone() {
                     ContainerChange::Inspected(amiss) => Some((row, amiss)),
                     _ => None,
                 })
@@ -99,7 +99,7 @@ async fn looks(
                 .collect();
             for (n, (row, amiss)) in looks.into_iter().enumerate() {
                 wanted.people.extend(row.by);
-                wanted.places.insert(row.event.vessel);
+                wanted.places.insert(row.vessel);
                 wanted.text(amiss.as_ref());
                 let corrected = match &amiss {
                     None => String::new(),
@@ -124,7 +124,7 @@ async fn looks(
             person: row
                 .by
                 .map_or_else(|| "nobody named".to_owned(), |by| names.handle(Some(by))),
-            container: names.place(row.event.vessel),
+            container: names.place(row.vessel),
             address: format!("/records/{}", row.seq),
             found: amiss.as_ref().map_or_else(
                 || "nothing amiss".to_owned(),
