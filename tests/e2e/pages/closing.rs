@@ -78,7 +78,7 @@ fn a_month_is_closed_once_by_the_officer_and_stays_as_it_was_signed() {
     let parts = [
         ("Totals", "The links lead"),
         ("What the month counts as", "Vessels:"),
-        ("Mass at last", "Check: in every vessel"),
+        ("Mass at last", "so a row always closes"),
     ];
     for (from, to) in &parts[1..] {
         assert_eq!(between(&signed, from, to), between(&before, from, to));

@@ -24,6 +24,7 @@ const READ: &[&str] = &[
     "loop1_coupling",
     "loop2_coupling",
     "calibration_due",
+    "first_frost",
 ];
 
 /// Every field of a form that takes free text.

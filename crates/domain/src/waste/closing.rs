@@ -236,7 +236,7 @@ impl SiteStatement {
                 figure: mass.figure,
                 g: mass.g.saturating_sub(self.g(mass.figure)),
             })
-            .filter(|change| change.g != 0)
+            .filter(|change| change.g != 0 && change.figure != SiteFigure::CoolantPerhaps)
             .collect()
     }
 }

@@ -168,7 +168,8 @@ pub enum NextLook {
 }
 
 /// When somebody has to look at a container next: counted from the last look, else from its start
-/// date, else from the day its contents `became` waste by the book.
+/// date, else from the day its contents `became` waste by the book. In a satellite area none is asked
+/// for: the looks belong to the rules of a central area (40 CFR 262.15(a), from memory).
 pub fn next_look_at(
     (stated, became): (&Stated, Option<NaiveDate>),
     (profile, class): (Option<&Profile>, Option<Class>),
@@ -176,6 +177,9 @@ pub fn next_look_at(
     let Some(rules) = profile.and_then(|profile| profile.generator.as_ref()) else {
         return NextLook::NotAsked;
     };
+    if matches!(stated.area, Some(Area::Satellite(_))) {
+        return NextLook::NotAsked;
+    }
     let due_after = |last| next_look(last, class, rules).on;
     let looked = stated.look.as_ref().map(|(day, _)| *day);
     match looked.or(stated.start).or(became) {

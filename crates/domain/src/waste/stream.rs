@@ -15,6 +15,8 @@ pub struct StreamBalance {
     pub mixing_g: i64,
     /// At last.
     pub closing_g: i64,
+    /// Shipped out of all of them, with those whose contents have no known mass.
+    pub shipped_of_all_g: i64,
     /// Vessels whose contents have no known mass at first or at last: they are in neither figure.
     pub without_mass: usize,
     /// Whether every vessel closes in every component, in mL.
@@ -30,6 +32,7 @@ impl StreamBalance {
         };
         for (statement, masses) in vessels {
             sum.closes &= statement.closes();
+            sum.shipped_of_all_g = sum.shipped_of_all_g.saturating_add(masses.shipped_g);
             let weighed = (statement.opening.mass_g(), statement.closing.mass_g());
             let (Some(opening_g), Some(closing_g)) = weighed else {
                 sum.without_mass = sum.without_mass.saturating_add(1);

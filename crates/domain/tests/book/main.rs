@@ -5,6 +5,7 @@
     reason = "helpers of tests stop the test when the scene itself is wrong"
 )]
 
+mod container;
 mod examples;
 mod preview;
 mod properties;

@@ -99,7 +99,6 @@ struct ContainerLine {
 struct ShopPart {
     name: String,
     rows: Vec<VesselLine>,
-    closes: bool,
 }
 
 struct VesselLine {
@@ -526,7 +525,6 @@ fn shop_part(
             .filter(|vessel| !is_empty(vessel))
             .map(|vessel| vessel_line(units, names, vessel))
             .collect(),
-        closes: vessels.iter().all(VesselStatement::closes),
     }
 }
 

@@ -81,7 +81,15 @@ async fn rows(desk: &Desk, read: &mut Read, site: &OnSite) -> Result<Vec<Row>, W
     for (seq, (person, day), determined) in found {
         let profile = site.stated.profile_on(determined.covers_from, profiles()?);
         let last_sent = last_sent(&determined, &sent);
-        let until = profile.map(|profile| keep_until(last_sent, profile, false));
+        // While it says what today's waste is, its waste was not sent for the last time. Waste of one
+        // container may have left by way of another, so any shipment of the site puts the end off.
+        let in_force = site
+            .stated
+            .determination_of(determined.vessel, desk.today());
+        let ends = sent.iter().map(|line| line.day).max();
+        let ends =
+            ends.filter(|day| *day >= determined.covers_from && in_force != Some(&determined));
+        let until = profile.map(|profile| keep_until(ends, profile, false));
         rows.push(Row {
             address: format!("/records/{seq}"),
             seq,

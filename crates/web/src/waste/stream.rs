@@ -94,6 +94,20 @@ impl Stream {
             ("Decided to be reclaimed in them", self.reclaimed_g),
         ]
     }
+
+    /// What has no known mass and is in none of the figures, if anything; what it moved then stands
+    /// under "By mixing".
+    fn unweighed(&self) -> Option<(&'static str, String)> {
+        let (vessels, lines) = (self.balance.without_mass, self.balance.masses.without_mass);
+        if vessels == 0 && lines == 0 {
+            return None;
+        }
+        let said = format!(
+            "\u{201C}{}\u{201D}: vessels whose contents have no known mass: {vessels}, lines: {lines}. They are in none of these figures, and what they moved stands under \u{201C}By mixing\u{201D}.",
+            self.word
+        );
+        Some(("watch", said))
+    }
 }
 
 impl Streams {
@@ -179,6 +193,7 @@ impl Streams {
                         ("stop", said)
                     }
                 })
+                .chain(self.all.iter().filter_map(Stream::unweighed))
                 .collect(),
         }
     }
@@ -211,7 +226,7 @@ impl Streams {
         ];
         for of in &self.all {
             let what = format!("shipped of \u{201C}{}\u{201D}", of.word);
-            all.push((what, of.shipped_g, of.balance.masses.shipped_g));
+            all.push((what, of.shipped_g, of.balance.shipped_of_all_g));
         }
         all
     }

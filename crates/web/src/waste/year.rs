@@ -192,6 +192,13 @@ fn row(units: UnitsOfMeasure, of: &YearMonth, is_closed: bool) -> Row {
         month: of.month,
         figures: SHOWN.map(|figure| {
             let said = kilograms(units, g_of(&of.found, figure));
+            // Lines without a known mass are in none of the figures.
+            let is_least = figure.is_coolant() && of.found.lines_without_mass > 0;
+            let said = if is_least {
+                format!("at least {said}")
+            } else {
+                said
+            };
             (word_of_figure(figure), said, list_of(of.month, figure))
         }),
         class: match &of.rose_from {

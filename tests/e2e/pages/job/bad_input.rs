@@ -64,7 +64,7 @@ fn takes((path, field): (&str, &str), bad: &str) -> bool {
         "gauge_step" | "second_volume" | "second_to" | "warm" | "looks[]" | "time" | "opened"
         | "hold_from" | "gas_volume" | "tank_open" | "tank_air" | "happened"
         | "after_heat_cycle" | "at_or_below" | "vacuum" | "lost" | "minutes" | "vacuum_valve"
-        | "replaced_by" => (&["empty"], &[]),
+        | "replaced_by" | "alike" => (&["empty"], &[]),
         // Of a top-up it must be known.
         "mark" if !path.ends_with("/top_up") => (&["empty"], &[]),
         // Nothing may have been drained; what was typed about it is then named instead.
