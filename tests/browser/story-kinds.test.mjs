@@ -23,7 +23,7 @@ const ON_A_UNIT = {
   cap_test: { ...GATE, stamped: '110', opened_at: '108', holds: 'Yes' },
   leak_repair: { part: 'upper hose', cause: 'worn' },
   filter_change: { ...GATE, charged: 'No' },
-  fit_coupling: { ...GATE, port: 'radiator drain', thread_found: '3/8-18 NPT', leak_class: '0' },
+  fit_coupling: { ...GATE, alike: 'another', port: 'radiator drain', thread_found: '3/8-18 NPT', leak_class: '0' },
   sample: { bottle: 'B-17', tests: 'pH' },
   spill: { volume: '0.1' },
 };

@@ -365,10 +365,16 @@ pub struct Instrument {
 const DUE_SOON_DAYS: u64 = 30;
 
 impl Instrument {
-    /// Why what it reads on a day is to be believed less. Nothing it reads is refused for that.
+    /// Why what it reads on a day is to be believed less. Nothing it reads is refused for that. A lot of
+    /// strips is good on its last day; an instrument is out of date on the day it is due.
     pub fn doubt_on(&self, day: NaiveDate) -> Option<Doubt> {
         let due = self.calibration_due?;
-        (due <= day).then_some(Doubt::OutOfDate)
+        let is_over = if self.tool == Tool::Strip {
+            due < day
+        } else {
+            due <= day
+        };
+        is_over.then_some(Doubt::OutOfDate)
     }
 
     /// Whether it is still in date on a day, and not for long.
@@ -376,6 +382,6 @@ impl Instrument {
         let soon = day.checked_add_days(Days::new(DUE_SOON_DAYS));
         self.calibration_due
             .zip(soon)
-            .is_some_and(|(due, soon)| due > day && due <= soon)
+            .is_some_and(|(due, soon)| self.doubt_on(day).is_none() && due <= soon)
     }
 }

@@ -367,13 +367,18 @@ fn a_late_line_is_an_adjustment_and_what_nobody_determined_is_named() {
     assert_eq!(signed.open.not_determined, [DRUM].into());
     assert_eq!(signed.g(SiteFigure::CoolantPerhaps), 40_000);
     assert!(signed.others.is_empty(), "nobody said anything");
+    let signed_firm = closed(&lines, Vec::new(), &federal());
     lines.push(waste("2026-09-02", Came::AsWaste, 7));
-    let now = of(&lines, &[], &stated);
+    let now = of(&lines, &[], &federal());
     let expected = SiteMass {
-        figure: SiteFigure::CoolantPerhaps,
+        figure: SiteFigure::CoolantFirm,
         g: 7,
     };
-    assert_eq!(signed.adjustments(&SiteMass::all(&now)), [expected]);
+    assert_eq!(signed_firm.adjustments(&SiteMass::all(&now)), [expected]);
+    // What is undecided becomes less as it is used, which is no late entry; a late one shows in what
+    // became waste.
+    let now = of(&lines, &[], &stated);
+    assert_eq!(signed.adjustments(&SiteMass::all(&now)), []);
 }
 
 fn at(day_text: &str) -> Moment {

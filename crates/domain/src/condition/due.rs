@@ -272,7 +272,9 @@ pub fn judge_winter_check(
         by: Some(DueBy::Season),
         days_left: Some(left),
     };
-    due.put_off(deferral, today);
+    // What was put off in one winter says nothing of the next.
+    let opens = frost.checked_sub_days(Days::new(u64::try_from(policy.winter_opens_days).ok()?))?;
+    due.put_off(deferral.filter(|it| it.until >= opens), today);
     Some(due)
 }
 

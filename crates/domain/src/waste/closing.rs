@@ -229,7 +229,8 @@ impl SiteStatement {
     }
 
     /// What the same month comes to by now less what it came to then, g: adjustments, without the
-    /// figures that did not change.
+    /// figures that did not change. What is undecided becomes less as it is used up or decided on, which
+    /// is no late entry; one that comes late shows in the totals of the month.
     pub fn adjustments(&self, now: &[SiteMass]) -> Vec<SiteMass> {
         now.iter()
             .map(|mass| SiteMass {

@@ -57,7 +57,7 @@ pub struct FittedPort {
 }
 
 impl Read {
-    /// The ports of the fittings last logged in a shop that count, newest first.
+    /// The ports of the fittings last logged in a shop that count and name one, newest first.
     pub async fn list_fitted_ports(
         &mut self,
         shop: ShopId,
@@ -72,6 +72,8 @@ impl Read {
                cross join record on record.seq = jobs.seq
                left join units on units.id = jobs.unit
                where jobs.shop = ?1 and jobs.kind = 'fit_coupling'
+                 and body ->> '$.what.job.details.fit_coupling.port' <> ''
+                 and body ->> '$.what.job.details.fit_coupling.thread_found' <> ''
                order by jobs.replayed_at desc
                limit ?2"#,
             shop.0,

@@ -62,6 +62,8 @@ struct Page {
     listed: TextField,
     minutes: TextField,
     leak: ChoiceField,
+    /// Something behind "Coolant lost, …" was typed, or is to be put right.
+    more_open: bool,
     lost_caution: Caution,
     lost: QuantityField,
 }
@@ -193,6 +195,9 @@ impl Sheet for FitCoupling {
                 Choice::list(&leak.collect::<Vec<_>>()),
                 ChoiceLook::OneOf,
             ),
+            more_open: [VACUUM, LISTED, MINUTES, LOST].into_iter().any(|(name, _)| {
+                !form.typed(name).is_empty() || !form.problem_of(name).is_empty()
+            }),
             lost_caution: Caution {
                 text: "Wipe it up and keep it from animals. Never to a drain, the ground or a septic tank.",
             },

@@ -174,37 +174,19 @@ async fn match_row(
     }
     for sample in samples {
         let key = key(row, sample);
-        let fact = read.find_fact(key).await.map_err(WebError::fault)?;
-        if fact.is_some() {
-            return Ok((Some(sample.clone()), Matched::OnRecord(key)));
+        let job = read.find_job(key).await.map_err(WebError::fault)?;
+        match job.map(|job| job.standing) {
+            None => {}
+            Some(standing) if standing == "voided" => {
+                row.problems.push(
+                    "sample: the result of this row was voided; where it is right after all, log it on the sample's page".to_owned(),
+                );
+                return Ok((Some(sample.clone()), Matched::Not));
+            }
+            Some(_) => return Ok((Some(sample.clone()), Matched::OnRecord(key))),
         }
     }
-    let waiting: Vec<&SampleRow> = samples.iter().filter(|row| row.result.is_none()).collect();
-    let (sample, problem) = match (waiting.as_slice(), samples.first()) {
-        ([], None) => (
-            None,
-            Some(format!(
-                "sample: no bottle of {} has this number; log the sample first",
-                desk.shop.name
-            )),
-        ),
-        ([], Some(first)) => (
-            Some(first.clone()),
-            Some(
-                "sample: it has a result already; void that first where this one is right"
-                    .to_owned(),
-            ),
-        ),
-        ([one], _) => (Some((*one).clone()), None),
-        (several, _) => (
-            None,
-            Some(format!(
-                "sample: {} bottles have this number and no result; log the result on the page of the right one",
-                several.len()
-            )),
-        ),
-    };
-    let problem = problem.or_else(|| against_sample(desk, row, sample.as_ref()?));
+    let (sample, problem) = find_sample(desk, row, samples);
     if let Some(problem) = problem {
         row.problems.push(problem);
         return Ok((sample, Matched::Not));
@@ -219,6 +201,42 @@ async fn match_row(
         Matched::Not
     };
     Ok((sample, how))
+}
+
+/// The sample a row is of. Which of them have a result plays no part in that: one that was logged by
+/// hand would leave the row to another bottle of the same number.
+fn find_sample(
+    desk: &Desk,
+    row: &Row,
+    samples: &[SampleRow],
+) -> (Option<SampleRow>, Option<String>) {
+    let mut fitting = samples
+        .iter()
+        .filter(|sample| against_sample(desk, row, sample).is_none());
+    match (fitting.next(), fitting.count(), samples.first()) {
+        (Some(one), 0, _) => (
+            Some(one.clone()),
+            one.result.map(|_| {
+                "sample: it has a result already; void that first where this one is right"
+                    .to_owned()
+            }),
+        ),
+        (Some(_), more, _) => (
+            None,
+            Some(format!(
+                "sample: {} bottles have this number; log the result on the page of the right one",
+                more.saturating_add(1)
+            )),
+        ),
+        (None, _, Some(first)) => (Some(first.clone()), against_sample(desk, row, first)),
+        (None, _, None) => (
+            None,
+            Some(format!(
+                "sample: no bottle of {} has this number; log the sample first",
+                desk.shop.name
+            )),
+        ),
+    }
 }
 
 /// What a row says of its sample that cannot be.
