@@ -203,12 +203,12 @@ fn what_is_read_with_an_instrument_out_of_date_is_kept_and_marked() {
         ("tag", "S-9"),
         ("tool", "strip"),
         ("scale", "none"),
-        ("calibration_due", "2026-10-05"),
+        ("calibration_due", "2026-10-04"),
     ];
     let new = Form::open(&shop, As::Manager, "/settings/instruments/new").with_all(&card);
     new.saved(&shop, As::Manager);
     let listed = text(&shop.get(As::Manager, "/settings/instruments").body);
-    assert!(listed.contains("2026-10-05, out of date"), "{listed}");
+    assert!(listed.contains("2026-10-04, out of date"), "{listed}");
     let test = Paper::on_unit(&shop, TECHNICIAN, ("3310", "condition_test"));
     let lot = shop.read(async |read| {
         let unit = read.find_unit_by_number("3310").await.unwrap().unwrap();
@@ -216,7 +216,7 @@ fn what_is_read_with_an_instrument_out_of_date_is_kept_and_marked() {
         all.into_iter().find(|it| it.tag == "S-9").unwrap().id
     });
     let page = text(&shop.get(TECHNICIAN, &test.path).body);
-    assert!(page.contains("out of date since 2026-10-05"), "{page}");
+    assert!(page.contains("out of date since 2026-10-04"), "{page}");
     let lot = lot.to_string();
     let read = test.with_all(&[("instrument", &lot), ("strength", "50"), ("nitrite", "900")]);
     let saved = read.saved(&shop, TECHNICIAN);
@@ -228,7 +228,7 @@ fn what_is_read_with_an_instrument_out_of_date_is_kept_and_marked() {
             .body,
     );
     assert!(page.contains("out of date when it was read"), "{page}");
-    // The day before, the same lot was in date.
+    // On its last day, the day before, the same lot was good.
     let earlier = Paper::on_unit(&shop, TECHNICIAN, ("3311", "condition_test")).with_all(&[
         ("when", "earlier"),
         ("day", "2026-10-04"),
