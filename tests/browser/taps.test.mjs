@@ -205,10 +205,8 @@ describe('taps from the board, signed on', () => {
       await page.keyboard.type(text);
     };
     await type('volume', '2.5');
-    await click(page.getByRole('button', { name: 'Continue' }));
     await type('carrier', 'A carrier (invented)');
     await type('document', 'T-0001');
-    await click(page.getByRole('button', { name: 'Continue' }));
     await follow(page, page.getByRole('button', { name: 'Save job' }));
     const job = page.url();
     assert.match(new URL(job).pathname, /^\/jobs\//);

@@ -19,8 +19,8 @@ pub const MOST_PIXELS: u64 = 40_000_000;
 /// The longest side of the picture that is kept, in pixels.
 pub const LONGEST_SIDE: u32 = 2048;
 
-/// What decoding may take at once: 128 MiB. A picture that would take more is refused by its header.
-const BUDGET: u64 = 128 * 1024 * 1024;
+/// What decoding may take at once: 116 MiB, enough for the most pixels in three colours. A picture that would take more is refused by its header.
+const BUDGET: u64 = 116 * 1024 * 1024;
 /// No real picture is longer than this, in pixels.
 const LONGEST_SENT: u32 = 30_000;
 /// JPEG quality of the picture that is kept, of 100.
