@@ -6,7 +6,8 @@ use domain::job::{Details, JobKind, Line, Measured};
 use uuid::Uuid;
 
 use super::browser::{hidden, unescaped};
-use super::job::paper::{Paper, Saved, contents, problems, text};
+use super::form::Form;
+use super::job::paper::{Paper, Saved, contents, problems, text, unit_path};
 use super::shop::{As, Shop};
 use crate::client::Answer;
 
@@ -176,4 +177,118 @@ fn a_file_that_is_none_is_answered_clearly() {
         403
     );
     assert_eq!(shop.facts(), facts);
+}
+
+/// A result that was logged by hand does not leave the row of a file to another bottle of the same number.
+#[test]
+fn a_row_goes_to_no_bottle_that_could_be_another() {
+    let shop = Shop::open();
+    let done = sampled(&shop, "3305", "B-30");
+    sampled(&shop, "3306", "B-30");
+    let path = format!(
+        "{}?follows={done}&instrument=other&tool=laboratory",
+        unit_path(&shop, "3305", "condition_test")
+    );
+    let result =
+        Paper::open(&shop, As::Technician, &path).with_all(&[("strength", "52"), ("ph", "8.2")]);
+    let result = Paper {
+        path: unit_path(&shop, "3305", "condition_test"),
+        ..result
+    };
+    assert_eq!(result.saved(&shop, As::Technician).job.follows, Some(done));
+    let facts = shop.facts();
+
+    let file =
+        |unit: &str| format!("sample,report,reported_on,unit,ph\nB-30,L-1,2026-09-28,{unit},8.4\n");
+    for (unit, state, says) in [
+        ("", "Not taken in", "2 bottles have this number"),
+        ("3305", "Not taken in", "it has a result already"),
+        ("3306", "Can be taken in", "unit 3306, taken 2026-09-20"),
+    ] {
+        let page = send(&shop, As::Manager, ("file", file(unit).as_bytes()));
+        assert_eq!(states(&page), [state], "{unit}");
+        let said = text(&page.body);
+        assert!(said.contains(says), "{says} in {said}");
+    }
+    assert_eq!(shop.facts(), facts, "nothing is saved by looking");
+}
+
+/// A sample is corrected after its result came: the result stays with it, on its page and in the list.
+#[test]
+fn a_result_stays_with_a_sample_that_was_corrected() {
+    let shop = Shop::open();
+    let first = sampled(&shop, "3305", "B-31");
+    let file = b"sample,report,reported_on,unit,ph\nB-31,L-1,2026-09-28,3305,8.4\n";
+    let shown = send(&shop, As::Manager, ("file", file));
+    let shown = unescaped(&hidden(&shown.body, "text").unwrap());
+    assert_eq!(
+        states(&send(&shop, As::Manager, ("text", shown.as_bytes()))),
+        ["Taken in"]
+    );
+    let result_of = |bottle: &str| {
+        shop.read(async |read| {
+            let unit = read.find_unit_by_number("3305").await.unwrap().unwrap();
+            let found = read.find_samples(unit.shop, &[bottle]).await.unwrap();
+            found
+                .iter()
+                .map(|sample| (sample.key, sample.result))
+                .collect::<Vec<_>>()
+        })
+    };
+    let [(_, Some(result))] = result_of("B-31")[..] else {
+        panic!("one sample with its result")
+    };
+
+    let mut sample = first;
+    for bottle in ["B-32", "B-33"] {
+        let path = unit_path(&shop, "3305", "sample");
+        let page = shop.get(As::Manager, &format!("/jobs/{sample}/correct"));
+        let paper = Paper::open(&shop, As::Manager, &path).shown_again(&page);
+        assert_eq!(paper.get("replaces"), sample.to_string());
+        let paper = paper.with_all(&[("bottle", bottle), ("replace_reason", "Wrong figure")]);
+        paper.saved(&shop, As::Manager);
+        sample = FactKey(Uuid::parse_str(paper.get("key")).unwrap());
+        assert_eq!(result_of(bottle), [(sample, Some(result))]);
+    }
+    assert_eq!(
+        result_of("B-31"),
+        [],
+        "what was corrected is not listed beside its correction"
+    );
+    let page = shop.get(As::Technician, &format!("/jobs/{sample}")).body;
+    let said = text(&page);
+    assert!(said.contains("Its result is here."), "{said}");
+    assert!(page.contains(&format!("href=\"/jobs/{result}\"")), "{page}");
+    let list = shop.get(As::Technician, "/laboratory").body;
+    assert!(list.contains(&format!("href=\"/jobs/{result}\"")), "{list}");
+    shop.book_is_closed();
+}
+
+/// Somebody voids a result: its row of the file does not come back by the file, and is not told as on record.
+#[test]
+fn a_row_whose_result_was_voided_is_told_so() {
+    let shop = Shop::open();
+    sampled(&shop, "3305", "B-34");
+    let file = b"sample,report,reported_on,unit,ph\nB-34,L-1,2026-09-28,3305,8.4\n";
+    let shown = send(&shop, As::Manager, ("file", file));
+    let shown = unescaped(&hidden(&shown.body, "text").unwrap());
+    send(&shop, As::Manager, ("text", shown.as_bytes()));
+    let result = shop.read(async |read| {
+        let unit = read.find_unit_by_number("3305").await.unwrap().unwrap();
+        read.find_samples(unit.shop, &["B-34"]).await.unwrap()[0]
+            .result
+            .unwrap()
+    });
+    Form::open(&shop, As::Manager, &format!("/jobs/{result}/void"))
+        .with("reason", "Entered twice")
+        .saved(&shop, As::Manager);
+    let facts = shop.facts();
+    for field in ["file", "text"] {
+        let page = send(&shop, As::Manager, (field, file));
+        assert_eq!(states(&page), ["Not taken in"], "{field}");
+        let said = text(&page.body);
+        assert!(said.contains("the result of this row was voided"), "{said}");
+    }
+    assert_eq!(shop.facts(), facts);
+    shop.book_is_closed();
 }

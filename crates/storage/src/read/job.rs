@@ -321,25 +321,6 @@ impl Read {
         self.list_jobs(&seqs).await
     }
 
-    /// The jobs of a shop that go on from one, oldest first.
-    pub async fn list_jobs_that_follow(
-        &mut self,
-        (job, shop): (FactKey, ShopId),
-        most: i64,
-    ) -> Result<Vec<JobRow>, StorageError> {
-        let seqs = sqlx::query_scalar!(
-            "select seq from jobs where follows = ?1 and shop = ?2
-             order by replayed_at, made_at, key
-             limit ?3",
-            job.0,
-            shop.0,
-            most
-        )
-        .fetch_all(self.connection())
-        .await?;
-        self.list_jobs(&seqs).await
-    }
-
     /// How many jobs a shop has on record from `from` on.
     pub async fn count_jobs_of_shop_since(
         &mut self,

@@ -88,9 +88,13 @@ impl Read {
         most: i64,
     ) -> Result<Vec<SampleRow>, StorageError> {
         let seqs = sqlx::query_scalar!(
-            "select seq from jobs where shop = ?1 and kind = 'sample' and replayed_at >= ?2
-             order by replayed_at desc
-             limit ?3",
+            r#"select jobs.seq as "seq!: i64"
+               from jobs
+               cross join outcomes on outcomes.seq = jobs.seq and outcomes.standing <> 'voided'
+               where jobs.shop = ?1 and jobs.kind = 'sample' and jobs.replayed_at >= ?2
+                 and jobs.bottle is not null
+               order by jobs.replayed_at desc
+               limit ?3"#,
             shop.0,
             from.0,
             most
@@ -122,20 +126,34 @@ impl Read {
         self.list_samples_at(&seqs).await
     }
 
-    /// Samples by their places in the record, those that were taken back left out.
+    /// One sample by its place in the record; none where it was taken back.
+    pub async fn find_sample(&mut self, seq: i64) -> Result<Option<SampleRow>, StorageError> {
+        Ok(self.list_samples_at(&[seq]).await?.pop())
+    }
+
+    /// Samples by their places in the record, those that were taken back left out. A result stays with the
+    /// sample it was logged on however often that was corrected since.
     async fn list_samples_at(&mut self, seqs: &[i64]) -> Result<Vec<SampleRow>, StorageError> {
         let seqs = json(seqs)?;
         let rows = sqlx::query_as!(
             Stored,
-            r#"select jobs.key as "key!: Uuid", jobs.seq as "seq!", jobs.bottle as "bottle!",
+            r#"select jobs.key as "key!: Uuid", jobs.seq as "seq!", coalesce(jobs.bottle, '') as "bottle!: String",
                       jobs.unit as "unit?: Uuid", units.number as "unit_number?",
                       jobs.place as "place?: Uuid", vessels.name as "vessel?",
                       jobs.replayed_at as "taken_at!", jobs.precision as "precision!",
                       jobs.local_date as "local_date!", jobs.utc_offset_min as "utc_offset_min!",
-                      (select later.key from jobs as later
+                      (with recursive version(key) as (
+                         select jobs.key
+                         union
+                         select corrected.replaces from version
+                         cross join record on record.key = version.key
+                         cross join jobs as corrected on corrected.seq = record.seq
+                         where corrected.replaces is not null)
+                       select later.key from version
+                       cross join jobs as later on later.follows = version.key
+                         and later.kind = 'condition_test'
                        cross join outcomes as of on of.seq = later.seq
-                       where later.follows = jobs.key and later.kind = 'condition_test'
-                         and of.standing <> 'voided') as "result?: Uuid",
+                       where of.standing <> 'voided') as "result?: Uuid",
                       exists (select 1 from facts_about as about
                        where about.subject = jobs.key and about.kind = 'laboratory_result')
                         as "has_sheet!: bool"
@@ -144,7 +162,7 @@ impl Read {
                cross join outcomes on outcomes.seq = jobs.seq and outcomes.standing <> 'voided'
                left join units on units.id = jobs.unit
                left join vessels on vessels.id = jobs.place
-               where jobs.bottle is not null
+               where jobs.kind = 'sample'
                order by wanted.key"#,
             seqs
         )

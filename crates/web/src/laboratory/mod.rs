@@ -27,7 +27,8 @@ pub(crate) const MAY_TAKE_IN: &[Role] = &[Role::Manager, Role::ComplianceOfficer
 
 /// So far back samples are listed: a year and what a laboratory takes.
 const DAYS_BACK: i64 = 400;
-const MOST: i64 = 300;
+/// So many are listed; where there are more, the page says so.
+const MOST: usize = 300;
 
 /// How a sample stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -79,10 +80,12 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         .find(|(_, code, ..)| *code == form.typed("state"));
     let mut read = desk.read().await?;
     let from = desk.now_ms().plus_ms(DAYS_BACK.saturating_mul(-DAY_MS));
-    let samples = read.list_samples(desk.shop.id, from, MOST).await;
-    let samples = samples.map_err(WebError::fault)?;
+    let one_more = i64::try_from(MOST).unwrap_or(i64::MAX).saturating_add(1);
+    let samples = read.list_samples(desk.shop.id, from, one_more).await;
+    let mut samples = samples.map_err(WebError::fault)?;
     drop(read);
-    let cut = i64::try_from(samples.len()).is_ok_and(|found| found >= MOST);
+    let cut = samples.len() > MOST;
+    samples.truncate(MOST);
     let counts = STATES.iter().map(|(state, code, words, shape)| {
         let those = samples.iter().filter(|row| state_of(&desk, row) == *state);
         (

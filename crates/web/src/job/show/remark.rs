@@ -13,7 +13,7 @@ use super::{Stands, Told, balance};
 use crate::WebError;
 use crate::desk::Desk;
 use crate::laboratory::hint;
-use crate::record::{Names, number};
+use crate::record::Names;
 use crate::upkeep::Asked;
 
 /// A sentence, how it stands, and a way on.
@@ -42,9 +42,6 @@ impl Remark {
         }
     }
 }
-
-/// A sample has one result, and those that were taken back before it.
-const MOST_RESULTS: i64 = 100;
 
 /// Everything there is to say of a job, unless it was taken out of the book.
 pub(super) async fn of_job(
@@ -273,15 +270,11 @@ async fn sampled(
     read: &mut Read,
     (told, names): (&Told, &Names),
 ) -> Result<Remark, WebError> {
-    let results = read
-        .list_jobs_that_follow((told.key, told.job.shop), MOST_RESULTS)
-        .await
-        .map_err(WebError::fault)?;
-    let result = results.into_iter().find(|job| job.standing != "voided");
-    if let Some(result) = result {
-        let label = format!("Open job {}", number(desk.units(), result.seq));
-        let address = format!("/jobs/{}", result.order.key);
-        return Ok(Remark::new("ok", "Its result is here.").with_way(address, label));
+    let sample = read.find_sample(told.stands.seq).await;
+    let sample = sample.map_err(WebError::fault)?;
+    if let Some(result) = sample.and_then(|sample| sample.result) {
+        let address = format!("/jobs/{result}");
+        return Ok(Remark::new("ok", "Its result is here.").with_way(address, "Open its result"));
     }
     let days = desk
         .now_ms()
