@@ -197,7 +197,7 @@ describe('taps from the board, signed on', () => {
     const link = (name) => page.getByRole('link', { name }).first();
     await follow(page, link('Vessels'));
     await follow(page, page.locator('main').getByRole('link', { name: 'D-6', exact: true }).first());
-    await follow(page, page.locator('main').getByRole('link', { name: 'Ship out', exact: true }));
+    await follow(page, page.locator('#jobs').getByRole('link', { name: 'Ship out' }));
     // What is typed with a keyboard is counted by the fields it goes into.
     const type = async (name, text) => {
       await click(page.locator(`#job [name="${name}"]:visible`));

@@ -8,7 +8,7 @@ import { bookIsClosed, startServer } from './program.mjs';
 import { serveSamples } from './sample.mjs';
 import { choose, SCREENS } from './screen.mjs';
 import { enrolTablet, findPerson, signOn } from './signing_on.mjs';
-import { noConsoleErrors, noThirdParty, watch } from './watch.mjs';
+import { noConsoleErrors, noThirdParty, watch, watchNoMore } from './watch.mjs';
 
 const PATIENCE_MS = 10_000;
 /** Nobody is taken for signed on who has done nothing for longer; a tablet signs them off after five minutes. */
@@ -22,10 +22,11 @@ const signedOn = new Map();
  * - 'own': a copy of the demonstration for this file; afterwards its book must close,
  * - 'empty': a server with nothing on record; afterwards its book must close,
  * - an object with the HTML of each path: made-up pages, to test the checks themselves.
+ * `only_looks`: it looks at pages and does nothing that needs more of a browser.
  */
-export function useBench(shop) {
+export function useBench(shop, { only_looks = false } = {}) {
   const bench = new Bench();
-  before(() => bench.start(shop));
+  before(() => bench.start(shop, only_looks));
   afterEach(() => bench.clear());
   after(() => bench.end());
   return bench;
@@ -38,13 +39,13 @@ export class Bench {
   browser;
   #own = false;
   #contexts = [];
-  /** Browsers that are used again, and the pages open in them. */
+  /** Browsers that are used again, each with one page. */
   #kept = new Map();
   #pages = [];
 
-  async start(shop) {
+  async start(shop, only_looks = false) {
     const notes = readNotes();
-    this.browser = await chromium.connect(notes.browser);
+    this.browser = await chromium.connect(only_looks ? notes.browser_for_pages : notes.browser);
     this.sharedData = notes.shared.data;
     if (shop === 'shared') {
       this.server = { ...notes.shared, at: (path) => new URL(path, notes.shared.address).href, stop: () => {} };
@@ -70,8 +71,8 @@ export class Bench {
   }
 
   /**
-   * A page in a browser that was used before, or in a new one: for whoever looks at many pages and changes nothing. The
-   * browser keeps what browsers keep, so that style, script and fonts come once.
+   * The page of a browser that was used before, or of a new one: for whoever looks at many pages and changes nothing. The
+   * browser keeps what browsers keep, so that style, script and fonts come once, and the checks are compiled once.
    */
   async another({ screen = 'desk', as = 'nobody', script = true } = {}) {
     const key = `${screen} ${as} ${script}`;
@@ -80,9 +81,12 @@ export class Bench {
       await before.context.close();
       this.#kept.delete(key);
     }
-    if (!this.#kept.has(key)) this.#kept.set(key, { context: await this.#context({ screen, as, script }) });
-    const { context } = used(this.#kept.get(key));
-    const page = await context.newPage();
+    if (!this.#kept.has(key)) {
+      const context = await this.#context({ screen, as, script });
+      this.#kept.set(key, { context, page: await context.newPage() });
+    }
+    const { page } = used(this.#kept.get(key));
+    await page.setViewportSize(SCREENS[screen].viewport);
     this.#pages.push(page);
     watch(page, this.server.address);
     return page;
@@ -123,11 +127,13 @@ export class Bench {
     this.server = await startServer('demo', this.server.data);
   }
 
-  /** After each test: whatever was opened behaved, and is closed. */
+  /** After each test: whatever was opened behaved, and is closed unless it is used again. */
   async clear() {
     const contexts = this.#contexts.splice(0);
-    const pages = [...contexts.flatMap((context) => context.pages()), ...this.#pages];
-    await Promise.all([...contexts, ...this.#pages.splice(0)].map((opened) => opened.close()));
+    const used_again = this.#pages.splice(0);
+    const pages = [...contexts.flatMap((context) => context.pages()), ...used_again];
+    await Promise.all(contexts.map((context) => context.close()));
+    used_again.forEach(watchNoMore);
     for (const page of pages) {
       noThirdParty(page);
       noConsoleErrors(page);

@@ -22,12 +22,14 @@ const LEFT_TO_PEOPLE = [
 
 /**
  * Every page on these screens, in all looks: accessibility, reflow, sizes under a glove. In the short run a page comes
- * once, on the first screen, and is then given the size of the others.
+ * once, on the first screen, and is then given the size of the others. `share` is [which, of how many]: a file of its own
+ * for every so many pages, so that they run side by side.
  */
-export function everyPageOn(screens) {
-  describe(`every page on the screens ${screens.join(' and ')}, in ${LOOKS.join(', ')}`, () => {
-    const bench = useBench('shared');
-    for (const entry of PAGES) test(entry.name, () => looksAt(bench, entry, screens));
+export function everyPageOn(screens, [which, of_how_many] = [1, 1]) {
+  const pages = PAGES.filter((_, index) => index % of_how_many === which - 1);
+  describe(`every page on the screens ${screens.join(' and ')}, in ${LOOKS.join(', ')}: ${which} of ${of_how_many}`, () => {
+    const bench = useBench('shared', { only_looks: true });
+    for (const entry of pages) test(entry.name, () => looksAt(bench, entry, screens));
   });
 }
 
@@ -66,11 +68,11 @@ function notLeftToPeople({ rule, targets }) {
 /** Every page by keyboard alone, in plain words, and with script switched off. */
 export function everyPageInOtherHands() {
   describe('every page by keyboard and in plain words', () => {
-    const bench = useBench('shared');
+    const bench = useBench('shared', { only_looks: true });
     for (const entry of PAGES) test(entry.name, () => walks(bench, entry));
   });
   describe('every page without script', () => {
-    const bench = useBench('shared');
+    const bench = useBench('shared', { only_looks: true });
     for (const entry of PAGES) test(entry.name, () => readsWithoutScript(bench, entry));
   });
 }

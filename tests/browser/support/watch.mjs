@@ -3,6 +3,7 @@
 import assert from 'node:assert/strict';
 
 const noted = new WeakMap();
+const LOOKED_AT = ['request', 'pageerror', 'dialog', 'response', 'console'];
 
 /** Begins to note; called once for each page, before it goes anywhere. `network_fails`: it is part of the test. */
 export function watch(page, address, { network_fails = false } = {}) {
@@ -30,6 +31,11 @@ export function watch(page, address, { network_fails = false } = {}) {
     if (of_answer && network_fails) return;
     notes.console.push({ text: `${message.text()} (${url})`, visited: of_answer ? url : undefined });
   });
+}
+
+/** Begins anew with a page that is used again. Until then nobody listens, so that it may be left with a form half filled in. */
+export function watchNoMore(page) {
+  for (const event of LOOKED_AT) page.removeAllListeners(event);
 }
 
 export function noThirdParty(page) {

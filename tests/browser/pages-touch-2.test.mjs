@@ -1,4 +1,4 @@
 import { everyPageOn } from './support/every_page.mjs';
 
 // The widest and the narrowest screen that is touched; every page comes once and is then made narrow.
-everyPageOn(['tablet', 'narrow']);
+everyPageOn(['tablet', 'narrow'], [2, 2]);
