@@ -259,7 +259,7 @@ CREATE TABLE questions (
   answer blob,
   decision text,
   shop blob,
-  happened_at integer not null,
+  happened_at integer not null, month text not null default '',
   primary key (seq, n),
   constraint questions_seq_on_record foreign key (seq) references record (seq),
   constraint questions_answer_is_whole check ((answer is null) = (decision is null))
@@ -377,6 +377,30 @@ CREATE TABLE units (
   made_at integer not null,
   key blob not null,
   constraint units_key_on_record foreign key (key) references record (key)
+) strict, without rowid;
+
+CREATE TABLE vessel_month_contents (
+  vessel blob not null,
+  month text not null,
+  component text not null,
+  in_ml integer not null,
+  out_ml integer not null,
+  -- Postings that hold some of it.
+  postings integer not null,
+  primary key (vessel, month, component)
+) strict, without rowid;
+
+CREATE TABLE vessel_month_masses (
+  vessel blob not null,
+  month text not null,
+  way text not null,
+  account text not null,
+  shown_ml integer not null,
+  mass_g integer not null,
+  postings integer not null,
+  postings_without_mass integer not null,
+  primary key (vessel, month, way, account),
+  constraint vessel_month_masses_way_is_in_or_out check (way in ('in', 'out'))
 ) strict, without rowid;
 
 CREATE TABLE vessels (
@@ -534,6 +558,8 @@ CREATE INDEX questions_of_names on questions (shop, seq)
   where answer is null and kind = 'name_to_confirm';
 
 CREATE INDEX questions_open on questions (happened_at, key, n) where answer is null;
+
+CREATE INDEX questions_open_of_month on questions (shop, month, key, n) where answer is null;
 
 CREATE INDEX questions_open_of_place on questions (place, happened_at, key, n)
   where answer is null and place is not null;

@@ -130,7 +130,7 @@ impl Account {
     }
 
     /// "loop", "vessel", "supplier", "used up", …
-    pub fn word(self) -> &'static str {
+    pub const fn word(self) -> &'static str {
         match self {
             Self::Loop(_) => "loop",
             Self::Vessel(_) => "vessel",

@@ -257,11 +257,22 @@ fn a_month_can_be_closed_from_the_day_after_its_last_one_on() {
         ("2000-02", "2000-02-29", "2000-03-01"),
         ("2026-12", "2026-12-31", "2027-01-01"),
     ] {
+        let first = month("1999-12");
         let ends = Err(CannotClose::NotEnded(day(last)));
-        assert_eq!(may_close(month(name), day(last), false), ends, "{name}");
-        assert_eq!(may_close(month(name), day(first_after), false), Ok(()));
-        let again = may_close(month(name), day(first_after), true);
+        assert_eq!(
+            may_close((month(name), first), day(last), false),
+            ends,
+            "{name}"
+        );
+        assert_eq!(
+            may_close((month(name), first), day(first_after), false),
+            Ok(())
+        );
+        let again = may_close((month(name), first), day(first_after), true);
         assert_eq!(again, Err(CannotClose::AlreadyClosed));
+        let too_early = may_close((first.before(), first), day(first_after), false);
+        assert_eq!(too_early, Err(CannotClose::BeforeRecord(first)));
+        assert_eq!(may_close((first, first), day(first_after), false), Ok(()));
     }
 }
 

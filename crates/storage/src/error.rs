@@ -162,6 +162,12 @@ pub enum AppendError {
         /// The fact that has the key.
         seq: i64,
     },
+    /// The record went on since what the fact says was drawn up; nothing was written.
+    #[error("the record went on to fact {seq} meanwhile")]
+    WentOn {
+        /// The head of the record by now.
+        seq: i64,
+    },
     /// Too many wait for the writer.
     #[error("too many are waiting to write; send it again in a moment with the same key")]
     Busy,

@@ -80,6 +80,9 @@ pub struct Command {
     /// The request as it was sent, where the fact was read from names that may come to mean
     /// something else: a repeat is told by it rather than by the fact.
     pub as_sent: Option<Vec<u8>>,
+    /// The head of the record that the fact was drawn up at, where it is true of that head alone: it
+    /// goes in next to it or not at all.
+    pub drawn_up_at: Option<i64>,
     /// Asked inside the transaction.
     pub judge: Judge,
     /// Asked when all of it is worked out, before it is committed.
@@ -108,6 +111,7 @@ impl Command {
             request: None,
             client_at: None,
             as_sent: None,
+            drawn_up_at: None,
             judge: Box::new(|_, _| Ok(())),
             answer: Box::new(|_| StoredAnswer {
                 status: 201,
@@ -521,6 +525,10 @@ async fn take_group(
         if let Some(earlier) = earlier.remove(&command.key.0) {
             let print = fingerprint(&earlier.salt, &command.fact, command.as_sent.as_deref())?;
             answers.push(Some(repeat(earlier, print)?));
+            continue;
+        }
+        if command.drawn_up_at.is_some_and(|seq| seq != head.seq) {
+            answers.push(Some(Err(AppendError::WentOn { seq: head.seq })));
             continue;
         }
         let judge = std::mem::replace(&mut command.judge, Box::new(|_, _| Ok(())));

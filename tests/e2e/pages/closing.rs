@@ -23,19 +23,21 @@ fn between<'a>(page: &'a str, from: &str, to: &str) -> &'a str {
         .0
 }
 
+fn ship(shop: &Shop, document: &str, day: Option<&str>) {
+    let mut paper = Paper::on_vessel(shop, As::HarbourManager, ("D-7", "ship")).with_all(&[
+        ("volume", "7"),
+        ("temperature", "20"),
+        ("carrier", "Tarn Valley Reclaim (invented)"),
+        ("document", document),
+    ]);
+    if let Some(day) = day {
+        paper = paper.with_all(&[("when", "earlier"), ("day", day), ("time", "10:00")]);
+    }
+    paper.happened().saved(shop, As::HarbourManager);
+}
+
 fn ship_late(shop: &Shop) {
-    Paper::on_vessel(shop, As::HarbourManager, ("D-7", "ship"))
-        .with_all(&[
-            ("volume", "7"),
-            ("temperature", "20"),
-            ("carrier", "Tarn Valley Reclaim (invented)"),
-            ("document", "DEMO-LATE"),
-            ("when", "earlier"),
-            ("day", "2026-09-14"),
-            ("time", "10:00"),
-        ])
-        .happened()
-        .saved(shop, As::HarbourManager);
+    ship(shop, "DEMO-LATE", Some("2026-09-14"));
 }
 
 #[test]
@@ -62,9 +64,21 @@ fn a_month_is_closed_once_by_the_officer_and_stays_as_it_was_signed() {
         "{}",
         answer.body
     );
+    assert!(
+        problems(&answer.body)[0].contains("one entry of 2026-09 came in"),
+        "{}",
+        answer.body
+    );
+    let came = text(&answer.body);
+    let came = between(&came, "What came in meanwhile", "Local rules");
+    assert!(came.contains("Event "), "{came}");
+    assert!(answer.body.contains(&format!("/records/{facts}\"")));
     assert_eq!(shop.facts(), facts, "nothing is written");
 
+    // What comes in about another month meanwhile is none of it.
     let form = Form::on("/waste/close", &answer);
+    ship(&shop, "DEMO-NOW", None);
+    let facts = facts + 1;
     let before = text(&answer.body);
     assert_eq!(form.saved(&shop, As::Officer), PAGE);
     assert_eq!(form.saved(&shop, As::Officer), PAGE, "sent twice");
@@ -179,4 +193,143 @@ fn a_site_closes_with_all_its_shops_and_names_what_is_open() {
         "{july}"
     );
     shop.book_is_closed();
+}
+
+/// The statement is true of the head of the record it names: it lies right behind that head.
+#[test]
+fn nothing_comes_between_a_statement_and_its_signature() {
+    let shop = Shop::open();
+    let form = Form::open(&shop, As::Officer, PAGE);
+    // It is drawn up anew at the head it is signed at: this moves nothing of the month.
+    Form::open(&shop, As::HarbourManager, "/waste/other?month=2026-10")
+        .with_all(&[
+            ("name", "lamp oil (invented)"),
+            ("mass", "1 kg"),
+            ("acute", "no"),
+        ])
+        .saved(&shop, As::HarbourManager);
+    form.saved(&shop, As::Officer);
+    let (seq, head) = shop.read(async |read| {
+        let officer = read.find_person_by_handle("P11").await.unwrap().unwrap();
+        let month = "2026-09".to_owned().try_into().unwrap();
+        let own = read.list_month_closings(officer.shop.unwrap(), month).await;
+        let seq = own.unwrap()[0];
+        let row = read.find_fact_at(seq).await.unwrap().unwrap();
+        let domain::fact::What::MonthClosed(closed) = row.fact().unwrap().what else {
+            panic!("no closing")
+        };
+        (seq, closed.statement.head_seq)
+    });
+    assert_eq!((seq, head), (shop.facts(), shop.facts() - 1));
+}
+
+/// The statements of the demonstration are those a page would have drawn up: nothing differs but what
+/// its stories changed late.
+#[test]
+fn the_closings_of_the_demonstration_are_what_the_page_draws_up() {
+    let shop = Shop::open();
+    let mut changed = Vec::new();
+    for who in [As::Manager, As::HarbourManager] {
+        for (year, first, last) in [(2025, 4, 12), (2026, 1, 8)] {
+            for month in first..=last {
+                let path = format!("/waste/close?month={year}-{month:02}");
+                let closing = page(&shop, who, &path);
+                assert!(closing.contains("Closed. Signed by P12"), "{closing}");
+                assert!(!closing.contains("closed shop by shop"), "{path}");
+                assert!(closing.contains("Rules: us-fed"), "{path}: {closing}");
+                if !closing.contains("Nothing changed since.") {
+                    let list = between(&closing, "never in the statement:", "Totals");
+                    changed.push(format!("{who:?} {year}-{month:02} {}", list.trim()));
+                }
+            }
+        }
+    }
+    assert!(
+        changed.iter().any(|it| it.starts_with("Manager 2026-07")),
+        "{changed:#?}"
+    );
+    println!("{changed:#?}");
+}
+
+/// A closed month of the year's table is as it was signed; what came after stands beside it.
+#[test]
+fn a_year_shows_closed_months_as_signed_and_what_changed_since() {
+    let shop = Shop::open();
+    let year = page(&shop, As::HarbourManager, "/waste/year?year=2026");
+    assert!(year.contains("2026-08 "), "{year}");
+    assert!(year.contains("as signed"), "{year}");
+    Form::open(&shop, As::Officer, PAGE).saved(&shop, As::Officer);
+    let row = |page: &str| between(page, " 2026-09 ", " 2026-08 ").to_owned();
+    let before = row(&page(&shop, As::HarbourManager, "/waste/year?year=2026"));
+    assert!(before.contains("as signed"), "{before}");
+    assert!(!before.contains("changed since"), "{before}");
+    let solvent = |page: &str| {
+        let sums = between(page, "Together", "A closed month shows");
+        sums.to_owned()
+    };
+    let sums = solvent(&page(&shop, As::HarbourManager, "/waste/year?year=2026"));
+    Form::open(&shop, As::HarbourManager, "/waste/other?month=2026-09")
+        .with_all(&[
+            ("name", "lamp oil (invented)"),
+            ("mass", "50 kg"),
+            ("acute", "no"),
+        ])
+        .saved(&shop, As::HarbourManager);
+    let year = page(&shop, As::HarbourManager, "/waste/year?year=2026");
+    let after = row(&year);
+    assert!(after.contains("as signed, changed since"), "{after}");
+    assert_eq!(after.replace(", changed since", ""), before);
+    assert_eq!(solvent(&year), sums, "the sums are those of what is shown");
+    let since = between(
+        &year,
+        "What changed since a month was closed",
+        "Where the coolant",
+    );
+    assert!(
+        since.contains("2026-09: Other hazardous waste: +50"),
+        "{since}"
+    );
+    let months = shop
+        .get(As::HarbourManager, "/waste/months.csv?year=2026")
+        .body;
+    let september = months
+        .lines()
+        .find(|row| row.starts_with("2026-09,"))
+        .unwrap();
+    assert!(september.contains(",yes,"), "{september}");
+}
+
+/// Neither a year nor a month that the record does not reach is worked out.
+#[test]
+fn a_year_and_a_month_are_within_the_record() {
+    let shop = Shop::open();
+    for (asked, shown) in [
+        ("/waste/year?year=1850", "Waste, 2025-04 to 2025-12"),
+        ("/waste/year?year=-200000", "Waste, 2025-04 to 2025-12"),
+        ("/waste/year?year=9999", "Waste, 2026-01 to 2026-10"),
+        ("/waste/year?month=2025-07", "Waste, 2025-04 to 2025-07"),
+        ("/waste/year?month=9999-12", "Waste, 2025-11 to 2026-10"),
+        ("/waste?month=1850-01", "Waste in 2025-04"),
+        ("/waste?month=9999-12", "Waste in 2026-10"),
+        (
+            "/waste/lines?month=1850-01&total=bought",
+            "Bought in 2025-04",
+        ),
+        ("/waste/close?month=1850-01", "Closing of 2025-04"),
+    ] {
+        let shown_as = page(&shop, As::Manager, asked);
+        assert!(shown_as.contains(shown), "{asked}: {shown_as}");
+    }
+    let first = page(&shop, As::Manager, "/waste/year?year=2025");
+    assert!(!first.contains(" 2024 "), "{first}");
+    let form = Form::open(&shop, As::Officer, PAGE);
+    let facts = shop.facts();
+    let answer = form.with("month", "2025-03").send(&shop, As::Officer);
+    assert_eq!(answer.status, 422);
+    let found = problems(&answer.body);
+    assert!(
+        found[0].contains("the record of this site begins with 2025-04"),
+        "{found:?}"
+    );
+    assert_eq!(shop.facts(), facts);
 }

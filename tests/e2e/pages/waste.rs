@@ -72,6 +72,15 @@ fn the_class_stands_on_the_rules_chosen_and_says_what_it_lacks() {
         hill.contains("Very small quantity generator (VSQG)"),
         "{hill}"
     );
+    // Other waste of a month before the rules were chosen: the record of the site begins there.
+    let stated = [
+        ("month", "2025-01"),
+        ("name", "lamp oil (invented)"),
+        ("mass", "1 kg"),
+        ("acute", "no"),
+    ];
+    let answer = card(&shop, As::Manager, "/waste/other", &stated);
+    assert_eq!(answer.status, 303, "{}", answer.body);
     let early = page(&shop, As::Manager, "/waste?month=2025-01");
     assert!(early.contains("No class is told."), "{early}");
 

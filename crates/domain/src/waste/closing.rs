@@ -19,27 +19,39 @@ pub enum CannotClose {
     /// Its last day is not over in every shop of the site.
     #[error("its last day, {0}, is not over yet")]
     NotEnded(NaiveDate),
+    /// It is before the first month of the record.
+    #[error("the record of this site begins with {0}")]
+    BeforeRecord(Month),
     /// It was closed before; a closed month is never opened again.
     #[error("it is closed already, and a closed month is never changed")]
     AlreadyClosed,
 }
 
-/// Whether a month can be closed: `today` is the earliest date in any shop of the site.
+/// Whether a month can be closed: `first` is that the record of the site begins with, `today` the
+/// earliest date in any of its shops.
 ///
 /// ```
 /// use domain::book::month::Month;
 /// use domain::waste::{CannotClose, may_close};
 /// let day = |text: &str| text.parse::<chrono::NaiveDate>().unwrap();
 /// let month = Month::of(day("2028-02-01"));
-/// assert_eq!(may_close(month, day("2028-02-29"), false), Err(CannotClose::NotEnded(day("2028-02-29"))));
-/// assert_eq!(may_close(month, day("2028-03-01"), false), Ok(()));
+/// let first = Month::of(day("2027-05-01"));
+/// assert_eq!(may_close((month, first), day("2028-02-29"), false), Err(CannotClose::NotEnded(day("2028-02-29"))));
+/// assert_eq!(may_close((month, first), day("2028-03-01"), false), Ok(()));
 /// ```
 ///
 /// # Errors
 /// [`CannotClose`] names what cannot be true.
-pub fn may_close(month: Month, today: NaiveDate, is_closed: bool) -> Result<(), CannotClose> {
+pub fn may_close(
+    (month, first): (Month, Month),
+    today: NaiveDate,
+    is_closed: bool,
+) -> Result<(), CannotClose> {
     if is_closed {
         return Err(CannotClose::AlreadyClosed);
+    }
+    if month < first {
+        return Err(CannotClose::BeforeRecord(first));
     }
     if today <= month.last_day() {
         return Err(CannotClose::NotEnded(month.last_day()));

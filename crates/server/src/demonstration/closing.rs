@@ -1,4 +1,5 @@
-//! Months closed by the compliance officer: the statement as the book stood when it was drawn up.
+//! Months closed by the compliance officer: the statement as the book stood when it was drawn up, and
+//! what the site counted as.
 
 use std::collections::BTreeMap;
 
@@ -6,7 +7,7 @@ use chrono::{Months, NaiveDate};
 use domain::book::contents::Contents;
 use domain::book::month::{FlowTotal, Month, Statement, VesselStatement};
 use domain::book::outcome::{Flow, MEASURES};
-use domain::book::{Book, Kept, PlaceState};
+use domain::book::{Book, Kept};
 use domain::fact::{Fact, MonthClosed, Proved, Recorded, What};
 use domain::ids::{FactKey, PersonId, PlaceId};
 use domain::job::Account;
@@ -14,6 +15,7 @@ use domain::moment::{MINUTE_MS, Moment, Precision, When};
 
 use super::Made;
 use super::calendar::{At, DAY_0, FIRST_DAY, day};
+use super::counted::{Papers, Seen};
 use super::dice::Dice;
 use super::vessels::Store;
 use super::yards::Yard;
@@ -35,18 +37,21 @@ pub(super) fn close_months(facts: Vec<Recorded>, office: Office<'_>) -> Made<Vec
     let mut due = closings()?.into_iter().peekable();
     let mut book = Book::new();
     let mut dice = Dice::named(office.seed, "closings");
+    let mut papers = Papers::default();
     let mut all: Vec<Recorded> = Vec::with_capacity(facts.len() + 40);
     for fact in facts {
         while let Some((at, yard, month)) =
             due.next_if(|(at, _, _)| received(*at) < fact.received_at)
         {
             let head_seq = i64::try_from(all.len()).unwrap_or(i64::MAX);
-            let statement = statement(&mut book, office, (yard, month), head_seq);
+            let about = (office, &papers);
+            let statement = drawn_up(&mut book, about, (yard, month), head_seq)?;
             let closed = closed(at, office.officer, FactKey(dice.id()), statement);
             book.enter(&closed);
             all.push(closed);
         }
         book.enter(&fact);
+        papers.take(&fact);
         all.push(fact);
     }
     Ok(all)
@@ -76,7 +81,7 @@ fn received(at: At) -> Moment {
     at.moment.plus_ms(2 * MINUTE_MS)
 }
 
-fn closed(at: At, officer: PersonId, key: FactKey, statement: Statement) -> Recorded {
+fn closed(at: At, officer: PersonId, key: FactKey, month: MonthClosed) -> Recorded {
     Recorded {
         key,
         received_at: received(at),
@@ -93,11 +98,7 @@ fn closed(at: At, officer: PersonId, key: FactKey, statement: Statement) -> Reco
                 person: Some(officer),
                 proved: Proved::Password,
             },
-            what: What::MonthClosed(Box::new(MonthClosed {
-                statement,
-                other_shops: Vec::new(),
-                site: None,
-            })),
+            what: What::MonthClosed(Box::new(month)),
         },
     }
 }
@@ -108,75 +109,100 @@ struct Turnover {
     taken_in: Contents,
     given_out: Contents,
     shown_ml: i64,
+    /// What came in less what went out after the month.
+    later: Contents,
 }
 
-fn statement(
+impl Turnover {
+    fn statement(self, vessel: PlaceId, now: &Contents) -> VesselStatement {
+        let mut closing = now.clone();
+        closing.subtract(&self.later);
+        let mut opening = closing.clone();
+        opening.subtract(&self.taken_in);
+        opening.add(&self.given_out);
+        VesselStatement {
+            vessel,
+            shrink_on_mixing_ml: closing.shown_ml() - opening.shown_ml() - self.shown_ml,
+            opening,
+            taken_in: self.taken_in,
+            given_out: self.given_out,
+            closing,
+        }
+    }
+}
+
+/// The month as it stands at the head of the record, as the page of a closing draws it up: what the
+/// vessels held is worked out backwards from what they hold.
+fn drawn_up(
     book: &mut Book,
-    office: Office<'_>,
+    (office, papers): (Office<'_>, &Papers),
     (yard, first): (Yard, NaiveDate),
     head_seq: i64,
-) -> Statement {
+) -> Made<MonthClosed> {
     book.work_out(&mut |_| Kept::Later);
     let shop = yard.shop(office.seed);
     let month = Month::of(first);
-    let next = first.checked_add_months(Months::new(1));
     let mut flows: Vec<Flow> = Vec::new();
     let mut turnover: BTreeMap<PlaceId, Turnover> = BTreeMap::new();
-    let opening = states(book.replay_until(Some(first), &mut |_| {}));
-    let closing = states(book.replay_until(next, &mut |worked| {
+    let mut seen = Seen::new(papers, (shop, month));
+    let states = book.replay_until(None, &mut |worked| {
+        seen.take(&worked);
+        let is_later = worked.date > month.last_day();
         if worked.date < first {
             return;
         }
-        if worked.shop == Some(shop) {
+        if worked.shop == Some(shop) && !is_later {
             flows.extend(worked.outcome.flows.iter().copied());
         }
         for posting in &worked.outcome.postings {
             if let Account::Vessel(to) = posting.to {
                 let vessel = turnover.entry(to).or_default();
-                vessel.taken_in.add(&posting.contents);
-                vessel.shown_ml += posting.shown_ml;
+                if is_later {
+                    vessel.later.add(&posting.contents);
+                } else {
+                    vessel.taken_in.add(&posting.contents);
+                    vessel.shown_ml += posting.shown_ml;
+                }
             }
             if let Account::Vessel(from) = posting.from {
                 let vessel = turnover.entry(from).or_default();
-                vessel.given_out.add(&posting.contents);
-                vessel.shown_ml -= posting.shown_ml;
+                if is_later {
+                    vessel.later.subtract(&posting.contents);
+                } else {
+                    vessel.given_out.add(&posting.contents);
+                    vessel.shown_ml -= posting.shown_ml;
+                }
             }
         }
-    }));
-    let vessels = office
+    });
+    let states: BTreeMap<PlaceId, _> = states
+        .into_iter()
+        .filter_map(|(account, state)| Some((account.place()?, state)))
+        .collect();
+    let own: Vec<PlaceId> = office
         .stores
         .iter()
         .filter(|store| store.yard == yard)
-        .filter_map(|store| {
-            let id = store.card.id;
-            let before = opening.get(&id).cloned().unwrap_or_default();
-            let after = closing.get(&id).cloned()?;
-            let moved = turnover.remove(&id).unwrap_or_default();
-            Some(VesselStatement {
-                vessel: id,
-                shrink_on_mixing_ml: after.shown_ml() - before.shown_ml() - moved.shown_ml,
-                opening: before,
-                taken_in: moved.taken_in,
-                given_out: moved.given_out,
-                closing: after,
-            })
-        })
+        .map(|store| store.card.id)
         .collect();
-    Statement {
-        shop,
-        month,
-        flows: totals(&flows),
-        vessels,
-        head_seq,
-        head_hash: HASH_NOT_KNOWN.to_owned(),
-    }
-}
-
-fn states(places: Vec<(Account, PlaceState)>) -> BTreeMap<PlaceId, Contents> {
-    places
-        .into_iter()
-        .filter_map(|(account, state)| Some((account.place()?, state.contents)))
-        .collect()
+    let vessels = own.iter().filter_map(|id| {
+        let now = states.get(id)?;
+        let moved = turnover.remove(id).unwrap_or_default();
+        Some(moved.statement(*id, &now.contents))
+    });
+    let vessels = vessels.collect();
+    Ok(MonthClosed {
+        statement: Statement {
+            shop,
+            month,
+            flows: totals(&flows),
+            vessels,
+            head_seq,
+            head_hash: HASH_NOT_KNOWN.to_owned(),
+        },
+        other_shops: Vec::new(),
+        site: Some(seen.counted(yard.site(office.seed), (&own, &states))?),
+    })
 }
 
 pub(super) fn totals(flows: &[Flow]) -> Vec<FlowTotal> {

@@ -6,6 +6,7 @@
 
 mod calendar;
 mod closing;
+mod counted;
 mod dice;
 mod exchange;
 mod fleet;

@@ -152,13 +152,20 @@ async fn streams(read: &mut Read, span: &[Month]) -> usize {
     let vessels = read.list_vessel_statements(SHOP, months).await.unwrap();
     let of = |holds: Holds| {
         let is_one = |it: &&(Vessel, VesselStatement, VesselMasses)| it.0.holds == holds;
-        let own: Vec<_> = vessels.iter().filter(is_one).map(|it| (it.1.clone(), it.2)).collect();
+        let own: Vec<_> = vessels
+            .iter()
+            .filter(is_one)
+            .map(|it| (it.1.clone(), it.2))
+            .collect();
         StreamBalance::of(&own)
     };
     let (kept, recovered) = (of(Holds::Waste), of(Holds::Recovered));
     assert!(kept.closes && recovered.closes);
     let shipped: i64 = lines[1].iter().filter_map(|line| line.mass_g).sum();
-    assert_eq!(kept.shipped_of_all_g, shipped, "by its lines and by the book");
+    assert_eq!(
+        kept.shipped_of_all_g, shipped,
+        "by its lines and by the book"
+    );
     assert!(kept.masses.came_in_g > 0 && recovered.masses.into_units_g > 0);
     let seqs: Vec<i64> = lines[1].iter().map(|line| line.seq).collect();
     let facts = read.list_facts_at(&seqs).await.unwrap();
@@ -243,7 +250,10 @@ async fn containers(read: &mut Read) -> usize {
     for month in &span {
         reckoned(*month, &list, &stated);
     }
-    vessels.iter().filter(|it| it.card.holds == Holds::Waste).count()
+    vessels
+        .iter()
+        .filter(|it| it.card.holds == Holds::Waste)
+        .count()
 }
 
 /// The first page of the list behind a total.

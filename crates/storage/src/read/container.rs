@@ -1,13 +1,13 @@
 //! What was stated of containers, and vessels as they stand by it.
 
-use super::{PlaceContents, Read};
+use super::{PlaceContents, Read, order};
 use crate::error::StorageError;
 use crate::record::json;
 use chrono::NaiveDate;
+use domain::book::Order;
 use domain::fact::ContainerChange;
 use domain::fleet::Vessel;
 use domain::ids::{PersonId, PlaceId, ShopId};
-use domain::moment::Moment;
 use domain::waste::Stated;
 use std::collections::HashMap;
 use uuid::Uuid;
@@ -30,8 +30,8 @@ pub struct ContainerRow {
     pub seq: i64,
     /// The container.
     pub vessel: PlaceId,
-    /// When it happened.
-    pub at: Moment,
+    /// Where it stands in the order of the book: when it happened, was made, its key.
+    pub order: Order,
     /// The day, in the shop's own dates.
     pub day: NaiveDate,
     /// Who stated it.
@@ -44,6 +44,8 @@ struct EventRow {
     seq: i64,
     vessel: Uuid,
     happened_at: i64,
+    made_at: i64,
+    key: Uuid,
     day: String,
     person: Option<Uuid>,
     event: String,
@@ -54,7 +56,7 @@ impl EventRow {
         let corrupt = |column| StorageError::corrupt("container_events", self.seq, column);
         Ok(ContainerRow {
             vessel: PlaceId(self.vessel),
-            at: Moment(self.happened_at),
+            order: order(self.happened_at, self.made_at, self.key),
             day: self.day.parse().map_err(|_| corrupt("day"))?,
             by: self.person.map(PersonId),
             event: serde_json::from_str(&self.event).map_err(|_| corrupt("event"))?,
@@ -102,15 +104,16 @@ impl Read {
             let emptied = held.as_ref().and_then(|held| held.emptied);
             let stated = Stated::of(
                 (card.start_date, emptied),
-                own.iter().map(|row| (row.at, row.day, &row.event)),
+                own.iter()
+                    .map(|row| (row.order.happened, row.day, &row.event)),
             );
             VesselNow { card, held, stated }
         });
         Ok(stands.collect())
     }
 
-    /// The latest of each kind that was stated of some containers, the earliest first: later ones
-    /// of a kind take the place of earlier ones, so no more is needed to say how each stands.
+    /// The latest of each kind that was stated of some containers, in the order of the book: later
+    /// ones of a kind take the place of earlier ones, so no more is needed to say how each stands.
     async fn list_what_stands(
         &mut self,
         vessels: &[PlaceId],
@@ -119,7 +122,8 @@ impl Read {
         let rows = sqlx::query_as!(
             EventRow,
             r#"select stated.seq as "seq!", stated.vessel as "vessel!: Uuid",
-                      stated.happened_at as "happened_at!", stated.day as "day!",
+                      stated.happened_at as "happened_at!", stated.made_at as "made_at!",
+                      stated.key as "key!: Uuid", stated.day as "day!",
                       stated.person as "person: Uuid", stated.event as "event!"
                from json_each(?1) as wanted
                  cross join json_each(
@@ -136,7 +140,7 @@ impl Read {
         .await?;
         let rows = rows.into_iter().map(EventRow::event);
         let mut rows = rows.collect::<Result<Vec<_>, _>>()?;
-        rows.sort_by_key(|row| (row.at, row.seq));
+        rows.sort_by_key(|row| row.order);
         Ok(rows)
     }
 
@@ -149,7 +153,8 @@ impl Read {
     ) -> Result<Vec<ContainerRow>, StorageError> {
         let rows = sqlx::query_as!(
             EventRow,
-            r#"select seq, vessel as "vessel: Uuid", happened_at, day, person as "person: Uuid", event
+            r#"select seq, vessel as "vessel: Uuid", happened_at, made_at, key as "key: Uuid", day,
+                      person as "person: Uuid", event
                from container_events indexed by container_events_of_kind
                where vessel = ?1 and kind = ?2
                order by happened_at desc, made_at desc, key desc limit ?3"#,

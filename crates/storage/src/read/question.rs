@@ -4,6 +4,7 @@ use super::{Read, order};
 use crate::error::StorageError;
 use crate::record::json;
 use domain::book::Order;
+use domain::book::month::Month;
 use domain::book::question::{Question, QuestionKind};
 use domain::fact::QuestionId;
 use domain::ids::{FactKey, PersonId, PlaceId, ShopId, UnitId};
@@ -226,6 +227,33 @@ impl Read {
             }
         };
         self.list_questions(&keys).await
+    }
+
+    /// The questions about facts of a month of a shop that nobody has answered, by job.
+    pub async fn list_open_questions_of_month(
+        &mut self,
+        shop: ShopId,
+        month: Month,
+    ) -> Result<Vec<QuestionId>, StorageError> {
+        let month = month.to_string();
+        let rows = sqlx::query!(
+            r#"select key as "key!: Uuid", line as "line!", kind as "kind!" from questions
+               where answer is null and shop = ?1 and month = ?2
+               order by key, n"#,
+            shop.0,
+            month
+        )
+        .fetch_all(self.connection())
+        .await?;
+        let question = rows.into_iter().map(|row| {
+            let corrupt = |what: &str| StorageError::corrupt("questions", row.key, what);
+            Ok(QuestionId {
+                job: FactKey(row.key),
+                line: u16::try_from(row.line).map_err(|_| corrupt("line"))?,
+                kind: QuestionKind::from_code(&row.kind).ok_or_else(|| corrupt("unknown kind"))?,
+            })
+        });
+        question.collect()
     }
 
     /// A page of a shop's questions that nobody has answered, the oldest first, from after `after`

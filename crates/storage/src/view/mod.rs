@@ -20,6 +20,7 @@ mod subject;
 
 mod unit;
 mod vessel;
+mod vessel_month;
 
 pub(crate) use subject::subjects;
 pub(crate) use unit::searched;
@@ -30,7 +31,7 @@ use domain::fact::{Recorded, What};
 use sqlx::{AssertSqlSafe, SqliteConnection};
 
 /// All views, in an order in which they can be emptied: what points before what is pointed at.
-pub const VIEWS: [&str; 27] = [
+pub const VIEWS: [&str; 29] = [
     "facts_about",
     "sites",
     "shops",
@@ -56,18 +57,22 @@ pub const VIEWS: [&str; 27] = [
     "open_questions",
     "month_totals",
     "waste_lines",
+    "vessel_month_contents",
+    "vessel_month_masses",
     "place_states",
     "outside_balances",
 ];
 
 /// The views that lag behind while a late fact's effects are being worked out.
-pub const LAGGING_VIEWS: [&str; 7] = [
+pub const LAGGING_VIEWS: [&str; 9] = [
     "outcomes",
     "place_changes",
     "questions",
     "open_questions",
     "month_totals",
     "waste_lines",
+    "vessel_month_contents",
+    "vessel_month_masses",
     "place_states",
 ];
 

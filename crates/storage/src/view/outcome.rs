@@ -1,7 +1,8 @@
-//! Tables `outcomes`, `place_changes`, `questions` and `waste_lines`: what the book works out from one fact. All
-//! of it is one row of `outcomes`; the others say where such rows are found by place, and what is
-//! still asked.
+//! Tables `outcomes`, `place_changes`, `questions` and `waste_lines`: what the book works out from one
+//! fact. All of it is one row of `outcomes`; the others say where such rows are found by place, and
+//! what is still asked. The sums of [`super::vessel_month`] follow them.
 
+use super::vessel_month::{Posted, Sign, Sums};
 use crate::error::StorageError;
 use crate::ledger::Seqs;
 use crate::record::json;
@@ -9,7 +10,7 @@ use domain::book::Worked;
 use domain::book::chemistry::Chemistry;
 use domain::book::contents::Contents;
 use domain::book::month::Month;
-use domain::book::outcome::{Figures, Measure, Outcome};
+use domain::book::outcome::{Figures, Measure, Outcome, Standing};
 use domain::fact::Decision;
 use domain::ids::PlaceId;
 use domain::job::Account;
@@ -91,6 +92,7 @@ struct QuestionRow {
     decision: Option<&'static str>,
     shop: Option<Uuid>,
     happened_at: i64,
+    month: String,
 }
 
 /// A flow by which fluid became waste, may have to count as waste, or left as waste.
@@ -148,6 +150,7 @@ impl Batch {
         let outcome = worked.outcome;
         let happened_at = worked.order.happened.0;
         let shop = worked.shop.map(|shop| shop.0);
+        let month = Month::of(worked.date).to_string();
         for (n, question) in outcome.questions.iter().enumerate() {
             self.questions.push(QuestionRow {
                 seq,
@@ -162,6 +165,7 @@ impl Batch {
                 decision: question.answer.map(|(_, decision)| decision_code(decision)),
                 shop,
                 happened_at,
+                month: month.clone(),
             });
         }
         for (n, flow) in outcome.flows.iter().enumerate() {
@@ -184,7 +188,7 @@ impl Batch {
             happened_at,
             made_at: worked.order.made.0,
             shop,
-            month: Month::of(worked.date).to_string(),
+            month,
             standing: outcome.standing.code(),
             voided_by: outcome.voided_by.map(|void| void.0),
             top_up: outcome.top_up.map(domain::book::outcome::TopUpClass::code),
@@ -202,15 +206,17 @@ impl Batch {
         connection: &mut SqliteConnection,
     ) -> Result<HashSet<PlaceId>, StorageError> {
         let mut before = HashMap::new();
+        let mut sums = Sums::default();
         if !self.replaced.is_empty() {
             let seqs = json(&self.replaced)?;
-            before = places_before(connection, &seqs).await?;
+            before = take_off(connection, &seqs, &mut sums).await?;
             delete_questions(connection, &seqs).await?;
             delete_waste(connection, &seqs).await?;
         }
         let (mut come, mut gone) = (Vec::new(), Vec::new());
         for row in &self.outcomes {
             let mut old = before.remove(&row.seq).unwrap_or_default();
+            row.add_to(&mut sums);
             let at = |place| PlaceRow {
                 place,
                 happened_at: row.happened_at,
@@ -230,7 +236,26 @@ impl Batch {
         insert_places(connection, &come).await?;
         insert_questions(connection, &self.questions).await?;
         insert_waste(connection, &self.waste).await?;
+        sums.write(connection).await?;
         Ok(gone.into_iter().map(|row| PlaceId(row.place)).collect())
+    }
+}
+
+impl OutcomeRow {
+    fn add_to(&self, sums: &mut Sums) {
+        if self.standing != Standing::Posted.code() {
+            return;
+        }
+        for posting in &self.postings {
+            let posted = Posted {
+                month: &self.month,
+                from: (posting.from_account, posting.from_place),
+                to: (posting.to_account, posting.to_place),
+                contents: &posting.contents,
+                shown_ml: posting.shown_ml,
+            };
+            sums.take(&posted, Sign::Plus);
+        }
     }
 }
 
@@ -293,29 +318,48 @@ fn decision_code(decision: Decision) -> &'static str {
     }
 }
 
-/// The places that the outcomes as they are now stored touch.
-async fn places_before(
+/// Takes what the outcomes as they are now stored moved off the sums, and gives the places they touch.
+async fn take_off(
     connection: &mut SqliteConnection,
     seqs: &str,
+    sums: &mut Sums,
 ) -> Result<HashMap<i64, HashSet<Uuid>>, StorageError> {
     #[derive(Deserialize)]
     struct Touched {
         place: Uuid,
     }
     let rows = sqlx::query!(
-        "select seq, changes from outcomes where seq in (select value from json_each(?1))",
+        "select seq, month, standing, postings, changes from outcomes
+         where seq in (select value from json_each(?1))",
         seqs
     )
     .fetch_all(connection)
     .await?;
-    rows.into_iter()
-        .map(|row| {
-            let changes: Vec<Touched> = serde_json::from_str(&row.changes)
-                .map_err(|error| StorageError::corrupt("outcomes", row.seq, error.to_string()))?;
-            let places = changes.into_iter().map(|change| change.place).collect();
-            Ok((row.seq, places))
-        })
-        .collect()
+    let mut places = HashMap::new();
+    for row in rows {
+        let corrupt = |error: serde_json::Error| {
+            StorageError::corrupt("outcomes", row.seq, error.to_string())
+        };
+        let changes: Vec<Touched> = serde_json::from_str(&row.changes).map_err(corrupt)?;
+        places.insert(row.seq, changes.iter().map(|change| change.place).collect());
+        if row.standing != Standing::Posted.code() {
+            continue;
+        }
+        let postings: Vec<crate::read::PostingRow> =
+            serde_json::from_str(&row.postings).map_err(corrupt)?;
+        for posting in &postings {
+            let id = |place: Option<PlaceId>| place.map(|place| place.0);
+            let posted = Posted {
+                month: &row.month,
+                from: (&posting.from_account, id(posting.from_place)),
+                to: (&posting.to_account, id(posting.to_place)),
+                contents: &posting.contents,
+                shown_ml: posting.shown_ml,
+            };
+            sums.take(&posted, Sign::Minus);
+        }
+    }
+    Ok(places)
 }
 
 async fn delete_questions(
@@ -411,11 +455,12 @@ async fn insert_questions(
     let rows = json(rows)?;
     sqlx::query!(
         "insert into questions
-           (seq, n, key, line, kind, place, found, expected, answer, decision, shop, happened_at)
+           (seq, n, key, line, kind, place, found, expected, answer, decision, shop, happened_at,
+            month)
          select value ->> 'seq', value ->> 'n', unhex(value ->> 'key', '-'), value ->> 'line',
                 value ->> 'kind', unhex(value ->> 'place', '-'), value ->> 'found',
                 value ->> 'expected', unhex(value ->> 'answer', '-'), value ->> 'decision',
-                unhex(value ->> 'shop', '-'), value ->> 'happened_at'
+                unhex(value ->> 'shop', '-'), value ->> 'happened_at', value ->> 'month'
          from jsonb_each(?1)",
         rows
     )

@@ -146,6 +146,31 @@ async fn a_judge_sees_the_book_as_it_stands() {
 }
 
 #[tokio::test]
+async fn what_was_drawn_up_at_a_head_goes_in_right_behind_it_or_not_at_all() {
+    let shop = Shop::fitted_out().await;
+    let head = shop.store.read().await.unwrap().head().await.unwrap().seq;
+    let key = shop.key();
+    let at = |seq: i64| {
+        let mut drawn_up = command(key, fact(START, recover(0, "1 L")));
+        drawn_up.drawn_up_at = Some(seq);
+        drawn_up
+    };
+    shop.put(fact(START, recover(1, "1 L"))).await.unwrap();
+    match shop.store.append(at(head)).await {
+        Err(AppendError::WentOn { seq }) => assert_eq!(seq, head + 1),
+        other => panic!("{other:?}"),
+    }
+    let now = shop.store.read().await.unwrap().head().await.unwrap().seq;
+    assert_eq!(now, head + 1, "nothing was written");
+    let taken = shop.store.append(at(now)).await.unwrap();
+    assert_eq!((taken.seq, taken.repeated), (now + 1, false));
+    // Sent again it gets its answer, wherever the record stands by then.
+    shop.put(fact(START, recover(2, "1 L"))).await.unwrap();
+    let again = shop.store.append(at(now)).await.unwrap();
+    assert_eq!((again.seq, again.repeated), (now + 1, true));
+}
+
+#[tokio::test]
 async fn many_facts_go_in_by_one_transaction_and_each_has_its_own_answer() {
     let shop = Shop::fitted_out().await;
     let twice = shop.key();

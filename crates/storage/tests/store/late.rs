@@ -48,7 +48,7 @@ fn dip(cart: u128, litres: u64) -> What {
 }
 
 /// A fact of any kind that moves the book.
-fn anything(numbers: &mut Numbers, jobs: &[FactKey]) -> Fact {
+pub(crate) fn anything(numbers: &mut Numbers, jobs: &[FactKey]) -> Fact {
     let unit = u128::from(numbers.below(u64::try_from(UNITS).unwrap()));
     let cart = u128::from(numbers.below(3));
     let amount = 1 + numbers.below(35);

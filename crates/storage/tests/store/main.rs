@@ -11,6 +11,7 @@ mod append;
 mod check_log;
 mod course;
 mod late;
+mod months;
 mod page;
 mod period;
 mod pressure_test;

@@ -13,7 +13,7 @@ use domain::fact::{Fact, What};
 use domain::fleet::Role;
 use domain::ids::{FactKey, PersonId};
 use domain::moment::{Moment, Precision, When};
-use storage::{AppendError, Command, Read, StoredAnswer, Via};
+use storage::{AppendError, Appended, Command, Read, StoredAnswer, Via};
 use uuid::Uuid;
 
 use crate::WebError;
@@ -117,6 +117,27 @@ pub(crate) struct Saving {
 
 /// Records a card in this person's name.
 pub(crate) async fn save(desk: &Desk, saving: Saving) -> Result<Saved, WebError> {
+    Ok(said_of(append(desk, saving, None).await?))
+}
+
+/// Records what is true of the record up to `head` alone, right behind it; none where the record went
+/// on meanwhile, and nothing is written.
+pub(crate) async fn save_at(
+    desk: &Desk,
+    saving: Saving,
+    head: i64,
+) -> Result<Option<Saved>, WebError> {
+    match append(desk, saving, Some(head)).await? {
+        Err(AppendError::WentOn { .. }) => Ok(None),
+        answer => Ok(Some(said_of(answer))),
+    }
+}
+
+async fn append(
+    desk: &Desk,
+    saving: Saving,
+    drawn_up_at: Option<i64>,
+) -> Result<Result<Appended, AppendError>, WebError> {
     let Saving {
         key,
         what,
@@ -132,20 +153,25 @@ pub(crate) async fn save(desk: &Desk, saving: Saving) -> Result<Saved, WebError>
     let command = Command {
         role: desk.acts_as(acting),
         as_sent: Some(as_sent),
+        drawn_up_at,
         answer: Box::new(|_| StoredAnswer {
             status: StatusCode::SEE_OTHER.as_u16(),
             body: Vec::new(),
         }),
         ..Command::plain(key, fact, Via::Form)
     };
-    Ok(match desk.append(command).await {
+    Ok(desk.append(command).await)
+}
+
+fn said_of(answer: Result<Appended, AppendError>) -> Saved {
+    match answer {
         Ok(_) => Saved::OnRecord,
         Err(AppendError::KeyUsedForAnother { .. }) => Saved::Overtaken,
         Err(error) => {
             tracing::warn!(%error, "a card was not confirmed");
             Saved::NotConfirmed
         }
-    })
+    }
 }
 
 /// Now, as the time of a fact, and after `last`.

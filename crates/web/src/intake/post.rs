@@ -264,6 +264,7 @@ fn not_taken(error: AppendError) -> WebError {
         // The cause was logged where it was met.
         AppendError::NotConfirmed(_)
         | AppendError::Failed(_)
+        | AppendError::WentOn { .. }
         | AppendError::Busy
         | AppendError::DiskFull => WebError::NotConfirmed {
             detail: error.to_string(),

@@ -388,7 +388,7 @@ fn not_taken(error: &AppendError, key: FactKey) -> (StatusCode, Notice) {
             "Not saved",
             "The server could not save it. Keep this page open and press Save job again; if that fails too, tell whoever runs the server.",
         ),
-        AppendError::NotConfirmed(_) | AppendError::Refused(_) => (
+        AppendError::NotConfirmed(_) | AppendError::Refused(_) | AppendError::WentOn { .. } => (
             "Not confirmed",
             "It may or may not have been saved. Press Save job again: the same job is never counted twice.",
         ),

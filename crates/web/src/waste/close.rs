@@ -23,16 +23,13 @@ use super::month::{TOTALS, mass_of};
 use super::{LOCAL_RULES, OnSite, add_to, container, kilograms, month_asked};
 use crate::card::{self, Before, Saved, Saving};
 use crate::desk::{Desk, Frame};
-use crate::form::{Form, FormProblem};
+use crate::form::{Form, FormProblem, Presence};
 use crate::intake::{derived, read_zone};
 use crate::record::{Names, Wanted, number};
 use crate::{WebError, figure, page};
 
 /// Those who sign a statement.
 const SIGN: &[Role] = &[Role::ComplianceOfficer];
-
-/// The most open questions of one shop that are looked through.
-const MOST_QUESTIONS: i64 = 5_000;
 
 #[derive(Template)]
 #[template(path = "waste/close.html")]
@@ -44,6 +41,8 @@ struct ClosePage {
     problems: Vec<FormProblem>,
     summary: String,
     not_confirmed: bool,
+    /// What came in since the page was opened: number and address of each.
+    since: Vec<(String, String)>,
     /// Who signed it and when; none while the month is open.
     signed: Option<String>,
     /// The closing in the record.
@@ -59,8 +58,8 @@ struct ClosePage {
     not_determined: Vec<String>,
     containers: Vec<ContainerLine>,
     shops: Vec<ShopPart>,
-    /// What the button sends, for whoever may sign.
-    sign: Option<Print>,
+    /// What the button sends, for whoever may sign: what was shown, and at which head.
+    sign: Option<(Print, i64)>,
     head: String,
 }
 
@@ -179,17 +178,9 @@ async fn questions(
     (site, month): (&OnSite, Month),
 ) -> Result<Vec<QuestionId>, WebError> {
     let mut all = BTreeSet::new();
-    for shop in &site.shops {
-        let zone = zone_of(shop);
-        let open = read
-            .list_open_questions(Some(shop.id), MOST_QUESTIONS)
-            .await
-            .map_err(WebError::fault)?;
-        all.extend(open.into_iter().filter_map(|asked| {
-            let at = asked.order.happened.utc()?;
-            let day = at.with_timezone(&zone).date_naive();
-            (Month::of(day) == month).then_some(asked.id)
-        }));
+    for shop in site.shop_ids() {
+        let open = read.list_open_questions_of_month(shop, month).await;
+        all.extend(open.map_err(WebError::fault)?);
     }
     Ok(all.into_iter().collect())
 }
@@ -225,7 +216,19 @@ async fn may_sign(desk: &Desk, read: &mut Read, site: &OnSite) -> Result<bool, W
 pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Response, WebError> {
     let mut form = Form::from_query(query.as_deref());
     let month = month_asked(&desk, &mut form);
-    draw(&desk, month, (&Form::default(), false)).await
+    draw(&desk, month, Told::of(&Form::default())).await
+}
+
+/// So many times a statement is drawn up anew because other entries came in between drawing it up and
+/// writing it. Our own default.
+const TRIES: usize = 8;
+
+/// What was pressed: the month, the print of what was shown, and the head of the record it was shown at.
+struct Pressed {
+    month: Month,
+    seen: Print,
+    shown_at: i64,
+    as_sent: Vec<u8>,
 }
 
 /// POST /waste/close
@@ -237,31 +240,60 @@ pub(crate) async fn submit(
     let as_sent = form.as_sent();
     let asked = Month::try_from(form.ask("month"));
     let seen = form.ask("seen");
+    let shown_at = form.whole(("head", "Form"), (0, i64::MAX), Presence::Needed);
     form.refuse_what_was_not_asked();
     let Ok(month) = asked else {
         form.note("", "Month", "is to be written like 2026-09");
-        return draw(&desk, Month::of(desk.today()), (&form, false)).await;
+        return draw(&desk, Month::of(desk.today()), Told::of(&form)).await;
     };
+    let pressed = Pressed {
+        month,
+        seen,
+        shown_at: shown_at.unwrap_or_default(),
+        as_sent,
+    };
+    for _ in 0..TRIES {
+        if let Some(answer) = sign(&desk, &mut form, &pressed).await? {
+            return Ok(answer);
+        }
+    }
+    let text = "other entries came in again and again at this moment; nothing is signed, press the button once more";
+    form.note("", "Statement", text);
+    draw(&desk, month, Told::of(&form)).await
+}
+
+/// Signs a statement that is what was shown, or says why not; none where the record went on between
+/// drawing it up and writing it.
+async fn sign(
+    desk: &Desk,
+    form: &mut Form,
+    pressed: &Pressed,
+) -> Result<Option<Response>, WebError> {
+    let month = pressed.month;
     let mut read = desk.read().await?;
-    let site = OnSite::read(&desk, &mut read).await?;
-    if !may_sign(&desk, &mut read, &site).await? {
+    let site = OnSite::read(desk, &mut read).await?;
+    if !may_sign(desk, &mut read, &site).await? {
         return Err(WebError::NotAllowed { roles: SIGN });
     }
     // However many people press, a month is closed once.
     let key: FactKey =
         derived::fact_key("close", &[&desk.shop.site.to_string(), &month.to_string()]);
     let back = || Redirect::to(&format!("/waste/close?month={month}")).into_response();
-    if card::key_before(&desk, key, &as_sent).await? == Before::SameForm {
-        return Ok(back());
+    if card::key_before(desk, key, &pressed.as_sent).await? == Before::SameForm {
+        return Ok(Some(back()));
     }
-    let is_closed = !Kept::all(&mut read, &site, month).await?.is_empty();
-    if let Err(why) = may_close(month, earliest_today(&desk, &site), is_closed) {
+    if let Some(why) = against(desk, &mut read, (&site, month)).await? {
         form.note("", "Month", format!("{month} was not closed: {why}"));
     }
-    let drawn = draw_up(&desk, &mut read, (&site, month)).await?;
-    if form.is_good() && seen != print(&drawn)? {
-        let text = "the figures changed since this page was opened; look through them, then sign";
-        form.note("", "Statement", text);
+    let drawn = draw_up(desk, &mut read, (&site, month)).await?;
+    let since = came_since(&mut read, (&site, month), pressed.shown_at).await?;
+    let differs = pressed.seen != print(&drawn)?;
+    if form.is_good() && (differs || !since.is_empty()) {
+        form.note(
+            "",
+            "Statement",
+            changed_meanwhile(month, differs, since.len()),
+        );
     }
     if read.count_stale_places().await.map_err(WebError::fault)? > 0 {
         let text = "figures are being worked out again after a late entry; look again in a moment";
@@ -269,42 +301,115 @@ pub(crate) async fn submit(
     }
     drop(read);
     if !form.is_good() {
-        return draw(&desk, month, (&form, false)).await;
+        let told = Told {
+            since,
+            ..Told::of(form)
+        };
+        return Ok(Some(draw(desk, month, told).await?));
     }
-    if let Some(answer) = desk.must_prove(&form) {
-        return Ok(answer);
+    if let Some(answer) = desk.must_prove(form) {
+        return Ok(Some(answer));
     }
     let saving = Saving {
         key,
         what: What::MonthClosed(Box::new(drawn)),
         after: None,
-        as_sent,
+        as_sent: pressed.as_sent.clone(),
         acting: SIGN,
     };
-    match card::save(&desk, saving).await? {
-        Saved::OnRecord | Saved::Overtaken => Ok(back()),
-        Saved::NotConfirmed => draw(&desk, month, (&form, true)).await,
+    Ok(match card::save_at(desk, saving, site.head.seq).await? {
+        None => None,
+        Some(Saved::OnRecord | Saved::Overtaken) => Some(back()),
+        Some(Saved::NotConfirmed) => {
+            let told = Told {
+                not_confirmed: true,
+                ..Told::of(form)
+            };
+            Some(draw(desk, month, told).await?)
+        }
+    })
+}
+
+/// Why a month cannot be closed.
+async fn against(
+    desk: &Desk,
+    read: &mut Read,
+    (site, month): (&OnSite, Month),
+) -> Result<Option<String>, WebError> {
+    let is_closed = !Kept::all(read, site, month).await?.is_empty();
+    let why = may_close(
+        (month, site.begins(desk)),
+        earliest_today(desk, site),
+        is_closed,
+    )
+    .err();
+    Ok(why.map(|why| why.to_string()))
+}
+
+/// Facts of the month that came in since a head of the record, by place; the first of them.
+async fn came_since(
+    read: &mut Read,
+    (site, month): (&OnSite, Month),
+    head: i64,
+) -> Result<Vec<i64>, WebError> {
+    let mut all = Vec::new();
+    for shop in site.shop_ids() {
+        let own = read.list_facts_of_month_after((shop, month), head, MOST_SINCE);
+        all.extend(own.await.map_err(WebError::fault)?);
+    }
+    all.sort_unstable();
+    Ok(all)
+}
+
+/// So many entries are named that came in while a statement was looked through.
+const MOST_SINCE: i64 = 50;
+
+fn changed_meanwhile(month: Month, differs: bool, since: usize) -> String {
+    let came = match since {
+        0 => String::new(),
+        1 => format!("one entry of {month} came in"),
+        many => format!("{many} entries of {month} came in"),
+    };
+    let said = match (differs, since) {
+        (true, 0) => "the figures changed since this page was opened".to_owned(),
+        (true, _) => format!("the figures changed since this page was opened: {came}"),
+        (false, _) => format!("{came} since this page was opened"),
+    };
+    format!("{said}. It is drawn up anew below; look through it, then sign")
+}
+
+/// What a page tells beside the statement.
+struct Told<'a> {
+    form: &'a Form,
+    not_confirmed: bool,
+    /// What came in since the page was opened.
+    since: Vec<i64>,
+}
+
+impl<'a> Told<'a> {
+    const fn of(form: &'a Form) -> Self {
+        Self {
+            form,
+            not_confirmed: false,
+            since: Vec::new(),
+        }
     }
 }
 
 /// The month as it was signed, or as it would be.
-async fn draw(
-    desk: &Desk,
-    month: Month,
-    (form, not_confirmed): (&Form, bool),
-) -> Result<Response, WebError> {
+async fn draw(desk: &Desk, month: Month, told: Told<'_>) -> Result<Response, WebError> {
+    let form = told.form;
     let mut read = desk.read().await?;
     let site = OnSite::read(desk, &mut read).await?;
+    let month = site.within(desk, month);
     let kept = Kept::all(&mut read, &site, month).await?;
-    let against = match may_close(month, earliest_today(desk, &site), !kept.is_empty()) {
-        Ok(()) => None,
-        Err(why) => Some(page::sentence(&why.to_string())),
-    };
+    let against = against(desk, &mut read, (&site, month)).await?;
+    let against = against.map(|why| page::sentence(&why));
     let found = statement(desk, &mut read, (&site, month), &kept).await?;
     let shown = &found.closed;
     let names = names(&mut read, shown).await?;
     let may = against.is_none() && may_sign(desk, &mut read, &site).await?;
-    let (status, title) = match (form.is_good(), not_confirmed) {
+    let (status, title) = match (form.is_good(), told.not_confirmed) {
         (_, true) => (StatusCode::SERVICE_UNAVAILABLE, "Not confirmed: "),
         (false, false) => (StatusCode::UNPROCESSABLE_ENTITY, "Not saved: "),
         (true, false) => (StatusCode::OK, ""),
@@ -321,7 +426,12 @@ async fn draw(
         local_rules: LOCAL_RULES,
         problems: form.problems().to_vec(),
         summary: form.summary(),
-        not_confirmed,
+        not_confirmed: told.not_confirmed,
+        since: told
+            .since
+            .iter()
+            .map(|seq| (number(units, *seq), format!("/records/{seq}")))
+            .collect(),
         left_out: found.left_out.into_iter().map(shop_name).collect(),
         signed: found.signed,
         entry: kept.first().map(|first| format!("/records/{}", first.seq)),
@@ -336,7 +446,11 @@ async fn draw(
             .statements()
             .map(|of| shop_part(units, &names, (of, shop_name(of.shop))))
             .collect(),
-        sign: if may { Some(print(shown)?) } else { None },
+        sign: if may {
+            Some((print(shown)?, site.head.seq))
+        } else {
+            None
+        },
         head: format!(
             "event {}, {}",
             number(units, shown.statement.head_seq),
@@ -371,11 +485,11 @@ async fn statement(
     };
     let days = (month.first_day(), month.last_day());
     let lines = site.list(read, days).await?;
-    let about = (site, month, lines.as_slice());
+    let by_now = site.generation(month, &lines)?;
     Ok(Stated {
         closed,
         signed: Some(first.by(desk, read).await?),
-        adjustments: adjustments(desk, read, about, kept).await?,
+        adjustments: adjustments(desk, read, &by_now, kept).await?,
         left_out: left_out(site, kept),
     })
 }
@@ -557,7 +671,7 @@ mod tests {
         let now = Utc.with_ymd_and_hms(2026, 10, 1, 5, 30, 0).unwrap();
         let today = |zones: &[Tz]| earliest(now, zones.iter().copied()).unwrap();
         let september = Month::try_from("2026-09".to_owned()).unwrap();
-        let close = |zones: &[Tz]| may_close(september, today(zones), false);
+        let close = |zones: &[Tz]| may_close((september, september), today(zones), false);
         assert_eq!(close(&[Tz::UTC]), Ok(()));
         let ends = Err(CannotClose::NotEnded(september.last_day()));
         assert_eq!(close(&[Tz::UTC, Tz::America__Denver]), ends);

@@ -6,7 +6,7 @@ use domain::book::outcome::Measure;
 use domain::fact::{Fact, MonthClosed, What};
 use domain::ids::ShopId;
 use domain::quantity::UnitsOfMeasure;
-use domain::waste::{SiteFigure, SiteMass};
+use domain::waste::{Generation, SiteFigure, SiteMass};
 use storage::Read;
 
 use super::{Listed, OnSite, add_to, kilograms};
@@ -101,20 +101,25 @@ impl Closed {
             month,
             by: first.by(desk, read).await?,
             address: format!("/waste/close?month={month}"),
-            adjustments: adjustments(desk, read, (site, month, list), &kept).await?,
+            adjustments: {
+                let found = site.generation(month, list)?;
+                adjustments(desk, read, &found, &kept).await?
+            },
         }))
     }
 }
 
-/// What late or changed entries came to since: "Recovered from units: +2.5 L, +2.671 kg".
+/// What late or changed entries came to since, where the month comes to `found` by now: "Recovered
+/// from units: +2.5 L, +2.671 kg".
 pub(super) async fn adjustments(
     desk: &Desk,
     read: &mut Read,
-    (site, month, list): (&OnSite, Month, &[Listed]),
+    found: &Generation<'_>,
     kept: &[Kept],
 ) -> Result<Vec<String>, WebError> {
     let mut flows: Vec<FlowTotal> = Vec::new();
     for statement in kept.iter().flat_map(|kept| kept.closed.statements()) {
+        let month = statement.month;
         let now = read
             .list_month_totals(Some(statement.shop), (month, month))
             .await
@@ -126,8 +131,7 @@ pub(super) async fn adjustments(
     let units = desk.units();
     let mut said: Vec<String> = flows.iter().map(|change| of_flow(units, change)).collect();
     for closed in kept.iter().filter_map(|kept| kept.closed.site.as_ref()) {
-        let found = site.generation(month, list)?;
-        let changes = closed.adjustments(&SiteMass::all(&found));
+        let changes = closed.adjustments(&SiteMass::all(found));
         said.extend(changes.iter().map(|change| {
             let mass = changed_by(units, change.g);
             format!("{}: {mass}", word_of_figure(change.figure))

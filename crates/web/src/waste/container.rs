@@ -172,7 +172,8 @@ impl By {
     }
 }
 
-async fn known(desk: &Desk, read: &mut Read, site: &OnSite) -> Result<(By, Vec<Known>), WebError> {
+/// The containers of a site, not judged yet.
+async fn unjudged(desk: &Desk, read: &mut Read, site: &OnSite) -> Result<Vec<Known>, WebError> {
     let mut all = Vec::new();
     for shop in site.shop_ids() {
         let vessels = read
@@ -186,6 +187,11 @@ async fn known(desk: &Desk, read: &mut Read, site: &OnSite) -> Result<(By, Vec<K
         });
         all.extend(own.map(|vessel| one(desk, site, vessel)));
     }
+    Ok(all)
+}
+
+async fn known(desk: &Desk, read: &mut Read, site: &OnSite) -> Result<(By, Vec<Known>), WebError> {
+    let mut all = unjudged(desk, read, site).await?;
     let oldest = all.iter().filter_map(|known| known.stated.start).min();
     let oldest = oldest.unwrap_or(desk.today());
     let by = By::of(desk, read, (site, oldest)).await?;
@@ -233,7 +239,7 @@ pub(super) async fn standing(
     read: &mut Read,
     site: &OnSite,
 ) -> Result<Vec<ContainerStanding>, WebError> {
-    let (_, all) = known(desk, read, site).await?;
+    let all = unjudged(desk, read, site).await?;
     let mut standing: Vec<ContainerStanding> = all
         .iter()
         .map(|known| ContainerStanding {
@@ -430,7 +436,7 @@ async fn looks(read: &mut Read, all: &[Known]) -> Result<Vec<Look>, WebError> {
             .map_err(WebError::fault)?;
         latest.extend(own.into_iter().map(|row| (known, row)));
     }
-    latest.sort_by_key(|(_, row)| std::cmp::Reverse((row.day, row.seq)));
+    latest.sort_by_key(|(_, row)| std::cmp::Reverse((row.day, row.order)));
     latest.truncate(MOST_LOOKS);
     let found_in = |row: &ContainerRow| match &row.event {
         ContainerChange::Inspected(found) => found.clone(),

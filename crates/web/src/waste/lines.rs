@@ -12,7 +12,7 @@ use storage::{FlowLine, Read};
 
 use super::closed::word_of_figure;
 use super::month::word_of;
-use super::{LOCAL_RULES, Listed, OnSite, kilograms, month_asked, profiles};
+use super::{LOCAL_RULES, Listed, OnSite, kilograms, profiles};
 use crate::WebError;
 use crate::desk::{Desk, Frame};
 use crate::figure;
@@ -73,12 +73,12 @@ type Check = (&'static str, String);
 /// GET /waste/lines
 pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Response, WebError> {
     let mut form = Form::from_query(query.as_deref());
-    let month = month_asked(&desk, &mut form);
     let figure = SiteFigure::from_code(&form.ask("figure")).filter(|it| it.is_coolant());
     let measure = Measure::from_code(&form.ask("total")).unwrap_or(Measure::BecameWaste);
     let after = read_after(&form.ask("after"));
     let mut read = desk.read().await?;
     let site = OnSite::read(&desk, &mut read).await?;
+    let month = site.month_asked(&desk, &mut form);
     let found = match figure {
         Some(figure) => of_figure(&desk, &mut read, (&site, month, figure)).await?,
         None => of_total(&desk, &mut read, (&site, month, measure), after).await?,

@@ -115,7 +115,7 @@ async fn looks(
         }
     }
     let names = Names::of(read, wanted).await?;
-    found.sort_by_key(|(row, ..)| std::cmp::Reverse((row.day, row.seq)));
+    found.sort_by_key(|(row, ..)| std::cmp::Reverse((row.day, row.order)));
     Ok(found
         .into_iter()
         .map(|(row, amiss, corrected)| Look {

@@ -75,6 +75,8 @@ struct OnSite {
     shops: Vec<Shop>,
     stated: Statements,
     others: Vec<OtherWaste>,
+    /// The month its record begins with; none before there is anything.
+    first: Option<Month>,
     head: Head,
 }
 
@@ -96,6 +98,7 @@ impl OnSite {
             shops: shops.into_iter().filter(|shop| shop.site == id).collect(),
             stated: Statements::default(),
             others: Vec::new(),
+            first: None,
             head: read.head().await.map_err(WebError::fault)?,
         };
         for kind in ["profile_chosen", "determination", "other_waste"] {
@@ -117,7 +120,29 @@ impl OnSite {
                 }
             }
         }
+        let mut months: Vec<Month> = own.others.iter().map(|other| other.month).collect();
+        for shop in own.shop_ids() {
+            months.extend(read.first_month(shop).await.map_err(WebError::fault)?);
+        }
+        own.first = months.into_iter().min();
         Ok(own)
+    }
+
+    /// The month nearest to the one asked for that the record of the site reaches.
+    fn within(&self, desk: &Desk, month: Month) -> Month {
+        month.max(self.begins(desk)).min(Month::of(desk.today()))
+    }
+
+    /// The month its record begins with, the present one before there is anything.
+    fn begins(&self, desk: &Desk) -> Month {
+        let now = Month::of(desk.today());
+        self.first.map_or(now, |first| first.min(now))
+    }
+
+    /// The month a page is about: the one in its address as far as the record reaches, else the present
+    /// one.
+    fn month_asked(&self, desk: &Desk, form: &mut Form) -> Month {
+        self.within(desk, month_asked(desk, form))
     }
 
     /// What stands under a page: up to where it goes, when it was made and by whom, for paper.

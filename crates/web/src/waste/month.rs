@@ -12,7 +12,7 @@ use domain::waste::{Generation, Others, SiteFigure, SiteMass, in_force};
 use storage::Read;
 
 use super::closed::{Closed, word_of_figure};
-use super::{LOCAL_RULES, Listed, OnSite, STATE, kilograms, month_asked};
+use super::{LOCAL_RULES, Listed, OnSite, STATE, kilograms};
 use crate::WebError;
 use crate::component::Bars;
 use crate::desk::{Desk, Frame};
@@ -57,7 +57,7 @@ struct MonthPage {
     frame: Frame,
     site: String,
     month: Month,
-    before: Month,
+    before: Option<Month>,
     after: Option<Month>,
     local_rules: &'static str,
     totals: Vec<Total>,
@@ -123,9 +123,9 @@ struct ClassCard {
 /// GET /waste
 pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Response, WebError> {
     let mut form = Form::from_query(query.as_deref());
-    let month = month_asked(&desk, &mut form);
     let mut read = desk.read().await?;
     let site = OnSite::read(&desk, &mut read).await?;
+    let month = site.month_asked(&desk, &mut form);
     let own = site.totals(&mut read, (month, month)).await?;
     let mut span = vec![month];
     while span.len() < MONTHS {
@@ -150,7 +150,7 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         frame: desk.frame(format!("Waste, {month}")),
         site: site.name.clone(),
         month,
-        before: month.before(),
+        before: (month > site.begins(&desk)).then(|| month.before()),
         after: (month < now).then(|| month.after()),
         local_rules: LOCAL_RULES,
         totals: totals(units, month, &own),

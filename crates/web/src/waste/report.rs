@@ -7,12 +7,12 @@ use domain::book::month::Month;
 use domain::book::outcome::Measure;
 use domain::quantity::Mass;
 use domain::rules::counting::Counts;
-use domain::waste::{Generation, Others};
+use domain::waste::{Generation, Others, SiteFigure};
 
 use super::export::{Csv, kg, litres};
 use super::lines::{density, in_words, names};
 use super::year::{YearMonth, months_of, span_asked};
-use super::{LOCAL_RULES, OnSite, month_asked, profiles};
+use super::{LOCAL_RULES, OnSite, profiles};
 use crate::WebError;
 use crate::desk::Desk;
 use crate::figure;
@@ -53,9 +53,9 @@ pub(super) fn above(
 /// GET /waste/lines.csv
 pub(crate) async fn monthly(desk: Desk, RawQuery(query): RawQuery) -> Result<Response, WebError> {
     let mut form = Form::from_query(query.as_deref());
-    let month = month_asked(&desk, &mut form);
     let mut read = desk.read().await?;
     let site = OnSite::read(&desk, &mut read).await?;
+    let month = site.month_asked(&desk, &mut form);
     let list = site
         .list(&mut read, (month.first_day(), month.last_day()))
         .await?;
@@ -112,12 +112,12 @@ pub(crate) async fn monthly(desk: Desk, RawQuery(query): RawQuery) -> Result<Res
 /// GET /waste/months.csv
 pub(crate) async fn months(desk: Desk, RawQuery(query): RawQuery) -> Result<Response, WebError> {
     let mut form = Form::from_query(query.as_deref());
-    let span = span_asked(&desk, &mut form);
+    let mut read = desk.read().await?;
+    let site = OnSite::read(&desk, &mut read).await?;
+    let span = span_asked(&desk, &site, &mut form);
     let (Some(first), Some(until)) = (span.first().copied(), span.last().copied()) else {
         return Err(WebError::NotFound);
     };
-    let mut read = desk.read().await?;
-    let site = OnSite::read(&desk, &mut read).await?;
     let months = months_of(&mut read, (&site, &span)).await?;
     let mut csv = Csv::default();
     let about = (&site, "R2 and R9 months of a year");
@@ -146,6 +146,9 @@ pub(crate) async fn months(desk: Desk, RawQuery(query): RawQuery) -> Result<Resp
         "other waste stated",
         "rules",
         "lines come to the total",
+        "closed",
+        "as signed: counted coolant kg",
+        "as signed: class",
     ]);
     for month in &months {
         csv.row(&cells(month));
@@ -163,6 +166,7 @@ fn cells(year_month: &YearMonth) -> Vec<String> {
     let mass = |measure| kg(of(measure).map_or(0, |total| total.mass_g));
     let grams = |mass: Mass| kg(mass.g());
     let class = |standing| found.code(standing).unwrap_or_default();
+    let signed = year_month.signed();
     let listed = year_month.listed_g;
     let became = of(Measure::BecameWaste).map_or(0, |total| total.mass_g);
     vec![
@@ -199,5 +203,17 @@ fn cells(year_month: &YearMonth) -> Vec<String> {
         } else {
             format!("no, they come to {} kg", kg(listed))
         },
+        if year_month.kept.is_empty() {
+            "no"
+        } else {
+            "yes"
+        }
+        .to_owned(),
+        signed
+            .map(|signed| kg(signed.g(SiteFigure::CoolantFirm)))
+            .unwrap_or_default(),
+        signed
+            .and_then(|signed| signed.class.clone())
+            .unwrap_or_default(),
     ]
 }

@@ -286,12 +286,12 @@ async fn sent(
 /// GET /waste/streams.csv
 pub(crate) async fn file(desk: Desk, RawQuery(query): RawQuery) -> Result<Response, WebError> {
     let mut form = Form::from_query(query.as_deref());
-    let span = span_asked(&desk, &mut form);
+    let mut read = desk.read().await?;
+    let site = OnSite::read(&desk, &mut read).await?;
+    let span = span_asked(&desk, &site, &mut form);
     let (Some(first), Some(last)) = (span.first().copied(), span.last().copied()) else {
         return Err(WebError::NotFound);
     };
-    let mut read = desk.read().await?;
-    let site = OnSite::read(&desk, &mut read).await?;
     let streams = Streams::of(&mut read, (&site, (first, last))).await?;
     let rows = streams.all.len().saturating_add(streams.sent.len());
     let mut csv = Csv::default();

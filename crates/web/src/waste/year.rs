@@ -6,13 +6,13 @@ use axum::response::Response;
 use chrono::NaiveDate;
 use domain::book::month::{FlowTotal, Month};
 use domain::quantity::UnitsOfMeasure;
-use domain::waste::{Generation, SiteFigure, SiteMass};
+use domain::waste::{Generation, SiteFigure, SiteMass, SiteStatement};
 use storage::Read;
 
-use super::closed::{Kept, word_of_figure};
+use super::closed::{Kept, adjustments, word_of_figure};
 use super::month::list_of;
 use super::stream::{self, Streams};
-use super::{LOCAL_RULES, Listed, OnSite, kilograms, month_asked};
+use super::{LOCAL_RULES, Listed, OnSite, kilograms};
 use crate::WebError;
 use crate::desk::{Desk, Frame};
 use crate::form::Form;
@@ -31,24 +31,32 @@ pub(super) struct YearMonth {
     pub(super) rose_from: Option<String>,
     /// What the lines of what became waste come to, g.
     pub(super) listed_g: i64,
+    /// Its closings.
+    pub(super) kept: Vec<Kept>,
 }
 
-/// The twelve months that a page or file is about, the earliest first: a calendar year as far as it
-/// has come, or those up to a month.
-pub(super) fn span_asked(desk: &Desk, form: &mut Form) -> Vec<Month> {
-    let now = Month::of(desk.today());
-    let year = form.ask("year").parse::<i32>().ok();
-    let first = year.and_then(|year| NaiveDate::from_ymd_opt(year, 1, 1));
-    let until = month_asked(desk, form);
-    if let Some(first) = first.map(Month::of).filter(|first| *first <= now) {
-        let months = std::iter::successors(Some(first), |month| Some(month.after()));
-        return months
-            .take(MONTHS)
-            .take_while(|month| *month <= now)
-            .collect();
+impl YearMonth {
+    /// What was signed of it; none while it is open, or where each shop was closed for itself.
+    pub(super) fn signed(&self) -> Option<&SiteStatement> {
+        self.kept.iter().find_map(|kept| kept.closed.site.as_ref())
     }
-    let back = std::iter::successors(Some(until), |month| Some(month.before()));
-    let mut span: Vec<Month> = back.take(MONTHS).collect();
+}
+
+/// The months, twelve at the most, that a page or file is about, the earliest first: a calendar year or
+/// those up to a month, as far as the record of the site reaches.
+pub(super) fn span_asked(desk: &Desk, site: &OnSite, form: &mut Form) -> Vec<Month> {
+    let (begins, now) = (site.begins(desk), Month::of(desk.today()));
+    let year = form.ask("year").parse::<i32>().ok();
+    let until = site.month_asked(desk, form);
+    let last = match year.map(|year| year.clamp(begins.year(), now.year())) {
+        Some(year) => NaiveDate::from_ymd_opt(year, 12, 1).map_or(until, Month::of),
+        None => until,
+    };
+    let back = std::iter::successors(Some(last), |month| Some(month.before()));
+    let mut span: Vec<Month> = back
+        .take(MONTHS)
+        .filter(|month| (begins..=now).contains(month))
+        .collect();
     span.reverse();
     span
 }
@@ -74,6 +82,7 @@ pub(super) async fn months_of(
                 .rose_from(&before)
                 .and_then(|_| before.code(before.standing)),
             listed_g: became_waste(&lines, *month),
+            kept: Kept::all(read, site, *month).await?,
             found,
         });
         before = found;
@@ -99,12 +108,14 @@ struct YearPage {
     span: String,
     /// What the file is asked for with: "year=2026".
     asked: String,
-    before: i32,
+    before: Option<i32>,
     after: Option<i32>,
     words: [&'static str; 4],
     rows: Vec<Row>,
     sums: [(&'static str, String); 4],
     rises: String,
+    /// What changed in closed months since, by month.
+    changed: Vec<(Month, Vec<String>)>,
     streams: stream::Table,
     head: String,
 }
@@ -117,6 +128,40 @@ struct Row {
     worst: String,
     rules: String,
     closed: &'static str,
+    /// Where its statement is shown.
+    statement: Option<String>,
+    has_changed: bool,
+}
+
+/// What a month counts as: as it was signed, else as it stands.
+struct Counted {
+    g: [i64; SHOWN.len()],
+    /// Lines without a known mass are in none of the figures of coolant.
+    without_mass: bool,
+    class: Option<String>,
+    worst: Option<String>,
+    rules: Option<String>,
+}
+
+impl Counted {
+    fn of(of: &YearMonth) -> Self {
+        match of.signed() {
+            Some(signed) => Self {
+                g: SHOWN.map(|figure| signed.g(figure)),
+                without_mass: signed.open.lines_without_mass > 0,
+                class: signed.class.clone(),
+                worst: signed.worst.clone(),
+                rules: signed.profile.clone(),
+            },
+            None => Self {
+                g: SHOWN.map(|figure| g_of(&of.found, figure)),
+                without_mass: of.found.lines_without_mass > 0,
+                class: of.found.code(of.found.standing),
+                worst: of.found.code(of.found.worst),
+                rules: of.found.profile.map(|profile| profile.id.clone()),
+            },
+        }
+    }
 }
 
 /// The figures of the table, in its order.
@@ -136,19 +181,21 @@ fn g_of(found: &Generation<'_>, figure: SiteFigure) -> i64 {
 /// GET /waste/year
 pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Response, WebError> {
     let mut form = Form::from_query(query.as_deref());
-    let span = span_asked(&desk, &mut form);
+    let mut read = desk.read().await?;
+    let site = OnSite::read(&desk, &mut read).await?;
+    let span = span_asked(&desk, &site, &mut form);
     let (Some(first), Some(last)) = (span.first().copied(), span.last().copied()) else {
         return Err(WebError::NotFound);
     };
-    let mut read = desk.read().await?;
-    let site = OnSite::read(&desk, &mut read).await?;
     let months = months_of(&mut read, (&site, &span)).await?;
     let units = desk.units();
-    let mut rows = Vec::new();
+    let (mut rows, mut changed) = (Vec::new(), Vec::new());
     for of in months.iter().rev() {
-        let closed = !Kept::all(&mut read, &site, of.month).await?.is_empty();
-        rows.push(row(units, of, closed));
+        let since = adjustments(&desk, &mut read, &of.found, &of.kept).await?;
+        rows.push(row(units, of, !since.is_empty()));
+        changed.push((of.month, since));
     }
+    changed.retain(|(_, since)| !since.is_empty());
     let streams = Streams::of(&mut read, (&site, (first, last))).await?;
     let year = last.year();
     Ok(page::shown(&YearPage {
@@ -157,15 +204,13 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         local_rules: LOCAL_RULES,
         span: format!("{first} to {last}"),
         asked: asked(&form, last),
-        before: year.saturating_sub(1),
+        before: (year > site.begins(&desk).year()).then(|| year.saturating_sub(1)),
         after: (year < Month::of(desk.today()).year()).then(|| year.saturating_add(1)),
         words: SHOWN.map(word_of_figure),
-        sums: SHOWN.map(|figure| {
-            let g = months.iter().map(|of| g_of(&of.found, figure)).sum();
-            (word_of_figure(figure), kilograms(units, g))
-        }),
+        sums: sums(units, &months),
         rises: rises(&months),
         rows,
+        changed,
         streams: streams.table(units),
         head: format!(
             "event {}, {}",
@@ -182,18 +227,28 @@ fn asked(form: &Form, last: Month) -> String {
     }
 }
 
-fn row(units: UnitsOfMeasure, of: &YearMonth, is_closed: bool) -> Row {
-    let code = |standing| {
-        let code = of.found.code(standing);
-        code.unwrap_or_else(|| "none".to_owned())
-    };
-    let class = code(of.found.standing);
+/// The sums of what the table shows.
+fn sums(units: UnitsOfMeasure, months: &[YearMonth]) -> [(&'static str, String); SHOWN.len()] {
+    let all: Vec<Counted> = months.iter().map(Counted::of).collect();
+    std::array::from_fn(|n| {
+        let g = all.iter().filter_map(|counted| counted.g.get(n)).sum();
+        let word = SHOWN.get(n).map_or("", |figure| word_of_figure(*figure));
+        (word, kilograms(units, g))
+    })
+}
+
+fn row(units: UnitsOfMeasure, of: &YearMonth, has_changed: bool) -> Row {
+    let counted = Counted::of(of);
+    let mut g = counted.g.into_iter();
+    let none = || "none".to_owned();
+    let class = counted.class.clone().unwrap_or_else(none);
+    // Whether the class rose is told of the class that is shown.
+    let is_as_shown = counted.class == of.found.code(of.found.standing);
     Row {
         month: of.month,
         figures: SHOWN.map(|figure| {
-            let said = kilograms(units, g_of(&of.found, figure));
-            // Lines without a known mass are in none of the figures.
-            let is_least = figure.is_coolant() && of.found.lines_without_mass > 0;
+            let said = kilograms(units, g.next().unwrap_or_default());
+            let is_least = figure.is_coolant() && counted.without_mass;
             let said = if is_least {
                 format!("at least {said}")
             } else {
@@ -201,16 +256,19 @@ fn row(units: UnitsOfMeasure, of: &YearMonth, is_closed: bool) -> Row {
             };
             (word_of_figure(figure), said, list_of(of.month, figure))
         }),
-        class: match &of.rose_from {
+        class: match of.rose_from.as_ref().filter(|_| is_as_shown) {
             Some(from) => format!("{class}, rose from {from}"),
             None => class,
         },
-        worst: code(of.found.worst),
-        rules: of
-            .found
-            .profile
-            .map_or_else(|| "none chosen".to_owned(), |profile| profile.id.clone()),
-        closed: if is_closed { "yes" } else { "no" },
+        worst: counted.worst.unwrap_or_else(none),
+        rules: counted.rules.unwrap_or_else(|| "none chosen".to_owned()),
+        closed: match (of.kept.is_empty(), of.signed()) {
+            (true, _) => "no",
+            (false, Some(_)) => "as signed",
+            (false, None) => "shop by shop, figures of now",
+        },
+        statement: (!of.kept.is_empty()).then(|| format!("/waste/close?month={}", of.month)),
+        has_changed,
     }
 }
 
