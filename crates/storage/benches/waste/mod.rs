@@ -181,10 +181,10 @@ async fn site_totals(read: &mut Read, months: (Month, Month)) -> usize {
 }
 
 /// `/waste/year` of the twelve months up to one.
-async fn year(store: &Store, last: Month) -> usize {
+async fn year(store: &Store, until: Month) -> usize {
     let mut read = store.read().await.unwrap();
     let stated = site(&mut read).await;
-    let with_before = up_to(last, 13);
+    let with_before = up_to(until, 13);
     let list = list(&mut read, &with_before).await;
     for month in &with_before {
         reckoned(*month, &list, &stated);
