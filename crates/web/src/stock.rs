@@ -11,12 +11,14 @@ use domain::book::outcome::Measure;
 use storage::{DipRow, Dips};
 
 use crate::WebError;
-use crate::component::TextField;
+use crate::component::{Pager, TextField, page_asked};
 use crate::desk::{Desk, Frame};
 use crate::figure;
 use crate::form::{Form, FormProblem};
 use crate::key_figure::period::Span;
 use crate::page;
+
+const PER_PAGE: usize = 50;
 
 #[derive(Template)]
 #[template(path = "key_figure/stock.html")]
@@ -31,6 +33,7 @@ struct StockPage {
     finding: String,
     months: Vec<MonthLine>,
     dips: Vec<DipLine>,
+    pager: Pager,
 }
 
 struct MonthLine {
@@ -93,6 +96,13 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         month_line(&desk, (month, span), volumes, (found, dipped(month)))
     });
     let nothing = figure::volume(desk.units(), 0);
+    // What is nothing as it is shown is no difference to whoever reads it.
+    let differs = |dip: &&DipRow| figure::volume(desk.units(), dip.missing_ml) != nothing;
+    let shown: Vec<&DipRow> = dips.differing.iter().rev().filter(differs).collect();
+    let asked = (page_asked(form.typed("page")), PER_PAGE);
+    let pager = Pager::over(("dips", shown.len()), asked, |page| {
+        format!("/stock?{}&page={page}#dips", span.query())
+    });
     let (from, to) = Span::fields(&form, span);
     let status = if form.is_good() {
         StatusCode::OK
@@ -109,14 +119,8 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         span: span.words(),
         finding: finding(&desk, &dips, span),
         months: months.collect(),
-        dips: dips
-            .differing
-            .iter()
-            .rev()
-            .map(|dip| dip_line(&desk, dip))
-            // What is nothing as it is shown is no difference to whoever reads it.
-            .filter(|line| line.missing != nothing)
-            .collect(),
+        dips: pager.take(shown.into_iter().map(|dip| dip_line(&desk, dip))),
+        pager,
     };
     Ok((status, page::shown(&page)).into_response())
 }

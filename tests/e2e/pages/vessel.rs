@@ -33,6 +33,13 @@ fn every_vessel_of_the_shop_stands_with_its_gauge_and_what_there_is_to_say() {
     assert!(drums.contains("D-1") && !drums.contains("D-6") && !drums.contains("Cart A "));
     let none = page(&shop, As::Technician, "/vessels?kind=tank&holds=waste");
     assert!(none.contains("No vessel of this kind."), "{none}");
+    // Where the board leads to from the vessels it has no room for.
+    let look = page(&shop, As::Technician, "/vessels?look=yes");
+    assert!(
+        look.contains("D-8") && look.contains("No start date") && !look.contains("Cart A"),
+        "{look}"
+    );
+    assert!(!look.contains("Nothing amiss"), "{look}");
 }
 
 #[test]

@@ -16,13 +16,17 @@ use crate::vessel::vessel_status;
 
 /// So many of each are shown; the rest stands on a page of its own.
 const MOST: usize = 5;
+const MOST_VESSELS: usize = 12;
 
 /// Everything in the right column.
 #[derive(Clone, Debug)]
 pub(super) struct Beside {
     pub(super) jobs_today: i64,
     pub(super) jobs: Vec<JobLine>,
+    /// The gravest first.
     pub(super) vessels: Vec<VesselLine>,
+    /// Vessels to look at that are not shown.
+    pub(super) more_vessels: usize,
     pub(super) questions_open: i64,
     pub(super) questions: Vec<QuestionLine>,
     /// "2 jobs are under your name to be confirmed and 1 question is for you."
@@ -71,6 +75,14 @@ impl Beside {
         let vessels = read.list_vessels_of_shop_with_contents(shop).await;
         let questions = read.list_open_questions(Some(shop), most).await;
         let asked = crate::checking::count_own(desk, read).await?;
+        let vessels = vessels.map_err(WebError::fault)?;
+        let to_look_at = vessels
+            .iter()
+            .filter_map(|vessel| vessel_line(vessel, desk));
+        let mut vessels: Vec<VesselLine> = to_look_at.collect();
+        vessels.sort_by_key(|line| line.statuses.iter().map(|status| status.shape).min());
+        let more_vessels = vessels.len().saturating_sub(MOST_VESSELS);
+        vessels.truncate(MOST_VESSELS);
         Ok(Self {
             asked_of_you: asked_of_you(asked),
             jobs_today: read
@@ -82,11 +94,8 @@ impl Beside {
                 .iter()
                 .map(|job| job_line(job, desk))
                 .collect(),
-            vessels: vessels
-                .map_err(WebError::fault)?
-                .iter()
-                .filter_map(|vessel| vessel_line(vessel, desk))
-                .collect(),
+            vessels,
+            more_vessels,
             questions_open: read
                 .count_open_questions(Some(shop))
                 .await

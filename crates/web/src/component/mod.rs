@@ -7,6 +7,7 @@ mod bars;
 mod chart;
 mod field;
 mod gauge;
+mod pager;
 mod plot;
 mod qr;
 mod readout;
@@ -19,6 +20,7 @@ pub(crate) use field::{
     Width,
 };
 pub(crate) use gauge::Gauge;
+pub(crate) use pager::{Pager, page_asked};
 pub(crate) use plot::{Mark, Plot};
 pub(crate) use qr::Qr;
 pub(crate) use readout::{Known, Readout};
@@ -31,7 +33,7 @@ macro_rules! markup {
     )*};
 }
 
-markup! { Chart TextField TextArea QuantityField ChoiceField Field Gauge Plot Qr Readout Status Caution Bars }
+markup! { Chart TextField TextArea QuantityField ChoiceField Field Gauge Plot Qr Readout Status Caution Bars Pager }
 
 /// A field of any kind, for pages whose fields stand one below another.
 #[derive(Clone, Debug)]

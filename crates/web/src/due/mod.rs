@@ -109,7 +109,7 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
     let policy = upkeep::Asked::at(&desk)?.policy;
     Ok(page::shown(&ListPage {
         frame: desk.frame("Due work"),
-        counts: counts(&all),
+        counts: counts(all.iter().map(|(.., task)| task)),
         finding: finding(&all, told),
         rows: rows.map(|found| row(found, (told, &names))).collect(),
         narrowed: wanted.map(|(_, _, words, _)| *words),
@@ -128,7 +128,8 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
 
 /// How many tasks of a shop stand at each state, what is not due yet left out.
 pub(crate) fn waiting(units: &[Arc<UnitUpkeep>]) -> Vec<(Status, usize, String)> {
-    let mut counts = counts(&all_tasks(units));
+    let loops = units.iter().flat_map(|unit| &unit.loops);
+    let mut counts = counts(loops.flat_map(|known| &known.tasks));
     counts.retain(|(_, _, address)| !address.ends_with("not-yet"));
     counts
 }
@@ -158,18 +159,26 @@ fn all_tasks(units: &[Arc<UnitUpkeep>]) -> Vec<Found> {
     all
 }
 
-fn counts(all: &[Found]) -> Vec<(Status, usize, String)> {
-    STATES
+fn counts<'a>(tasks: impl Iterator<Item = &'a LoopTask>) -> Vec<(Status, usize, String)> {
+    let mut counts = STATES.map(|state| (state, 0_usize));
+    for task in tasks {
+        let own = counts
+            .iter_mut()
+            .find(|((state, ..), _)| *state == task.due.state);
+        if let Some((_, count)) = own {
+            *count = count.saturating_add(1);
+        }
+    }
+    counts
         .into_iter()
-        .map(|(state, code, words, shape)| {
-            let count = all.iter().filter(|(.., task)| task.due.state == state);
+        .filter(|(_, count)| *count > 0)
+        .map(|((_, code, words, shape), count)| {
             (
                 Status::new(shape, words),
-                count.count(),
+                count,
                 format!("/due?state={code}"),
             )
         })
-        .filter(|(_, count, _)| *count > 0)
         .collect()
 }
 

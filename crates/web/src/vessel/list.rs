@@ -6,14 +6,19 @@ use axum::response::Response;
 use domain::fleet::{Holds, Role, VesselKind};
 use storage::VesselNow;
 
-use super::view::VesselView;
+use super::view::{self, VesselView};
 use super::words::{KINDS, USES};
 use crate::WebError;
-use crate::component::{Choice, ChoiceField, ChoiceLook};
+use crate::component::{Choice, ChoiceField, ChoiceLook, Pager, page_asked};
 use crate::desk::{Desk, Frame};
 use crate::figure;
 use crate::form::Form;
 use crate::page;
+
+const PATH: &str = "/vessels";
+const PER_PAGE: usize = 50;
+/// Only those there is something to say about.
+const LOOK: &str = "look";
 
 #[derive(Template)]
 #[template(path = "vessel/list.html")]
@@ -25,6 +30,7 @@ struct ListPage {
     kind: ChoiceField,
     holds: ChoiceField,
     filtered: bool,
+    pager: Pager,
     may_add: bool,
 }
 
@@ -45,19 +51,35 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         })
         .collect();
     let at = (desk.units(), desk.now_ms(), desk.today());
-    let vessels = all
+    let to_look_at = form.typed(LOOK) == "yes";
+    let shown: Vec<&VesselNow> = all
         .iter()
         .filter(|vessel| kind.is_none_or(|kind| vessel.card.kind == kind))
         .filter(|vessel| holds.is_none_or(|holds| vessel.card.holds == holds))
-        .map(|vessel| VesselView::of(vessel, at))
+        .filter(|vessel| !to_look_at || view::wants_a_look(vessel, desk.today()))
         .collect();
+    let asked = (page_asked(form.typed("page")), PER_PAGE);
+    let pager = Pager::over(("vessels", shown.len()), asked, |page| {
+        let page = page.to_string();
+        let mut query = form_urlencoded::Serializer::new(String::new());
+        for name in ["kind", "holds", LOOK] {
+            if !form.typed(name).is_empty() {
+                query.append_pair(name, form.typed(name));
+            }
+        }
+        query.append_pair("page", &page);
+        format!("{PATH}?{}", query.finish())
+    });
+    let shown = pager.take(shown.into_iter()).into_iter();
+    let vessels = shown.map(|vessel| VesselView::of(vessel, at)).collect();
     Ok(page::shown(&ListPage {
         frame: desk.frame("Vessels"),
         vessels,
         totals,
         kind: filter(&form, ("kind", "Kind"), KINDS.map(VesselKind::word)),
         holds: filter(&form, ("holds", "Kept for"), USES.map(Holds::word)),
-        filtered: kind.is_some() || holds.is_some(),
+        filtered: kind.is_some() || holds.is_some() || to_look_at,
+        pager,
         may_add: desk.may(&[Role::Manager]),
     }))
 }

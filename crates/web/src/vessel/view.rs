@@ -107,6 +107,14 @@ fn statuses(vessel: &VesselNow, today: NaiveDate) -> Vec<Status> {
     found.into_iter().map(vessel_status).collect()
 }
 
+/// Whether something is to be done about a vessel: more than that nobody knows what it holds.
+pub(crate) fn wants_a_look(vessel: &VesselNow, today: NaiveDate) -> bool {
+    let held = vessel.held.as_ref().map(PlaceContents::held_now);
+    let found = remarks((&vessel.card, &vessel.stated), held, today);
+    let known = |remark: &VesselRemark| *remark != VesselRemark::ContentsUnknown;
+    found.iter().any(known)
+}
+
 /// A remark as a status.
 pub(crate) fn vessel_status(remark: VesselRemark) -> Status {
     let shape = match remark {

@@ -87,6 +87,14 @@ impl Asked {
         field
     }
 
+    /// A page of the plan, with the share of units that is wanted.
+    pub(super) fn plan_address(&self, path: &str, page: &str) -> String {
+        let wanted = self.form.typed(WANTED.0);
+        let parts = [(WANTED.0, wanted), ("page", page)];
+        let from = usize::from(wanted.is_empty());
+        self.address(path, self.shop.id, parts.get(from..).unwrap_or_default())
+    }
+
     /// An address of the same question with other parts.
     pub(super) fn address(&self, path: &str, shop: ShopId, parts: &[(&str, &str)]) -> String {
         let mut query = form_urlencoded::Serializer::new(String::new());

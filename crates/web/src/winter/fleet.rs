@@ -2,7 +2,9 @@
 
 use domain::book::outcome::{Figures, Knowledge};
 use domain::condition::policy::Policy;
-use domain::condition::readiness::{LoopReadiness, WinterLoop, WinterState, WinterUnit, readiness};
+use domain::condition::readiness::{
+    Coverage, LoopReadiness, WinterLoop, WinterState, WinterUnit, readiness,
+};
 use domain::condition::{Chemistry, Freeze, figures, test_age_days};
 use domain::ids::ShopId;
 use domain::moment::Moment;
@@ -64,6 +66,24 @@ pub(super) fn judge_all(shop: ShopId, loops: &[LoopFigures], cold: Cold) -> Vec<
         .collect();
     units.sort_by(|one, other| one.gravity().cmp(&other.gravity()));
     units
+}
+
+/// How many units are ready, of those of some loops: the same verdicts, with nothing told of them.
+pub(super) fn count_ready(loops: &[LoopFigures], cold: Cold) -> Coverage {
+    let units = loops.chunk_by(|one, next| one.unit == next.unit);
+    let mut coverage = Coverage { ready: 0, units: 0 };
+    for unit in units {
+        let mut states = unit.iter().map(|each| {
+            let each = of_loop(each, cold);
+            readiness(&each, cold.policy).state
+        });
+        coverage.units = coverage.units.saturating_add(1);
+        // The worst loop speaks for its unit.
+        if states.all(|state| state == WinterState::Ready) {
+            coverage.ready = coverage.ready.saturating_add(1);
+        }
+    }
+    coverage
 }
 
 fn judge_one(shop: ShopId, loops: &[LoopFigures], cold: Cold) -> Option<Each> {

@@ -25,7 +25,7 @@ use crate::page;
 use crate::unit::standing::Told;
 
 use asked::Asked;
-use fleet::{Cold, Each, judge_all};
+use fleet::{Cold, Each, count_ready, judge_all};
 use strip::{Row, Scale};
 
 const PATH: &str = "/winter";
@@ -103,8 +103,8 @@ pub(crate) fn in_short(desk: &Desk, loops: &[LoopFigures]) -> Result<String, Web
         now: desk.now_ms(),
         policy: Policies::on(desk.today()).map_err(WebError::fault)?,
     };
-    let units = judge_all(desk.shop.id, loops, cold);
-    Ok(finding(coverage(&units), cold.policy.winter.coverage))
+    let ready = count_ready(loops, cold);
+    Ok(finding(ready, cold.policy.winter.coverage))
 }
 
 async fn shops(
@@ -124,7 +124,7 @@ async fn shops(
                 ..asked.cold(desk)?
             };
             let loops = read.list_loop_figures(shop.id).await;
-            coverage(&judge_all(shop.id, &loops.map_err(WebError::fault)?, cold))
+            count_ready(&loops.map_err(WebError::fault)?, cold)
         };
         let ready = [("state", WinterState::Ready.code())];
         lines.push(ShopLine {
@@ -150,7 +150,7 @@ pub(crate) fn coverage_of(desk: &Desk, loops: &[LoopFigures]) -> Result<Coverage
         now: desk.now_ms(),
         policy: Policies::on(desk.today()).map_err(WebError::fault)?,
     };
-    Ok(coverage(&judge_all(desk.shop.id, loops, cold)))
+    Ok(count_ready(loops, cold))
 }
 
 fn coverage(units: &[Each]) -> Coverage {

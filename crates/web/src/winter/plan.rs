@@ -18,13 +18,17 @@ use super::fleet::{Each, judge_all};
 use super::step;
 use super::strip::status;
 use crate::WebError;
-use crate::component::{QuantityField, Status, TextField};
+use crate::component::{Pager, QuantityField, Status, TextField};
 use crate::desk::{Desk, Frame};
 use crate::figure;
 use crate::form::FormProblem;
 use crate::page;
 use crate::unit::row::unbroken;
 use crate::unit::standing::Told;
+
+const PATH: &str = "/winter/plan";
+/// Lines of either list on a page, which is a sheet or two on paper.
+const PER_PAGE: usize = 100;
 
 #[derive(Template)]
 #[template(path = "winter/plan.html")]
@@ -45,6 +49,8 @@ struct PlanPage {
     cost: String,
     lines: Vec<PlanLine>,
     not_planned: Vec<PlanLine>,
+    /// Of the lines, and of what is not planned.
+    pagers: [Pager; 2],
     /// What it was worked out with: what, how much, where from.
     policy: Vec<(String, String, &'static str)>,
     day: String,
@@ -101,13 +107,24 @@ fn lay_out(
 ) -> PlanPage {
     let told = Told::at(desk);
     let by_id: HashMap<UnitId, &Each> = units.iter().map(|unit| (unit.winter.unit, unit)).collect();
-    let lines = found.units.iter().flat_map(|(unit, steps)| {
+    let steps = found.units.iter().flat_map(|(unit, steps)| {
         let unit = by_id.get(unit).copied();
-        steps.iter().filter_map(move |step| {
-            Some(line(unit?, Some(step), (step.place, String::new()), told))
+        steps.iter().filter_map(move |step| Some((unit?, step)))
+    });
+    let steps: Vec<(&Each, &Step)> = steps.collect();
+    let pagers = [("steps", steps.len()), ("units", found.not_planned.len())];
+    let pagers = pagers.map(|of| {
+        Pager::over(of, (asked.page, PER_PAGE), |page| {
+            asked.plan_address(PATH, &page.to_string())
         })
     });
-    let not_planned = found.not_planned.iter().filter_map(|(unit, place, why)| {
+    let [of_steps, of_others] = &pagers;
+    let lines = of_steps
+        .take(steps.into_iter())
+        .into_iter()
+        .map(|(unit, step)| line(unit, Some(step), (step.place, String::new()), told));
+    let not_planned = of_others.take(found.not_planned.iter()).into_iter();
+    let not_planned = not_planned.filter_map(|(unit, place, why)| {
         let first = page::sentence(why.words());
         Some(line(by_id.get(unit)?, None, (*place, first), told))
     });
@@ -128,6 +145,7 @@ fn lay_out(
         cost: money(told, found.cost_hundredths),
         lines: lines.collect(),
         not_planned: not_planned.collect(),
+        pagers: pagers.clone(),
         policy: policy
             .rows
             .iter()
