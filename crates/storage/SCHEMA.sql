@@ -445,6 +445,15 @@ CREATE TABLE words (
   constraint words_salt_is_long check (length(salt) = 32)
 ) strict, without rowid;
 
+CREATE TABLE zero_checks (
+  seq integer primary key,
+  instrument blob not null,
+  day text not null,
+  millicelsius integer not null,
+  person blob,
+  happened_at integer not null
+) strict;
+
 CREATE INDEX check_runs_by_name on check_runs (name, id);
 
 CREATE INDEX container_events_of_kind
@@ -627,4 +636,7 @@ CREATE TRIGGER words_are_never_updated before update on words
 begin
   select raise(abort, 'a text is kept or removed, never changed');
 end;
+
+CREATE INDEX zero_checks_of_instrument
+  on zero_checks (instrument, day, happened_at, seq);
 

@@ -144,6 +144,8 @@ export const PAGES = [
   { name: 'fluid-edit', as: 'manager', path: firstOf('/settings/fluids', 'main table a') },
   { name: 'instruments', as: 'manager', path: '/settings/instruments' },
   { name: 'instrument-new-refused', as: 'manager', path: '/settings/instruments/new', then: press('Save instrument') },
+  { name: 'zero-check', as: 'manager', path: firstOf('/settings/instruments', 'main table td a') },
+  { name: 'zero-check-refused', as: 'manager', path: firstOf('/settings/instruments', 'main table td a'), then: press('Save zero check') },
   { name: 'instrument-edit', as: 'manager', path: firstOf('/settings/instruments', 'main table a') },
   { name: 'security', as: 'administrator', path: '/security' },
   { name: 'security-of-a-shop', as: 'manager', path: '/security?about=signing-on' },

@@ -2,6 +2,7 @@
 
 use crate::book::month::Statement;
 use crate::condition::stated::{NothingFound, PutOff};
+use crate::condition::zero::ZeroCheck;
 use crate::fleet::{Fluid, Instrument, Person, Roles, Shop, Site, Unit, Vessel};
 use crate::ids::{FactKey, PersonId, PlaceId, ShopId, UnitId};
 use crate::job::{Account, FluidNamed, Job};
@@ -459,6 +460,8 @@ statements! {
     PutOff(PutOff) "put_off"
     /// A leak that nobody found.
     NothingFound(NothingFound) "nothing_found"
+    /// An instrument checked with water.
+    ZeroCheck(ZeroCheck) "zero_check"
 }
 
 /// A fact as somebody recorded it.
@@ -523,7 +526,8 @@ impl Fact {
             | What::RulesAdopted(_)
             | What::Signed(_)
             | What::ProfileChosen(_)
-            | What::OtherWaste(_) => {}
+            | What::OtherWaste(_)
+            | What::ZeroCheck(_) => {}
         }
     }
 }

@@ -311,6 +311,10 @@ pub enum Measured {
 pub enum Doubt {
     /// The calibration had run out, or the strip lot had expired.
     OutOfDate,
+    /// By the last check with water before, it did not read zero.
+    ZeroOff,
+    /// It was checked with water before, and not in time.
+    ZeroNotChecked,
 }
 
 impl Doubt {
@@ -318,6 +322,10 @@ impl Doubt {
     pub const fn words(self) -> &'static str {
         match self {
             Self::OutOfDate => "out of date when it was read, so it counts with twice its error",
+            Self::ZeroOff => "its zero was off on water, so it counts with twice its error",
+            Self::ZeroNotChecked => {
+                "its zero was not checked with water in time, so it counts with twice its error"
+            }
         }
     }
 }

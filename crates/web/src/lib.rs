@@ -20,6 +20,7 @@ mod figure;
 mod form;
 mod health;
 mod help;
+mod instrument;
 pub mod intake;
 mod job;
 mod key_figure;

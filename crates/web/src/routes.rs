@@ -20,8 +20,8 @@ use tower_http::{catch_panic::CatchPanicLayer, compression::CompressionLayer, cs
 use crate::{
     AppState, BODY_LIMIT, WebError, answer, asset, board, body, book_check, checking, corrosion,
     desk::{self, Asked, Who},
-    due, error, health, help, intake, job, key_figure, label, laboratory, leak, own_name, person,
-    record, retrofit, screen_size, setting,
+    due, error, health, help, instrument, intake, job, key_figure, label, laboratory, leak,
+    own_name, person, record, retrofit, screen_size, setting,
     sign_on::{enter, own_password, prove, set_up, stay, tablet as enrolling},
     stock, tablet, unit, vessel, waiting, waste, winter,
 };
@@ -341,6 +341,7 @@ fn people() -> Vec<Entry> {
 /// What a shop is set to.
 fn settings() -> Vec<Entry> {
     const FLUID: &str = "/settings/fluids/{fluid}/edit";
+    const ZERO: &str = "/instruments/{instrument}/zero";
     const INSTRUMENT: &str = "/settings/instruments/{instrument}/edit";
     vec![
         get("/settings", LET_IN, setting::show),
@@ -348,6 +349,8 @@ fn settings() -> Vec<Entry> {
         post("/settings/shop", LET_IN, setting::submit_shop),
         get("/settings/shops/new", RUN, setting::show_new_shop),
         post("/settings/shops/new", RUN, setting::submit_new_shop),
+        get(ZERO, WORK, instrument::show),
+        post(ZERO, WORK, instrument::submit),
         get("/settings/fluids", LET_IN, setting::show_list::<Fluid>),
         get("/settings/fluids/new", LET_IN, setting::show_new::<Fluid>),
         post("/settings/fluids/new", LET_IN, setting::submit_new::<Fluid>),

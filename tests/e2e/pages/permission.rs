@@ -3,7 +3,10 @@
 
 use std::{fs, path::Path};
 
-use domain::{fleet::Role, ids::UnitId};
+use domain::{
+    fleet::{Role, Tool},
+    ids::UnitId,
+};
 use uuid::Uuid;
 use web::{
     intake::derived::unit_code,
@@ -102,9 +105,11 @@ impl Subjects {
             let jobs = read.list_jobs_of_shop(shop, None, 1).await.unwrap();
             let people = read.list_people(shop).await.unwrap();
             let instruments = read.list_instruments(shop).await.unwrap();
+            // What is checked with water is one of these.
+            let instrument = instruments.iter().find(|it| it.tool == Tool::Refractometer);
             let fluids = read.list_fluids().await.unwrap();
             Self {
-                instrument: instruments.first().unwrap().id.0,
+                instrument: instrument.unwrap().id.0,
                 fluid: fluids.first().unwrap().id.0,
                 tablet,
                 unit: units.first().unwrap().id.0,

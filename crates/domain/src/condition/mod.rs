@@ -24,6 +24,7 @@ pub mod retrofit;
 pub mod stated;
 pub mod task;
 pub mod vessel;
+pub mod zero;
 
 pub use figures::{Chemistry, DEVIATIONS_AT_95, Freeze};
 pub use freeze::{

@@ -14,6 +14,7 @@ use super::leak::exposure::Per;
 use super::leak::{LeakPolicy, RatePolicy};
 use super::readiness::WinterPolicy;
 use super::retrofit::RetrofitPolicy;
+use super::zero::ZeroPolicy;
 use crate::book::component::{INHIBITOR_CLASSES, InhibitorClass};
 use crate::quantity::rounding::nearest;
 use crate::quantity::{Distance, FractionByVolume, RunningTime, TemperatureDifference};
@@ -68,6 +69,8 @@ pub struct Policy {
     pub due: DuePolicy,
     /// The programme of fitted drains.
     pub retrofit: RetrofitPolicy,
+    /// Instruments checked with water.
+    pub zero: ZeroPolicy,
 }
 
 /// All versions of the policy.
@@ -158,6 +161,10 @@ fn policy(mut fields: Fields<'_>) -> Result<Policy, Unusable> {
         capacity: capacity(&mut fields)?,
         due: due(&mut fields)?,
         retrofit: retrofit(&mut fields, winter.minute_hundredths)?,
+        zero: ZeroPolicy {
+            every_days: fields.take("zero_check_every", days)?.value,
+            off_above: fields.take("zero_check_off_above", difference)?.value,
+        },
     };
     fields.nothing_left()?;
     Ok(found)

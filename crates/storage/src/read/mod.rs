@@ -20,6 +20,7 @@ mod sample;
 mod trail;
 mod unfinished;
 mod waste;
+mod zero_check;
 
 pub use balance::PlaceBalance;
 pub use board::{AfterUnit, FoundUnit, LoopFigures, LoopState, UnitSearch};

@@ -21,6 +21,7 @@ mod subject;
 mod unit;
 mod vessel;
 mod vessel_month;
+mod zero_check;
 
 pub(crate) use subject::subjects;
 pub(crate) use unit::searched;
@@ -31,7 +32,7 @@ use domain::fact::{Recorded, What};
 use sqlx::{AssertSqlSafe, SqliteConnection};
 
 /// All views, in an order in which they can be emptied: what points before what is pointed at.
-pub const VIEWS: [&str; 29] = [
+pub const VIEWS: [&str; 30] = [
     "facts_about",
     "sites",
     "shops",
@@ -51,6 +52,7 @@ pub const VIEWS: [&str; 29] = [
     "photo_removals",
     "said",
     "container_events",
+    "zero_checks",
     "outcomes",
     "place_changes",
     "questions",
@@ -142,6 +144,7 @@ pub(crate) async fn take(
             What::PhotoRemoved(removed) => photo::take_out(connection, entry, removed).await?,
             What::ContainerEvent(stated) => container::take(connection, entry, stated).await?,
             What::Said(said) => said::take(connection, entry, said).await?,
+            What::ZeroCheck(checked) => zero_check::take(connection, entry, checked).await?,
             What::Opening(_)
             | What::Job(_)
             | What::Void(_)

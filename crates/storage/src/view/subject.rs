@@ -73,6 +73,7 @@ pub(crate) fn subjects(fact: &Fact) -> BTreeSet<Uuid> {
         What::OtherWaste(other) => all.extend([other.site.0]),
         What::PutOff(put_off) => all.extend([put_off.place.0]),
         What::NothingFound(looked) => all.extend([looked.place.0]),
+        What::ZeroCheck(checked) => all.extend([checked.instrument.0]),
     }
     all
 }

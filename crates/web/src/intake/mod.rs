@@ -8,6 +8,7 @@ mod decided;
 pub mod derived;
 mod directory;
 pub mod fluid;
+mod instrument;
 mod lines;
 mod lookup;
 mod post;

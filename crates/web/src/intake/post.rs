@@ -18,9 +18,11 @@ use uuid::Uuid;
 use super::answer::{Held, answer};
 use super::decided::{self, decided};
 use super::derived::{self, fact_key, normal_name};
+use super::instrument;
 use super::lookup;
 use super::read::{ReadJob, read};
 use super::written::{FieldProblem, Problems, WrittenJob};
+use crate::job::doubt;
 use crate::{AppState, Transport, WebError};
 
 /// The handler.
@@ -67,9 +69,13 @@ pub(crate) async fn post(
     let found = lookup::names(&mut reading, &written)
         .await
         .map_err(WebError::fault)?;
+    let mut job = read(&written, &found.names, Some(now)).map_err(|problems| refused(&problems))?;
+    instrument::name(&mut reading, &written, &mut job)
+        .await?
+        .map_err(|problem| refused(&[problem]))?;
+    doubt::mark(&mut reading, &mut job.fact).await?;
     // The snapshot must not be held while waiting for the writer.
     drop(reading);
-    let job = read(&written, &found.names, Some(now)).map_err(|problems| refused(&problems))?;
     let units = found.units_of_measure(job.shop.id);
     write_what_is_new(&state.store, &job).await?;
     let appended = state

@@ -251,7 +251,12 @@ fn read_fluids(
 fn read_reading(written: &WrittenJob, problems: &mut Problems) -> Option<Read> {
     let typed = filled(written.reading.as_ref());
     if typed.is_none() {
-        for (column, field) in [("tool", &written.tool), ("scale", &written.scale)] {
+        let about = [
+            ("tool", &written.tool),
+            ("scale", &written.scale),
+            ("instrument", &written.instrument),
+        ];
+        for (column, field) in about {
             if let Some(found) = filled(field.as_ref()) {
                 problems.note(
                     column,

@@ -61,6 +61,8 @@ pub struct WrittenJob {
     pub tool: Option<String>,
     /// The glycol its scale is for: "EG" or "PG".
     pub scale: Option<String>,
+    /// The tag of the instrument it was read with, as it stands on the shop's list.
+    pub instrument: Option<String>,
     /// Of an answer: the code of the question about the job in `replaces`.
     pub question: Option<String>,
     /// Of an answer: the line the question is about, counted from 0.

@@ -1,12 +1,11 @@
 //! Condition test: what was read of the coolant in a loop or vessel, and with what.
 
 use askama::Template;
-use chrono::NaiveDate;
 use domain::book::component::Base;
 use domain::condition::laboratory::Analyte;
 use domain::fleet::{Instrument, Tool};
 use domain::ids::InstrumentId;
-use domain::job::{Account, Details, Doubt, Job, JobKind, Line, Measured, Reading};
+use domain::job::{Account, Details, Job, JobKind, Line, Measured, Reading};
 use domain::quantity::{FractionByVolume, Temperature, Unit};
 
 use super::common::{Common, read_place, sentence_case};
@@ -81,6 +80,8 @@ struct Page {
     common: Common,
     caution: Caution,
     instrument: ChoiceField,
+    /// Where those of them are checked with water that are: tag and address.
+    zero_checks: Vec<(String, String)>,
     tool: ChoiceField,
     freeze: QuantityField,
     at_or_below: bool,
@@ -109,7 +110,6 @@ struct With {
     tool: Tool,
     instrument: Option<InstrumentId>,
     scale: Option<Base>,
-    doubt: Option<Doubt>,
 }
 
 /// What holds for all readings of one sample.
@@ -185,7 +185,6 @@ impl Sheet for ConditionTest {
                 tool,
                 instrument: with.instrument.filter(|_| own),
                 scale: None,
-                doubt: with.doubt.filter(|_| own),
             };
             sample.line(measured, with)
         });
@@ -253,6 +252,7 @@ impl Sheet for ConditionTest {
                 text: "Take the sample only below 50 °C (122 °F) and at 0 gauge. Eye protection on. Wipe drips, keep it from animals.",
             },
             instrument: instrument_field(form, ground),
+            zero_checks: zero_checks(ground),
             tool: tool_field(form),
             freeze: QuantityField {
                 sign: Some(if form.typed("freeze_sign") == "above" {
@@ -319,7 +319,8 @@ impl Sample {
             sample_point: self.point.clone(),
             sample_temperature: self.temperature.clone().filter(|_| of_strength),
             warm: self.warm,
-            doubt: with.doubt,
+            // Marked once the day is known: see `doubt`.
+            doubt: None,
         })
     }
 }
@@ -461,7 +462,6 @@ fn read_with(form: &mut Form, ground: &Ground) -> Option<With> {
             tool,
             instrument: None,
             scale: scale?,
-            doubt: None,
         });
     }
     if !form.ask(TOOL.0).is_empty() {
@@ -485,16 +485,7 @@ fn read_with(form: &mut Form, ground: &Ground) -> Option<With> {
         tool: instrument.tool,
         instrument: Some(instrument.id),
         scale: scale?.or(instrument.scale),
-        doubt: instrument.doubt_on(day_done(form, ground)),
     })
-}
-
-/// The day it was read, as far as the form says one.
-fn day_done(form: &Form, ground: &Ground) -> NaiveDate {
-    match form.typed("when") {
-        "earlier" => form.typed("day").trim().parse().unwrap_or(ground.today),
-        _ => ground.today,
-    }
 }
 
 fn read_with_known(ground: &Ground, id: InstrumentId) -> Option<&Instrument> {
@@ -591,6 +582,13 @@ fn instrument_field(form: &Form, ground: &Ground) -> ChoiceField {
     form.choice_field(INSTRUMENT, "", entries, ChoiceLook::OneOf)
 }
 
+fn zero_checks(ground: &Ground) -> Vec<(String, String)> {
+    let checked = ground.instruments.iter();
+    let checked = checked.filter(|instrument| ground.zeroes.contains_key(&instrument.id));
+    let named = checked.map(|each| (each.tag.clone(), crate::instrument::address(each.id)));
+    named.collect()
+}
+
 fn instrument_hint(instrument: &Instrument, ground: &Ground) -> String {
     let scale = instrument
         .scale
@@ -605,11 +603,14 @@ fn instrument_hint(instrument: &Instrument, ground: &Ground) -> String {
             String::new()
         }
     });
+    let zero = ground.zeroes.get(&instrument.id);
+    let zero = zero.map(|zero| format!(", {}", zero.warning(instrument)));
     format!(
-        "{}{}{}",
+        "{}{}{}{}",
         instrument.tool.word(),
         scale.unwrap_or_default(),
-        due.unwrap_or_default()
+        due.unwrap_or_default(),
+        zero.unwrap_or_default()
     )
 }
 

@@ -1,10 +1,12 @@
 //! What a job stands on: the unit or vessel, its shop, what is there to draw from and put into.
 
+use std::collections::HashMap;
+
 use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 use domain::book::component::{Base, InhibitorClass};
 use domain::fleet::{Fluid, Holds, Instrument, Loop, Shop, Unit, Vessel};
-use domain::ids::{PlaceId, ShopId, UnitId};
+use domain::ids::{InstrumentId, PlaceId, ShopId, UnitId};
 use domain::job::JobKind;
 use domain::quantity::UnitsOfMeasure;
 use storage::{FittedPort, PlaceContents, VesselNow};
@@ -14,6 +16,7 @@ use crate::WebError;
 use crate::desk::Desk;
 use crate::figure;
 use crate::form::Form;
+use crate::instrument::Zero;
 use crate::intake::derived::{self, USUAL_LOOP};
 
 use super::sheet::DoneOn;
@@ -86,6 +89,8 @@ pub(crate) struct Ground {
     pub(crate) vessels: Vec<KnownVessel>,
     pub(crate) fluids: Vec<Fluid>,
     pub(crate) instruments: Vec<Instrument>,
+    /// How those of them stand that are checked with water.
+    pub(crate) zeroes: HashMap<InstrumentId, Zero>,
     /// The vessel this unit was last topped up from.
     pub(crate) last_source: Option<PlaceId>,
     /// The ports last fitted here, newest first; of a unit only.
@@ -308,15 +313,20 @@ impl Ground {
             ),
             Subject::Vessel(_) => (None, Vec::new()),
         };
+        let instruments = read.list_instruments(shop.id).await;
+        let instruments = instruments.map_err(WebError::fault)?;
+        let mut zeroes = HashMap::new();
+        for instrument in &instruments {
+            let zero = Zero::of(desk, read, instrument).await?;
+            zeroes.extend(zero.map(|zero| (instrument.id, zero)));
+        }
         Ok(Self {
             subject,
             held,
             vessels,
             fluids: read.list_fluids().await.map_err(WebError::fault)?,
-            instruments: read
-                .list_instruments(shop.id)
-                .await
-                .map_err(WebError::fault)?,
+            instruments,
+            zeroes,
             last_source,
             fitted_ports,
             now: desk.now(),

@@ -10,6 +10,7 @@ mod common;
 mod condition_test;
 pub(crate) mod correct;
 mod dip;
+pub(crate) mod doubt;
 mod drained;
 pub(crate) mod entered;
 mod exchange;

@@ -10,6 +10,7 @@ use uuid::Uuid;
 
 use super::common::{self, Shared};
 use super::correct;
+use super::doubt;
 use super::ground::{Ground, Subject};
 use super::sheet::{Parts, Sheet};
 use crate::WebError;
@@ -90,7 +91,8 @@ pub(super) async fn read(
         );
         return Ok(Sent::Refused);
     }
-    let fact = fact(desk, (sheet, ground), parts, shared);
+    let mut fact = fact(desk, (sheet, ground), parts, shared);
+    doubt::mark(&mut desk.read().await?, &mut fact).await?;
     Ok(Sent::Ready(key, Box::new(fact)))
 }
 

@@ -104,6 +104,7 @@ pub(super) fn want(wanted: &mut Wanted, fact: &Fact) {
         }
         What::PutOff(put_off) => wanted.places.extend([put_off.place]),
         What::NothingFound(looked) => wanted.places.extend([looked.place]),
+        What::ZeroCheck(checked) => wanted.instruments.extend([checked.instrument]),
         What::MovedToShop(MovedToShop::Vessel { vessel, .. }) => wanted.places.extend([*vessel]),
         What::MovedToShop(MovedToShop::Person { person, .. }) => wanted.people.extend([*person]),
         _ => {}
@@ -160,6 +161,7 @@ pub(super) fn subject(names: &Names, fact: &Fact, meant: Option<String>) -> Stri
         What::OtherWaste(other) => other.month.to_string(),
         What::PutOff(put_off) => names.place(put_off.place),
         What::NothingFound(looked) => names.place(looked.place),
+        What::ZeroCheck(checked) => names.instrument(checked.instrument),
         What::RulesAdopted(rules) => format!("version {}", rules.version),
         What::Void(_)
         | What::Answer(_)
@@ -348,6 +350,10 @@ fn decided(cards: Cards<'_>, what: &What, subject: String) -> Vec<Field> {
             field("Work", put_off.task.words()),
             field("Put off until", put_off.until.to_string()),
         ],
+        What::ZeroCheck(checked) => {
+            let read = cards.units.temperature(checked.reads.value);
+            vec![field("Read of water", as_typed(&checked.reads, &read))]
+        }
         _ => Vec::new(),
     });
     fields

@@ -37,6 +37,7 @@ pub(crate) fn kind_word(code: &str) -> &str {
         "other_waste" => "other hazardous waste",
         "put_off" => "due work put off",
         "nothing_found" => "no leak found",
+        "zero_check" => "zero check",
         other => other,
     }
 }

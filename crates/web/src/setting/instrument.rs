@@ -1,6 +1,7 @@
 //! `/settings/instruments`: what the shop measures with, and until when it may be believed.
 
 use domain::book::component::Base;
+use domain::condition::zero;
 use domain::fact::What;
 use domain::fleet::{Instrument, Tool};
 use domain::ids::InstrumentId;
@@ -11,6 +12,8 @@ use crate::WebError;
 use crate::component::{Choice, ChoiceLook, Field, Width};
 use crate::desk::Desk;
 use crate::form::{Form, Presence};
+use crate::instrument::{self, Zero};
+use crate::job::sentence_case;
 
 type Named = (&'static str, &'static str);
 
@@ -38,8 +41,14 @@ const SCALES: [(&str, &str, Option<Base>); 3] = [
 impl Listed for Instrument {
     const WORD: &'static str = "instrument";
     const LIST: Named = ("/settings/instruments", "Instruments");
-    const ABOUT: &'static str = "What this shop measures with. A reading carries the error of its instrument, and twice that once the instrument is out of date.";
-    const COLUMNS: &'static [&'static str] = &["Instrument", "Kind", "Scale", "Calibration due"];
+    const ABOUT: &'static str = "What this shop measures with. A reading carries the error of its instrument, and twice that once the instrument is out of date or its zero check is off or due.";
+    const COLUMNS: &'static [&'static str] = &[
+        "Instrument",
+        "Kind",
+        "Scale",
+        "Calibration due",
+        "Zero check",
+    ];
     const NAME: Named = ("tag", "Tag on it");
 
     fn id(&self) -> Uuid {
@@ -62,11 +71,15 @@ impl Listed for Instrument {
             Some(due) if self.is_due_soon(today) => format!("{due}, due soon"),
             Some(due) => due.to_string(),
         };
-        vec![
+        let mut cells = vec![
             self.tool.word().to_owned(),
             self.scale.map_or("none", Base::word).to_owned(),
             due,
-        ]
+        ];
+        if !zero::is_checked_with_water(self) {
+            cells.push("not checked so".to_owned());
+        }
+        cells
     }
 
     fn fields(_: &Desk, form: &Form) -> Vec<Field> {
@@ -123,6 +136,11 @@ impl Listed for Instrument {
 
     fn name_in_use(other: &str) -> String {
         format!("another instrument has the tag {other}; give another one")
+    }
+
+    async fn kept_beside(&self, desk: &Desk) -> Result<Option<(String, String)>, WebError> {
+        let zero = Zero::of(desk, &mut desk.read().await?, self).await?;
+        Ok(zero.map(|zero| (sentence_case(&zero.words()), instrument::address(self.id))))
     }
 
     async fn list(desk: &Desk) -> Result<Vec<Self>, WebError> {

@@ -10,13 +10,14 @@ use domain::fact::What;
 use domain::ids::FactKey;
 use uuid::Uuid;
 
+use crate::WebError;
 use crate::card::{self, Added, Before, Change, Sheet};
 use crate::component::Field;
 use crate::desk::{Desk, Frame};
 use crate::form::Form;
 use crate::intake::derived;
+use crate::page::{self, sentence};
 use crate::person::RUNS_PEOPLE;
-use crate::{WebError, page};
 
 /// A card that the settings keep in a list.
 pub(crate) trait Listed: Sized + Send + Sync {
@@ -46,6 +47,14 @@ pub(crate) trait Listed: Sized + Send + Sync {
     /// What is wrong with the name that another one has.
     fn name_in_use(other: &str) -> String;
 
+    /// What is kept of it beside its card, in the last column: words and where that is changed.
+    fn kept_beside(
+        &self,
+        _: &Desk,
+    ) -> impl Future<Output = Result<Option<(String, String)>, WebError>> + Send {
+        async { Ok(None) }
+    }
+
     fn list(desk: &Desk) -> impl Future<Output = Result<Vec<Self>, WebError>> + Send;
     /// The one with this id, if whoever asks sees it.
     fn find(desk: &Desk, id: Uuid) -> impl Future<Output = Result<Option<Self>, WebError>> + Send;
@@ -70,6 +79,8 @@ struct ListRow {
     name: String,
     /// In the order of the columns after the first.
     cells: Vec<String>,
+    /// The last column, with where it is changed.
+    beside: Option<(String, String)>,
 }
 
 impl ListRow {
@@ -96,18 +107,22 @@ fn sheet<'a, T: Listed>(desk: &'a Desk, card: Option<&T>) -> Sheet<'a> {
 pub(crate) async fn show_list<T: Listed>(desk: Desk) -> Result<Response, WebError> {
     let (list, heading) = T::LIST;
     let cards = T::list(&desk).await?;
-    let row = |card: &T| ListRow {
-        address: format!("{list}/{}/edit", card.id()),
-        name: card.name().to_owned(),
-        cells: card.cells(&desk),
-    };
+    let mut rows = Vec::new();
+    for card in &cards {
+        rows.push(ListRow {
+            address: format!("{list}/{}/edit", card.id()),
+            name: card.name().to_owned(),
+            cells: card.cells(&desk),
+            beside: card.kept_beside(&desk).await?,
+        });
+    }
     Ok(page::shown(&ListPage {
         frame: desk.frame(heading),
         heading,
         about: T::ABOUT,
         add: (format!("{list}/new"), format!("Add {}", T::WORD)),
         columns: T::COLUMNS,
-        rows: cards.iter().map(row).collect(),
+        rows,
     }))
 }
 
@@ -158,7 +173,12 @@ pub(crate) async fn show_edit<T: Listed>(
     let mut form = card.on_record(&desk);
     let mut read = desk.read().await?;
     card::stand_on_last(&mut read, (card.id(), T::KINDS), &mut form).await?;
-    Ok(sheet(&desk, Some(&card)).draw(&desk, &form))
+    drop(read);
+    let mut sheet = sheet(&desk, Some(&card));
+    if let Some((words, _)) = card.kept_beside(&desk).await? {
+        sheet.about = format!("{} {}", sentence(&words), sheet.about);
+    }
+    Ok(sheet.draw(&desk, &form))
 }
 
 /// POST of a card on record.

@@ -219,6 +219,7 @@ fn subject(fact: &Fact, names: &Names) -> String {
             .map_or_else(|| "all waste coolant".to_owned(), place),
         What::OtherWaste(other) => other.month.to_string(),
         What::NothingFound(looked) => place(looked.place),
+        What::ZeroCheck(checked) => format!("water read {}", checked.reads.typed),
         What::PutOff(put_off) => format!("{}: {}", place(put_off.place), put_off.task.words()),
     }
 }
