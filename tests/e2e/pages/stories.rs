@@ -21,12 +21,16 @@ fn vessel(shop: &Shop, name: &str) -> String {
 
 /// The page of the job behind a heading of a unit's history, found by what its line says.
 fn job_of(shop: &Shop, number: &str, said: &str) -> String {
-    let body = shop.get(As::HarbourManager, &unit(shop, number)).body;
+    job_as(As::HarbourManager, shop, (number, said))
+}
+
+fn job_as(who: As, shop: &Shop, (number, said): (&str, &str)) -> String {
+    let body = shop.get(who, &unit(shop, number)).body;
     let history = body.split("class=\"history\"").nth(1).unwrap();
     let line = history.split("<li").find(|line| text(line).contains(said));
     let address = line.unwrap().split("href=\"/jobs/").nth(1).unwrap();
     let address = address.split('"').next().unwrap();
-    page(shop, As::HarbourManager, &format!("/jobs/{address}"))
+    page(shop, who, &format!("/jobs/{address}"))
 }
 
 /// A PG loop read on the EG scale as −40: kept as a question, moves nothing; the laboratory's −30 governs.
@@ -134,5 +138,36 @@ fn story_14_the_tanks_test_counts_in_every_bus_that_was_filled_from_it() {
     assert!(
         row.contains("put in 2.1 L of concentrate"),
         "{row}: the plan names the litres"
+    );
+}
+
+/// A laboratory's sheets as they are taken in from its file: what one hints at stands on the unit's page,
+/// and the list has rows of each kind.
+#[test]
+fn the_laboratorys_sheets_hint_and_some_are_still_out() {
+    let shop = Shop::open();
+    let list = page(&shop, As::Manager, "/laboratory");
+    for part in [
+        "Ask the laboratory 1",
+        "No result yet 1",
+        "Result here 4",
+        "3309",
+        "3314",
+        "3308",
+    ] {
+        assert!(list.contains(part), "{part}: {list}");
+    }
+    let plow = page(&shop, As::Manager, &unit(&shop, "3308"));
+    let hint = "hard water may have been used for make-up";
+    assert!(plow.to_lowercase().contains(hint), "{plow}");
+    let sheet = job_as(As::Manager, &shop, ("3307", "pH 6.8"));
+    assert!(
+        sheet.contains("ombustion gas may be getting into the coolant"),
+        "{sheet}"
+    );
+    let put_off = page(&shop, As::Manager, "/due?state=put-off");
+    assert!(
+        put_off.contains("Put off until 2026-10-16 by P8: out on the pass"),
+        "{put_off}"
     );
 }

@@ -3,7 +3,7 @@
 use domain::book::component::{Base, InhibitorClass};
 use domain::fact::{By, What};
 use domain::fleet::Tool;
-use domain::ids::FactKey;
+use domain::ids::{FactKey, ShopId};
 use domain::job::{
     Account, Details, DipRead, Fit, Intent, Job, JobKind, Line, Measured, Meter, MeterRead,
     MeterSource, Movement, Reading,
@@ -67,7 +67,7 @@ impl Floor {
             at,
             by: self.on_a_tablet(person),
             arrival: Arrival::AsItCame,
-            job: blank(kind, yard, self.seed),
+            job: blank(kind, yard.shop(self.seed)),
             yard,
         })
     }
@@ -320,10 +320,10 @@ impl Floor {
     }
 }
 
-fn blank(kind: JobKind, yard: Yard, seed: u64) -> Job {
+pub(super) fn blank(kind: JobKind, shop: ShopId) -> Job {
     Job {
         kind,
-        shop: yard.shop(seed),
+        shop,
         unit: None,
         place: None,
         lines: Vec::new(),
@@ -344,7 +344,7 @@ fn blank(kind: JobKind, yard: Yard, seed: u64) -> Job {
 }
 
 /// "6.8" as 6,800 thousandths.
-fn thousandths(text: &str) -> Made<i64> {
+pub(super) fn thousandths(text: &str) -> Made<i64> {
     let unfit = || Unmade::Missing(format!("a number in {text}"));
     let (whole, rest) = text.split_once('.').unwrap_or((text, ""));
     let rest: i64 = format!("{rest:0<3}").parse().map_err(|_| unfit())?;

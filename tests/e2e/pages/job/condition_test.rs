@@ -240,3 +240,174 @@ fn what_is_read_with_an_instrument_out_of_date_is_kept_and_marked() {
     assert_eq!(readings(&saved)[0].doubt, None);
     shop.book_is_closed();
 }
+
+/// A card that is set to a later day does not make an older reading better: the correction keeps the mark.
+/// On another day, or with another instrument, it is looked at anew.
+#[test]
+fn a_correction_keeps_the_mark_of_its_instrument_and_day() {
+    let shop = Shop::open();
+    let card = |due| {
+        [
+            ("tag", "S-9"),
+            ("tool", "strip"),
+            ("scale", "none"),
+            ("calibration_due", due),
+        ]
+    };
+    let list = "/settings/instruments";
+    let new = Form::open(&shop, As::Manager, "/settings/instruments/new");
+    new.with_all(&card("2026-10-04")).saved(&shop, As::Manager);
+    let lot = instrument(&shop, "3310", "S-9");
+    let test = Paper::on_unit(&shop, TECHNICIAN, ("3310", "condition_test"))
+        .with_all(&[("instrument", &lot), ("strength", "50")]);
+    let saved = test.saved(&shop, TECHNICIAN);
+    assert_eq!(readings(&saved)[0].doubt, Some(Doubt::OutOfDate));
+    let edit = Form::open(&shop, As::Manager, &format!("{list}/{lot}/edit"));
+    edit.with_all(&card("2027-10-04")).saved(&shop, As::Manager);
+    let path = format!("/jobs/{}/correct", test.get("key"));
+    let page = shop.get(TECHNICIAN, &path);
+    assert_eq!(page.status, 200, "{}", page.body);
+    let corrected = test
+        .shown_again(&page)
+        .with_all(&[("strength", "51"), ("replace_reason", "misread")])
+        .saved(&shop, TECHNICIAN);
+    assert_eq!(readings(&corrected)[0].doubt, Some(Doubt::OutOfDate));
+    // A new test is of the new card.
+    let again = Paper::on_unit(&shop, TECHNICIAN, ("3312", "condition_test"))
+        .with_all(&[("instrument", &lot), ("strength", "50")]);
+    assert_eq!(readings(&again.saved(&shop, TECHNICIAN))[0].doubt, None);
+    shop.book_is_closed();
+}
+
+fn instrument(shop: &Shop, unit: &str, tag: &str) -> String {
+    let id = shop.read(async |read| {
+        let unit = read.find_unit_by_number(unit).await.unwrap().unwrap();
+        let all = read.list_instruments(unit.shop).await.unwrap();
+        all.into_iter().find(|it| it.tag == tag).unwrap().id
+    });
+    id.to_string()
+}
+
+/// R-1 was checked this morning, R-3 a week ago, in the demonstration.
+#[test]
+fn a_zero_that_is_off_or_not_checked_is_told_before_typing_and_weighs_less() {
+    let shop = Shop::open();
+    let sheet = super::paper::unit_path(&shop, "3310", "condition_test");
+    let told = |shop: &Shop| text(&shop.get(TECHNICIAN, &sheet).body);
+    let page = told(&shop);
+    let good = "zero checked on 2026-10-05, next due 2026-10-06";
+    assert!(page.contains(good), "{page}");
+    let late = "zero check due since 2026-09-29: it counts with twice its error";
+    assert!(page.contains(late), "{page}");
+    let (one, other) = (
+        instrument(&shop, "3310", "R-1"),
+        instrument(&shop, "3310", "R-3"),
+    );
+    let test = |lot: &str| {
+        Paper::on_unit(&shop, TECHNICIAN, ("3310", "condition_test"))
+            .with_all(&[("instrument", lot), ("scale", "eg"), ("strength", "55")])
+            .saved(&shop, TECHNICIAN)
+    };
+    assert_eq!(readings(&test(&one))[0].doubt, None);
+    assert_eq!(
+        readings(&test(&other))[0].doubt,
+        Some(Doubt::ZeroNotChecked)
+    );
+    let path = format!("/instruments/{one}/zero");
+    let check = |reads: &str, sign: &str| {
+        Form::open(&shop, TECHNICIAN, &path)
+            .with_all(&[("reads", reads), ("reads_sign", sign)])
+            .saved(&shop, TECHNICIAN)
+    };
+    let leads_to = check("0.8", "below");
+    assert_eq!(leads_to, path);
+    let said = text(&shop.get(TECHNICIAN, &leads_to).body);
+    let off = "off on 2026-10-05: it read \u{2212}0.8 °C on water";
+    assert!(said.contains(off), "{said}");
+    let page = told(&shop);
+    assert!(
+        page.contains(&format!("{off}: it counts with twice its error")),
+        "{page}"
+    );
+    assert_eq!(readings(&test(&one))[0].doubt, Some(Doubt::ZeroOff));
+    let list = text(&shop.get(As::Manager, "/settings/instruments").body);
+    assert!(list.contains(off), "{list}");
+    let card = text(
+        &shop
+            .get(As::Manager, &format!("/settings/instruments/{one}/edit"))
+            .body,
+    );
+    assert!(card.contains(off), "{card}");
+    // Set to zero, and checked again.
+    check("0", "below");
+    assert_eq!(readings(&test(&one))[0].doubt, None);
+    assert!(told(&shop).contains(good));
+    let refused = Form::open(&shop, TECHNICIAN, &path)
+        .with("reads", "water")
+        .refused(&shop, TECHNICIAN);
+    assert_eq!(refused.len(), 1, "{refused:?}");
+    let strips = instrument(&shop, "3310", "S-2503 (strip lot)");
+    let none = shop.get(TECHNICIAN, &format!("/instruments/{strips}/zero"));
+    assert_eq!(none.status, 404);
+    shop.book_is_closed();
+}
+
+/// Another program names the instrument by its tag, and the same is said of it.
+#[test]
+fn what_another_program_reads_is_marked_as_well() {
+    let shop = Shop::open();
+    let send = |key: u8, instrument: &str, tool: Option<&str>| {
+        let mut job = serde_json::json!({
+            "key": format!("0f8fad5b-d9cb-469f-a165-7086772895{key:02}"), "kind": "condition_test",
+            "when": "2026-10-05 06:30", "unit": "3310", "reading": "55 %", "who": "P1",
+            "instrument": instrument, "scale": "EG",
+        });
+        if let Some(tool) = tool {
+            job["tool"] = tool.into();
+        }
+        let headers = [
+            ("Content-Type", "application/json"),
+            ("Accept", "application/json"),
+        ];
+        let sent = job.to_string();
+        (
+            shop.browser()
+                .send(("POST", "/api/v1/jobs"), &headers, &sent),
+            key,
+        )
+    };
+    let doubt = |(answer, key): (crate::client::Answer, u8)| {
+        assert_eq!(answer.status, 201, "{}", answer.body);
+        let page = format!("/jobs/0f8fad5b-d9cb-469f-a165-7086772895{key:02}");
+        text(&shop.get(TECHNICIAN, &page).body)
+    };
+    let page = doubt(send(1, "r-3", None));
+    assert!(
+        page.contains("its zero was not checked with water in time"),
+        "{page}"
+    );
+    let page = doubt(send(2, "R-1", Some("refractometer")));
+    assert!(
+        page.contains("R-1") && !page.contains("twice its error"),
+        "{page}"
+    );
+    for (key, tag, tool, said) in [
+        (
+            3,
+            "R-77",
+            None,
+            "no instrument of Upper Yard (invented) has this tag",
+        ),
+        (
+            4,
+            "R-1",
+            Some("strip"),
+            "it is a refractometer, and tool says something else",
+        ),
+    ] {
+        let (answer, _) = send(key, tag, tool);
+        assert_eq!(answer.status, 422, "{}", answer.body);
+        assert_eq!(answer.json()["problems"][0]["problem"], said);
+    }
+    shop.book_is_closed();
+}

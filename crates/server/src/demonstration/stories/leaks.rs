@@ -1,15 +1,15 @@
 //! Leaks: the slow one nobody sees (1), the weeping pump (2), four that were found and mended,
 //! and one that has just begun.
 
-use domain::fact::{Analyte, LaboratoryResult, What};
 use domain::job::{Details, JobKind};
 
 use super::super::Made;
 use super::super::calendar::At;
 use super::super::exchange::Way;
-use super::super::floor::{Arrival, Floor};
+use super::super::floor::Floor;
 use super::super::plan::{Plan, Step};
 use super::super::work::{Held, TIGHT};
+use super::laboratory;
 
 const SLOW: u32 = 3307;
 const WEEP: u32 = 2114;
@@ -90,30 +90,13 @@ fn sheet_back(
     sample: &'static str,
     (ph, sulphate): (&str, &str),
 ) -> Made<()> {
-    let sample = floor.job_kept(sample)?;
     let number = format!("DEMO-LAB-{}", floor.dice.between(1_000, 9_999));
-    let analyte = |name: &str, printed: &str, unit: &str| Analyte {
-        name: name.to_owned(),
-        printed: printed.to_owned(),
-        unit: unit.to_owned(),
-    };
-    let by = floor.in_the_office("P10")?;
-    floor.record(
-        at,
-        by,
-        Arrival::AtOnce,
-        What::LaboratoryResult(LaboratoryResult {
-            sample,
-            number,
-            analytes: vec![
-                analyte("pH", ph, ""),
-                analyte("sulphate", sulphate, "mg/L"),
-                analyte("chloride", "38", "mg/L"),
-                analyte("glycol", "53", "% by volume"),
-            ],
-        }),
-    );
-    Ok(())
+    let found = [
+        ("pH", ph, ""),
+        ("sulphate", sulphate, "ppm"),
+        ("chloride", "38", "ppm"),
+    ];
+    laboratory::sheet_back(floor, at, sample, &number, &found)
 }
 
 /// Five services, the drop growing; about 1.2 L every four weeks.

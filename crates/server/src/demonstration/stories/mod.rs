@@ -4,6 +4,7 @@
 mod chemistry;
 mod drums;
 mod fills;
+mod laboratory;
 mod leaks;
 pub(super) mod oil;
 mod papers;
@@ -25,5 +26,6 @@ pub(super) fn plan(plan: &mut Plan) -> Made<()> {
     drums::plan(plan)?;
     papers::plan(plan)?;
     tank::plan(plan)?;
-    tests::plan(plan)
+    tests::plan(plan)?;
+    laboratory::plan(plan)
 }

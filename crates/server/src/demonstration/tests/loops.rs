@@ -1,9 +1,13 @@
 //! The stories of single loops (1 to 7, 13), and whether each unit is ready for the winter.
 
+use std::collections::BTreeMap;
+
 use chrono::NaiveDate;
 use domain::book::component::{Base, Component, InhibitorClass};
 use domain::book::outcome::TopUpClass;
 use domain::book::question::QuestionKind;
+use domain::condition::policy::Policies;
+use domain::condition::zero::{self, ZeroChecked};
 use domain::fact::What;
 use domain::fluid::{Glycol, freeze_point::fraction_at_freeze};
 use domain::ids::PlaceId;
@@ -75,16 +79,24 @@ fn story_1_the_slow_leaker() {
     assert!(matches!(leak_found(demo, "3307"), Some(13..=15)));
     let tests = demo.on_unit("3307", JobKind::PressureTest);
     assert!(tests.iter().any(|test| held(test) == (9, 300, 0)));
+    let sheets = demo.on_unit("3307", JobKind::ConditionTest);
+    let sheets: Vec<_> = sheets
+        .iter()
+        .filter(|done| matches!(done.job.details, Some(Details::Laboratory { .. })))
+        .collect();
+    assert!(sheets.iter().all(|sheet| sheet.job.follows.is_some()));
     let analyte = |name: &str| -> Vec<&str> {
-        demo.facts
+        sheets
             .iter()
-            .filter_map(|recorded| match &recorded.fact.what {
-                What::LaboratoryResult(result) => Some(result),
+            .flat_map(|sheet| &sheet.job.lines)
+            .filter_map(|line| match line {
+                Line::Reading(reading) => Some(&reading.measured),
                 _ => None,
             })
-            .flat_map(|result| &result.analytes)
-            .filter(|analyte| analyte.name == name)
-            .map(|analyte| analyte.printed.as_str())
+            .filter_map(|measured| match measured {
+                Measured::Other { what, typed, .. } => (what == name).then_some(typed.as_str()),
+                _ => None,
+            })
             .collect()
     };
     assert_eq!(analyte("pH"), ["8.2", "6.8"]);
@@ -286,4 +298,52 @@ fn story_13_the_battery_loop() {
     let battery = demo.loop_of("2203", "battery");
     let held = &demo.state(battery).contents;
     assert!(held.ml_of(Component::Concentrate(Base::Eg, InhibitorClass::Noat)) > 0);
+}
+
+/// What people wrote down of an instrument is what its card and its zero checks say of that day.
+#[test]
+fn every_reading_is_believed_as_its_instrument_was_that_day() {
+    let demo = Replayed::shipped();
+    let mut cards = BTreeMap::new();
+    let mut checks = Vec::new();
+    for recorded in &demo.facts {
+        match &recorded.fact.what {
+            What::Instrument(card) => {
+                cards.insert(card.id, card.clone());
+            }
+            What::ZeroCheck(check) => checks.push((
+                check.instrument,
+                recorded.fact.when.local_date,
+                check.reads.value,
+            )),
+            _ => {}
+        }
+    }
+    assert_eq!(checks.len(), 2);
+    let mut read = 0;
+    for done in demo.jobs() {
+        for line in &done.job.lines {
+            let Line::Reading(reading) = line else {
+                continue;
+            };
+            let Some(card) = reading.instrument.map(|id| &cards[&id]) else {
+                continue;
+            };
+            let own = checks
+                .iter()
+                .filter(|(id, day, _)| *id == card.id && *day <= done.date);
+            let last = own
+                .max_by_key(|(_, day, _)| *day)
+                .map(|(_, day, reads)| ZeroChecked {
+                    day: *day,
+                    by: None,
+                    reads: *reads,
+                });
+            let policy = Policies::on(done.date).unwrap().zero;
+            let told = zero::doubt(card, last.as_ref(), (done.date, &policy));
+            assert_eq!(reading.doubt, told, "{} on {}", card.tag, done.date);
+            read += 1;
+        }
+    }
+    assert!(read > 500, "{read}");
 }
