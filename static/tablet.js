@@ -9,6 +9,7 @@ import { nameInFrame, signedOn, stayOn, stored_at } from "./whose.js";
 const REFRESH_MS = 900_000;
 const LEAST_AGAIN_MS = 2_000;
 const GONE_MS = 2500;
+const LEFT_ALONE_MS = 4_000;
 
 // The send state stands in the head of every page, and is told when it changes.
 const place = document.querySelector("[data-send-state]");
@@ -65,11 +66,21 @@ const refreshShells = async () => {
   await keep("shells_at", Date.now());
 };
 
-// A later version of the program begins when somebody signs on, never under a form.
+// A later version of the program takes over at the sign-on page, never under a form, and only while nobody touches it: a
+// page that is asked for while the workers change may wait long for the one that is gone.
+const takeOverWhenLeftAlone = (worker) => {
+  let timer = 0;
+  const wait = () => {
+    clearTimeout(timer);
+    timer = setTimeout(() => worker.waiting?.postMessage("take over"), LEFT_ALONE_MS);
+  };
+  for (const touch of ["pointerdown", "keydown"]) addEventListener(touch, wait);
+  wait();
+};
 const registerWorker = async () => {
   if (!navigator.serviceWorker) return;
   const worker = await navigator.serviceWorker.register("/worker.js", { type: "module", updateViaCache: "none" });
-  if (location.pathname === "/sign-on") worker.waiting?.postMessage("take over");
+  if (location.pathname === "/sign-on") takeOverWhenLeftAlone(worker);
   await refreshList();
   await refreshShells();
 };
