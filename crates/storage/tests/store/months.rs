@@ -135,12 +135,12 @@ async fn statements_of_any_month_are_those_of_a_full_replay() {
             shop.store.append(command(key, fact)).await.unwrap();
         }
         if round == 3 {
-            let ship = crate::shop::job(
+            let shipment = crate::shop::job(
                 JobKind::Ship,
                 0,
                 vec![movement(vessel(0), Account::Carrier, "11 L")],
             );
-            shop.put(fact(START - 40 * 24 * HOUR, What::Job(ship)))
+            shop.put(fact(START - 40 * 24 * HOUR, What::Job(shipment)))
                 .await
                 .unwrap();
         }
