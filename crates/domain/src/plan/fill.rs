@@ -189,10 +189,11 @@ impl Fill {
                 missing,
             });
         }
-        if let Some(limit) = limit.filter(|limit| above(*limit).0 <= end_least.0) {
+        let needed = charge_least(end_least);
+        if let Some(limit) = limit.filter(|limit| above(*limit).0 < needed.0) {
             against.push(Against::LimitTooLow {
                 limit,
-                needed: gauge(end_least),
+                needed: gauge(needed),
             });
         }
         against
@@ -211,8 +212,15 @@ fn below_relief(set: GaugePressure) -> GaugePressure {
         .unwrap_or(GaugePressure::MIN)
 }
 
+/// What a charge has to reach at least. Nothing flows without a fall of pressure, and none is seen that is
+/// smaller than a gauge is read: 1 kPa, our own default.
+fn charge_least(end_least: gas::Gauge) -> gas::Gauge {
+    const FALL_PA: f64 = 1_000.0;
+    gas::Gauge(end_least.0 + FALL_PA)
+}
+
 fn push(air: fill::Fill, end_least: gas::Gauge, limit: GaugePressure) -> Option<Push> {
-    if above(limit).0 <= end_least.0 {
+    if above(limit).0 < charge_least(end_least).0 {
         return None;
     }
     let charge = air.charge_to_end_fast_at(end_least).ok()?;

@@ -111,7 +111,7 @@ pub enum Against {
     LimitTooLow {
         /// The most that may be put on.
         limit: GaugePressure,
-        /// What lifts the liquid to the end.
+        /// What lifts the liquid to the end, with a fall that is seen.
         needed: GaugePressure,
     },
     /// Nobody knows what pressure the loop bears.

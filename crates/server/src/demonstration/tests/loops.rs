@@ -190,7 +190,7 @@ fn is_ready(demo: &Replayed, place: PlaceId, (glycol, celsius): (Glycol, f64)) -
 #[test]
 fn story_4_and_the_coverage_of_both_yards() {
     let demo = Replayed::shipped();
-    let units: std::collections::BTreeMap<_, _> = demo
+    let units: BTreeMap<_, _> = demo
         .units()
         .map(|unit| (unit.number.clone(), unit))
         .collect();
