@@ -72,7 +72,7 @@ const takeOverWhenLeftAlone = (worker) => {
   let timer = 0;
   const wait = () => {
     clearTimeout(timer);
-    timer = setTimeout(() => worker.waiting?.postMessage("take over"), LEFT_ALONE_MS);
+    timer = setTimeout(() => worker?.waiting?.postMessage("take over"), LEFT_ALONE_MS);
   };
   for (const touch of ["pointerdown", "keydown"]) addEventListener(touch, wait);
   wait();

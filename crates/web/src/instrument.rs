@@ -10,6 +10,7 @@ use domain::condition::zero::{self, ZeroCheck, ZeroChecked, ZeroPolicy};
 use domain::fact::What;
 use domain::fleet::{Instrument, Role};
 use domain::ids::InstrumentId;
+use domain::moment::Moment;
 use domain::quantity::{Temperature, UnitsOfMeasure};
 use storage::Read;
 use uuid::Uuid;
@@ -22,7 +23,7 @@ use crate::form::{Form, Offered, Presence};
 use crate::page::sentence;
 
 /// Those who log jobs.
-const WORK: &[Role] = &[Role::Technician, Role::LeadHand, Role::Manager];
+pub(crate) const WORK: &[Role] = &[Role::Technician, Role::LeadHand, Role::Manager];
 const READS: (&str, &str) = ("reads", "Freeze point it reads of distilled water");
 
 /// How an instrument stands by its last check with water.
@@ -45,7 +46,9 @@ impl Zero {
             return Ok(None);
         }
         let today = desk.today();
-        let last = read.last_zero_check(instrument.id, today).await;
+        let last = read
+            .zero_check_for(instrument.id, (today, Moment(i64::MAX)))
+            .await;
         Ok(Some(Self {
             last: last.map_err(WebError::fault)?,
             policy: Policies::on(today).map_err(WebError::fault)?.zero,
@@ -79,7 +82,10 @@ impl Zero {
     pub(crate) fn warning(&self, instrument: &Instrument) -> String {
         let by_zero = zero::doubt(instrument, self.last.as_ref(), (self.today, &self.policy));
         if by_zero.is_some() && instrument.doubt_on(self.today).is_none() {
-            format!("{}: it counts with twice its error", self.words())
+            format!(
+                "{}: read today, it counts with twice its error",
+                self.words()
+            )
         } else {
             self.words()
         }
@@ -94,7 +100,7 @@ pub(crate) fn address(instrument: InstrumentId) -> String {
 fn sheet<'a>(desk: &'a Desk, instrument: &Instrument, zero: &Zero) -> Sheet<'a> {
     let units = desk.units();
     let limit = units.temperature_difference(zero.policy.off_above);
-    let back = if desk.may(&[Role::Manager, Role::Administrator]) {
+    let back = if desk.may(&[Role::Manager]) {
         ("/settings/instruments", "Instruments")
     } else {
         ("/", "Shop board")
@@ -132,7 +138,8 @@ async fn find(desk: &Desk, id: &str) -> Result<(Instrument, Zero), WebError> {
     let mut read = desk.read().await?;
     let found = read.find_instrument(InstrumentId(id)).await;
     let found = found.map_err(WebError::fault)?;
-    let found = found.filter(|instrument| desk.sees(instrument.shop));
+    // It is dated by the clock of the instrument's shop, and counts there.
+    let found = found.filter(|instrument| instrument.shop == desk.shop.id);
     let instrument = found.ok_or(WebError::NotFound)?;
     let zero = Zero::of(desk, &mut read, &instrument).await?;
     Ok((instrument, zero.ok_or(WebError::NotFound)?))

@@ -240,7 +240,7 @@ fn a_result_stays_with_a_sample_that_was_corrected() {
     };
 
     let mut sample = first;
-    for bottle in ["B-32", "B-33"] {
+    for bottle in ["B-32", "B-31"] {
         let path = unit_path(&shop, "3305", "sample");
         let page = shop.get(As::Manager, &format!("/jobs/{sample}/correct"));
         let paper = Paper::open(&shop, As::Manager, &path).shown_again(&page);
@@ -251,7 +251,7 @@ fn a_result_stays_with_a_sample_that_was_corrected() {
         assert_eq!(result_of(bottle), [(sample, Some(result))]);
     }
     assert_eq!(
-        result_of("B-31"),
+        result_of("B-32"),
         [],
         "what was corrected is not listed beside its correction"
     );
@@ -261,6 +261,14 @@ fn a_result_stays_with_a_sample_that_was_corrected() {
     assert!(page.contains(&format!("href=\"/jobs/{result}\"")), "{page}");
     let list = shop.get(As::Technician, "/laboratory").body;
     assert!(list.contains(&format!("href=\"/jobs/{result}\"")), "{list}");
+
+    // Its row is known again, and stays out once its result is voided.
+    let state = |shop: &Shop| states(&send(shop, As::Manager, ("file", file)));
+    assert_eq!(state(&shop), ["On record already"]);
+    Form::open(&shop, As::Manager, &format!("/jobs/{result}/void"))
+        .with("reason", "Entered twice")
+        .saved(&shop, As::Manager);
+    assert_eq!(state(&shop), ["Not taken in"]);
     shop.book_is_closed();
 }
 

@@ -237,6 +237,11 @@ impl<'a> Generation<'a> {
         Some(rules.class(standing?.class).code.clone())
     }
 
+    /// The class that has a code by the rules of the month's last day; none where none has it.
+    pub fn class_of(&self, code: &str) -> Option<Class> {
+        self.profile?.generator.as_ref()?.class_named(code)
+    }
+
     fn class(&mut self) -> Result<(), NoGeneration> {
         let Some(rules) = self.profile.and_then(|profile| profile.generator.as_ref()) else {
             return Ok(());

@@ -13,6 +13,8 @@ use uuid::Uuid;
 pub struct SampleRow {
     /// The job that took it.
     pub key: FactKey,
+    /// The job that took it as it was logged first, before anybody corrected it.
+    pub first: FactKey,
     /// Its place in the record.
     pub seq: i64,
     /// The number on the bottle.
@@ -41,6 +43,7 @@ pub struct SampleRow {
 
 struct Stored {
     key: Uuid,
+    first: Uuid,
     seq: i64,
     bottle: String,
     unit: Option<Uuid>,
@@ -63,6 +66,7 @@ impl From<Stored> for SampleRow {
         };
         Self {
             key: FactKey(stored.key),
+            first: FactKey(stored.first),
             seq: stored.seq,
             bottle: stored.bottle,
             place: stored.place.map(account),
@@ -137,7 +141,16 @@ impl Read {
         let seqs = json(seqs)?;
         let rows = sqlx::query_as!(
             Stored,
-            r#"select jobs.key as "key!: Uuid", jobs.seq as "seq!", coalesce(jobs.bottle, '') as "bottle!: String",
+            r#"select jobs.key as "key!: Uuid",
+                      (with recursive version(key, replaces) as (
+                         select jobs.key, jobs.replaces
+                         union
+                         select older.key, older.replaces from version
+                         cross join record on record.key = version.replaces
+                         cross join jobs as older on older.seq = record.seq)
+                       select version.key from version where version.replaces is null)
+                        as "first!: Uuid",
+                      jobs.seq as "seq!", coalesce(jobs.bottle, '') as "bottle!: String",
                       jobs.unit as "unit?: Uuid", units.number as "unit_number?",
                       jobs.place as "place?: Uuid", vessels.name as "vessel?",
                       jobs.replayed_at as "taken_at!", jobs.precision as "precision!",

@@ -7,6 +7,7 @@ use domain::condition::zero;
 use domain::fact::{Fact, What};
 use domain::ids::InstrumentId;
 use domain::job::{Doubt, Job, Line, Reading};
+use domain::moment::{Moment, Precision};
 use storage::Read;
 
 use super::told::Told;
@@ -15,6 +16,11 @@ use crate::WebError;
 /// Marks the readings whose instruments were out of date, or did not read zero on water.
 pub(crate) async fn mark(read: &mut Read, fact: &mut Fact) -> Result<(), WebError> {
     let day = fact.when.local_date;
+    // Of what nobody knows the hour of, the last check of the day is as good as any.
+    let at = match fact.when.precision {
+        Precision::Day => Moment(i64::MAX),
+        Precision::Minute | Precision::Hour => fact.when.happened(),
+    };
     let What::Job(job) = &mut fact.what else {
         return Ok(());
     };
@@ -35,7 +41,7 @@ pub(crate) async fn mark(read: &mut Read, fact: &mut Fact) -> Result<(), WebErro
             let known = known.and_then(|told| read_with(&told.job, instrument));
             reading.doubt = match known {
                 Some(known) => known.doubt,
-                None => doubt_of(read, instrument, day).await?,
+                None => doubt_of(read, instrument, (day, at)).await?,
             };
         }
     }
@@ -57,14 +63,14 @@ fn read_with(job: &Job, instrument: InstrumentId) -> Option<&Reading> {
 async fn doubt_of(
     read: &mut Read,
     instrument: InstrumentId,
-    day: NaiveDate,
+    (day, at): (NaiveDate, Moment),
 ) -> Result<Option<Doubt>, WebError> {
     let card = read.find_instrument(instrument).await;
     let Some(card) = card.map_err(WebError::fault)? else {
         return Ok(None);
     };
     let policy = Policies::on(day).map_err(WebError::fault)?;
-    let last = read.last_zero_check(instrument, day).await;
+    let last = read.zero_check_for(instrument, (day, at)).await;
     let last = last.map_err(WebError::fault)?;
     Ok(zero::doubt(&card, last.as_ref(), (day, &policy.zero)))
 }

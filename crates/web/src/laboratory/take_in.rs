@@ -264,9 +264,9 @@ fn against_sample(desk: &Desk, row: &Row, sample: &SampleRow) -> Option<String> 
     (day > desk.today()).then(|| format!("reported_on: {day} lies ahead"))
 }
 
-/// A row has the key of what it says of its sample.
+/// A row has the key of what it says of its sample, however often that was corrected since.
 fn key(row: &Row, sample: &SampleRow) -> FactKey {
-    let sample = sample.key.to_string();
+    let sample = sample.first.to_string();
     let parts: Vec<&str> = [sample.as_str()]
         .into_iter()
         .chain(row.told.iter().map(String::as_str))

@@ -140,7 +140,13 @@ impl Listed for Instrument {
 
     async fn kept_beside(&self, desk: &Desk) -> Result<Option<(String, String)>, WebError> {
         let zero = Zero::of(desk, &mut desk.read().await?, self).await?;
-        Ok(zero.map(|zero| (sentence_case(&zero.words()), instrument::address(self.id))))
+        // Who looks after settings alone checks no instrument: the card says the same.
+        let address = if desk.may(instrument::WORK) {
+            instrument::address(self.id)
+        } else {
+            format!("/settings/instruments/{}/edit", self.id)
+        };
+        Ok(zero.map(|zero| (sentence_case(&zero.words()), address)))
     }
 
     async fn list(desk: &Desk) -> Result<Vec<Self>, WebError> {

@@ -30,6 +30,8 @@ struct ListPage {
     kind: ChoiceField,
     holds: ChoiceField,
     filtered: bool,
+    /// Only those there is something to say about.
+    to_look_at: bool,
     pager: Pager,
     may_add: bool,
 }
@@ -78,6 +80,7 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         totals,
         kind: filter(&form, ("kind", "Kind"), KINDS.map(VesselKind::word)),
         holds: filter(&form, ("holds", "Kept for"), USES.map(Holds::word)),
+        to_look_at,
         filtered: kind.is_some() || holds.is_some() || to_look_at,
         pager,
         may_add: desk.may(&[Role::Manager]),

@@ -354,7 +354,10 @@ async fn came_since(
 ) -> Result<Vec<i64>, WebError> {
     let mut all = Vec::new();
     for shop in site.shop_ids() {
-        let own = read.list_facts_of_month_after((shop, month), head, MOST_SINCE);
+        let one_more = i64::try_from(MOST_NAMED)
+            .unwrap_or(i64::MAX)
+            .saturating_add(1);
+        let own = read.list_facts_of_month_after((shop, month), head, one_more);
         all.extend(own.await.map_err(WebError::fault)?);
     }
     all.sort_unstable();
@@ -362,12 +365,15 @@ async fn came_since(
 }
 
 /// So many entries are named that came in while a statement was looked through.
-const MOST_SINCE: i64 = 50;
+const MOST_NAMED: usize = 50;
 
 fn changed_meanwhile(month: Month, differs: bool, since: usize) -> String {
     let came = match since {
         0 => String::new(),
         1 => format!("one entry of {month} came in"),
+        many if many > MOST_NAMED => {
+            format!("more than {MOST_NAMED} entries of {month} came in")
+        }
         many => format!("{many} entries of {month} came in"),
     };
     let said = match (differs, since) {

@@ -27,8 +27,10 @@ pub(super) struct YearMonth {
     pub(super) month: Month,
     pub(super) totals: Vec<FlowTotal>,
     pub(super) found: Generation<'static>,
-    /// Code of the smaller class of the month before.
+    /// Code of the smaller class of the month before, by the figures of now.
     pub(super) rose_from: Option<String>,
+    /// Code of the class that is told of the month before: as signed where it is.
+    told_before: Option<String>,
     /// What the lines of what became waste come to, g.
     pub(super) listed_g: i64,
     /// Its closings.
@@ -38,8 +40,18 @@ pub(super) struct YearMonth {
 impl YearMonth {
     /// What was signed of it; none while it is open, or where each shop was closed for itself.
     pub(super) fn signed(&self) -> Option<&SiteStatement> {
-        self.kept.iter().find_map(|kept| kept.closed.site.as_ref())
+        signed(&self.kept)
     }
+
+    /// The class of the month before as the table tells it, where the one it tells of this month is larger.
+    fn rose(&self) -> Option<String> {
+        let (before, now) = self.told_before.clone().zip(Counted::of(self).class)?;
+        (self.found.class_of(&now)? > self.found.class_of(&before)?).then_some(before)
+    }
+}
+
+fn signed(kept: &[Kept]) -> Option<&SiteStatement> {
+    kept.iter().find_map(|kept| kept.closed.site.as_ref())
 }
 
 /// The months, twelve at the most, that a page or file is about, the earliest first: a calendar year or
@@ -72,10 +84,15 @@ pub(super) async fn months_of(
     let days = (first.before().first_day(), last.last_day());
     let lines = site.list(read, days).await?;
     let mut before = site.generation(first.before(), &lines)?;
+    let kept_before = Kept::all(read, site, first.before()).await?;
+    let mut told_before = match signed(&kept_before) {
+        Some(signed) => signed.class.clone(),
+        None => before.code(before.standing),
+    };
     let mut all = Vec::new();
     for month in span {
         let found = site.generation(*month, &lines)?;
-        all.push(YearMonth {
+        let of = YearMonth {
             month: *month,
             totals: site.totals(read, (*month, *month)).await?,
             rose_from: found
@@ -83,9 +100,12 @@ pub(super) async fn months_of(
                 .and_then(|_| before.code(before.standing)),
             listed_g: became_waste(&lines, *month),
             kept: Kept::all(read, site, *month).await?,
+            told_before,
             found,
-        });
+        };
+        told_before = Counted::of(&of).class;
         before = found;
+        all.push(of);
     }
     Ok(all)
 }
@@ -242,8 +262,6 @@ fn row(units: UnitsOfMeasure, of: &YearMonth, has_changed: bool) -> Row {
     let mut g = counted.g.into_iter();
     let none = || "none".to_owned();
     let class = counted.class.clone().unwrap_or_else(none);
-    // Whether the class rose is told of the class that is shown.
-    let is_as_shown = counted.class == of.found.code(of.found.standing);
     Row {
         month: of.month,
         figures: SHOWN.map(|figure| {
@@ -256,7 +274,7 @@ fn row(units: UnitsOfMeasure, of: &YearMonth, has_changed: bool) -> Row {
             };
             (word_of_figure(figure), said, list_of(of.month, figure))
         }),
-        class: match of.rose_from.as_ref().filter(|_| is_as_shown) {
+        class: match of.rose() {
             Some(from) => format!("{class}, rose from {from}"),
             None => class,
         },
@@ -274,7 +292,7 @@ fn row(units: UnitsOfMeasure, of: &YearMonth, has_changed: bool) -> Row {
 
 /// "The class rose in 2026-03 and 2026-09."
 fn rises(months: &[YearMonth]) -> String {
-    let rose = months.iter().filter(|of| of.rose_from.is_some());
+    let rose = months.iter().filter(|of| of.rose().is_some());
     let rose: Vec<String> = rose.map(|of| of.month.to_string()).collect();
     match rose.as_slice() {
         [] => "The class rose in none of these months.".to_owned(),

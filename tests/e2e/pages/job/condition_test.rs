@@ -297,7 +297,7 @@ fn a_zero_that_is_off_or_not_checked_is_told_before_typing_and_weighs_less() {
     let page = told(&shop);
     let good = "zero checked on 2026-10-05, next due 2026-10-06";
     assert!(page.contains(good), "{page}");
-    let late = "zero check due since 2026-09-29: it counts with twice its error";
+    let late = "zero check due since 2026-09-29: read today, it counts with twice its error";
     assert!(page.contains(late), "{page}");
     let (one, other) = (
         instrument(&shop, "3310", "R-1"),
@@ -326,7 +326,9 @@ fn a_zero_that_is_off_or_not_checked_is_told_before_typing_and_weighs_less() {
     assert!(said.contains(off), "{said}");
     let page = told(&shop);
     assert!(
-        page.contains(&format!("{off}: it counts with twice its error")),
+        page.contains(&format!(
+            "{off}: read today, it counts with twice its error"
+        )),
         "{page}"
     );
     assert_eq!(readings(&test(&one))[0].doubt, Some(Doubt::ZeroOff));
