@@ -360,6 +360,24 @@ pub struct Reading {
     pub doubt: Option<Doubt>,
 }
 
+impl Reading {
+    /// What a tool says of a place, and nothing else about how it was taken.
+    #[must_use]
+    pub const fn of(place: Account, measured: Measured, tool: Tool) -> Self {
+        Self {
+            place,
+            measured,
+            tool,
+            instrument: None,
+            scale: None,
+            sample_point: None,
+            sample_temperature: None,
+            warm: None,
+            doubt: None,
+        }
+    }
+}
+
 /// The level read in a vessel.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]

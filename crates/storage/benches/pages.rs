@@ -46,17 +46,11 @@ const PAGE: i64 = 50;
 
 fn a_test(numbers: &mut Numbers, at: i64) -> Command {
     let n = numbers.below(UNITS);
-    let reading = Line::Reading(Reading {
-        place: a_loop(n),
-        measured: Measured::Strength(read(&format!("{} %", 47 + numbers.below(6))).unwrap()),
-        tool: Tool::Refractometer,
-        instrument: None,
-        scale: None,
-        sample_point: None,
-        sample_temperature: None,
-        warm: None,
-        doubt: None,
-    });
+    let reading = Line::Reading(Reading::of(
+        a_loop(n),
+        Measured::Strength(read(&format!("{} %", 47 + numbers.below(6))).unwrap()),
+        Tool::Refractometer,
+    ));
     let what = What::Job(Job {
         unit: Some(UnitId(id(3, n))),
         place: Some(a_loop(n)),

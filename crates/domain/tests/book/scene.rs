@@ -205,15 +205,9 @@ pub(crate) fn reading(of: Account, measured: Measured, tool: Tool, scale: Option
         JobKind::ConditionTest,
         of,
         vec![Line::Reading(Reading {
-            place: of,
-            measured,
-            tool,
-            instrument: None,
             scale,
-            sample_point: None,
-            sample_temperature: None,
             warm: Some(true),
-            doubt: None,
+            ..Reading::of(of, measured, tool)
         })],
     ))
 }

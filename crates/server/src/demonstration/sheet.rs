@@ -273,15 +273,10 @@ impl Floor {
         };
         let warm = self.dice.chance(70).then_some(true);
         sheet.line(Line::Reading(Reading {
-            place,
-            measured,
-            tool: Tool::Refractometer,
             instrument: Some(instruments::by_tag(self.seed, tag)),
             scale: Some(base),
-            sample_point: None,
-            sample_temperature: None,
             warm,
-            doubt: None,
+            ..Reading::of(place, measured, Tool::Refractometer)
         }));
         Ok(())
     }
@@ -301,20 +296,17 @@ impl Floor {
             Tool::Gauge
         };
         sheet.line(Line::Reading(Reading {
-            place,
-            measured: Measured::Other {
-                what: what.to_owned(),
-                typed: typed.to_owned(),
-                unit: unit.to_owned(),
-                thousandths,
-            },
-            tool,
             instrument: Some(instruments::by_tag(self.seed, tag)),
-            scale: None,
-            sample_point: None,
-            sample_temperature: None,
-            warm: None,
-            doubt: None,
+            ..Reading::of(
+                place,
+                Measured::Other {
+                    what: what.to_owned(),
+                    typed: typed.to_owned(),
+                    unit: unit.to_owned(),
+                    thousandths,
+                },
+                tool,
+            )
         }));
         Ok(())
     }

@@ -19,15 +19,12 @@ fn strength(unit: u128, percent: u64) -> What {
         JobKind::ConditionTest,
         unit,
         vec![Line::Reading(Reading {
-            place: the_loop(unit),
-            measured: Measured::Strength(read(&format!("{percent} %")).unwrap()),
-            tool: Tool::Refractometer,
-            instrument: None,
-            scale: None,
-            sample_point: None,
-            sample_temperature: None,
             warm: Some(true),
-            doubt: None,
+            ..Reading::of(
+                the_loop(unit),
+                Measured::Strength(read(&format!("{percent} %")).unwrap()),
+                Tool::Refractometer,
+            )
         })],
     ))
 }

@@ -467,17 +467,11 @@ async fn by_replay(shop: &Shop, id: PlaceId, from: Moment) -> PlaceBalance {
 #[tokio::test]
 async fn the_balance_of_a_place_closes_and_is_that_of_the_book_from_any_moment_on() {
     let shop = busy().await;
-    let reading = Line::Reading(Reading {
-        place: the_loop(1),
-        measured: Measured::Strength(read("51 %").unwrap()),
-        tool: Tool::Refractometer,
-        instrument: None,
-        scale: None,
-        sample_point: None,
-        sample_temperature: None,
-        warm: None,
-        doubt: None,
-    });
+    let reading = Line::Reading(Reading::of(
+        the_loop(1),
+        Measured::Strength(read("51 %").unwrap()),
+        Tool::Refractometer,
+    ));
     shop.put(fact(
         BEGAN + 53 * HOUR,
         What::Job(job(JobKind::ConditionTest, 1, vec![reading])),

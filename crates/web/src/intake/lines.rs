@@ -316,15 +316,8 @@ impl Reader<'_> {
         let reading = self.fluids.reading.clone();
         let lines = reading.map(|read| {
             Some(Line::Reading(Reading {
-                place: place?,
-                measured: read.measured,
-                tool: read.tool,
-                instrument: None,
                 scale: read.scale,
-                sample_point: None,
-                sample_temperature: None,
-                warm: None,
-                doubt: None,
+                ..Reading::of(place?, read.measured, read.tool)
             }))
         });
         Some(Parts::moved(place?, Vec::from_iter(lines.flatten())))

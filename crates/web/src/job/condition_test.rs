@@ -310,17 +310,14 @@ impl Sheet for ConditionTest {
 impl Sample {
     fn line(&self, measured: Measured, with: With) -> Line {
         let of_strength = !matches!(measured, Measured::Other { .. });
+        // Its doubt is marked once the day is known: see `doubt`.
         Line::Reading(Reading {
-            place: self.place,
-            measured,
-            tool: with.tool,
             instrument: with.instrument,
             scale: with.scale,
             sample_point: self.point.clone(),
             sample_temperature: self.temperature.clone().filter(|_| of_strength),
             warm: self.warm,
-            // Marked once the day is known: see `doubt`.
-            doubt: None,
+            ..Reading::of(self.place, measured, with.tool)
         })
     }
 }

@@ -171,22 +171,16 @@ impl Sheet for Flush {
 }
 
 fn ph_line(place: Account, (typed, thousandths): (String, i64)) -> Line {
-    Line::Reading(Reading {
+    Line::Reading(Reading::of(
         place,
-        measured: Measured::Other {
+        Measured::Other {
             what: PH_OF_LAST.to_owned(),
             typed,
             unit: String::new(),
             thousandths,
         },
-        tool: Tool::Gauge,
-        instrument: None,
-        scale: None,
-        sample_point: None,
-        sample_temperature: None,
-        warm: None,
-        doubt: None,
-    })
+        Tool::Gauge,
+    ))
 }
 
 fn is_movement(line: &Line) -> bool {

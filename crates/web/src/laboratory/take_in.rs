@@ -277,19 +277,8 @@ fn key(row: &Row, sample: &SampleRow) -> FactKey {
 /// None where the sample names no place.
 fn fact(desk: &Desk, row: &Row, sample: &SampleRow) -> Option<Fact> {
     let place = sample.place?;
-    let line = |measured: &Measured| {
-        Line::Reading(Reading {
-            place,
-            measured: measured.clone(),
-            tool: Tool::Laboratory,
-            instrument: None,
-            scale: None,
-            sample_point: None,
-            sample_temperature: None,
-            warm: None,
-            doubt: None,
-        })
-    };
+    let line =
+        |measured: &Measured| Line::Reading(Reading::of(place, measured.clone(), Tool::Laboratory));
     let when = When {
         happened_at: sample.taken_at,
         precision: match sample.precision.as_str() {

@@ -134,22 +134,16 @@ fn taken(floor: &Floor, sample: FactKey) -> Made<(At, Job)> {
 }
 
 fn read(place: Account, (what, typed, unit): &(&str, &str, &str)) -> Made<Line> {
-    Ok(Line::Reading(Reading {
+    Ok(Line::Reading(Reading::of(
         place,
-        measured: Measured::Other {
+        Measured::Other {
             what: (*what).to_owned(),
             thousandths: thousandths(typed)?,
             unit: (*unit).to_owned(),
             typed: (*typed).to_owned(),
         },
-        tool: Tool::Laboratory,
-        instrument: None,
-        scale: None,
-        sample_point: None,
-        sample_temperature: None,
-        warm: None,
-        doubt: None,
-    }))
+        Tool::Laboratory,
+    )))
 }
 
 fn zero(floor: &mut Floor, at: At, tag: &str, reads: &str) -> Made<()> {

@@ -63,15 +63,14 @@ fn plain(
     let place = floor.loop_of(number, None)?;
     let mut sheet = floor.unit_sheet(at, JobKind::ConditionTest, number)?;
     sheet.line(Line::Reading(Reading {
-        place,
-        measured: Measured::FreezePoint(typing::temperature(typed)?),
-        tool: Tool::Refractometer,
         instrument: Some(instruments::by_tag(floor.seed, tag)),
         scale: Some(scale),
-        sample_point: None,
-        sample_temperature: None,
         warm: Some(true),
-        doubt: None,
+        ..Reading::of(
+            place,
+            Measured::FreezePoint(typing::temperature(typed)?),
+            Tool::Refractometer,
+        )
     }));
     if let Some(note) = note {
         sheet.note(note);
@@ -105,17 +104,11 @@ fn laboratory_says(floor: &mut Floor, at: At) -> Made<()> {
     sheet.arrival = Arrival::AfterMinutes(days_on + 20);
     sheet.job.follows = Some(sample);
     let place = floor.loop_of(GENERATOR, None)?;
-    sheet.line(Line::Reading(Reading {
+    sheet.line(Line::Reading(Reading::of(
         place,
-        measured: Measured::FreezePoint(typing::temperature("-30 °C")?),
-        tool: Tool::Laboratory,
-        instrument: None,
-        scale: None,
-        sample_point: None,
-        sample_temperature: None,
-        warm: None,
-        doubt: None,
-    }));
+        Measured::FreezePoint(typing::temperature("-30 °C")?),
+        Tool::Laboratory,
+    )));
     floor.file(sheet);
     Ok(())
 }

@@ -99,17 +99,11 @@ fn laboratory_says(floor: &mut Floor, at: At) -> Made<()> {
     sheet.arrival = Arrival::AfterMinutes(later + 15);
     sheet.job.follows = Some(sample);
     let place = floor.vessel("T-1");
-    sheet.line(Line::Reading(Reading {
+    sheet.line(Line::Reading(Reading::of(
         place,
-        measured: Measured::Strength(typing::strength("48.2 %")?),
-        tool: Tool::Laboratory,
-        instrument: None,
-        scale: None,
-        sample_point: None,
-        sample_temperature: None,
-        warm: None,
-        doubt: None,
-    }));
+        Measured::Strength(typing::strength("48.2 %")?),
+        Tool::Laboratory,
+    )));
     floor.file(sheet);
     Ok(())
 }
