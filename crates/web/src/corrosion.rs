@@ -9,7 +9,7 @@ use domain::condition::corrosion::{CorrosionReason, CorrosionVerdict};
 use domain::fleet::Role;
 
 use crate::WebError;
-use crate::component::Status;
+use crate::component::{Pager, Status, page_asked};
 use crate::desk::{Desk, Frame};
 use crate::form::Form;
 use crate::page::{self, sentence};
@@ -24,8 +24,7 @@ struct ListPage {
     counts: Vec<(Status, usize, String)>,
     rows: Vec<Row>,
     narrowed: Option<&'static str>,
-    previous: Option<String>,
-    next: Option<String>,
+    pager: Pager,
     units: usize,
     policy: String,
     may_add: bool,
@@ -48,7 +47,6 @@ struct Row {
 pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Response, WebError> {
     let form = Form::from_query(query.as_deref());
     let wanted = corrosion::from_code(form.typed("verdict"));
-    let at: usize = form.typed("page").parse().unwrap_or(1).clamp(1, 10_000);
     let mut read = desk.read().await?;
     let mut units = upkeep::of_shop(&desk, &mut read, desk.shop.id).await?;
     drop(read);
@@ -77,28 +75,25 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         .iter()
         .filter(|unit| wanted.is_none_or(|wanted| verdict(unit) == Some(wanted)))
         .collect();
-    let pages = shown.len().div_ceil(PER_PAGE).max(1);
-    let at = at.min(pages);
-    let to_page = |page: usize| match wanted {
+    let asked = (page_asked(form.typed("page")), PER_PAGE);
+    let pager = Pager::over(("units", shown.len()), asked, |page| match wanted {
         Some(verdict) => format!(
             "/corrosion?verdict={}&page={page}",
             corrosion::code(verdict)
         ),
         None => format!("/corrosion?page={page}"),
-    };
+    });
     let policy = Asked::at(&desk)?.policy;
-    let rows = shown
-        .iter()
-        .skip(at.saturating_sub(1).saturating_mul(PER_PAGE))
-        .take(PER_PAGE)
+    let rows = pager
+        .take(shown.into_iter())
+        .into_iter()
         .filter_map(|unit| row(&desk, unit, policy));
     Ok(page::shown(&ListPage {
         frame: desk.frame("Corrosion protection"),
         counts: counts.filter(|(_, count, _)| *count > 0).collect(),
         rows: rows.collect(),
         narrowed: wanted.map(CorrosionVerdict::words),
-        previous: (at > 1).then(|| to_page(at.saturating_sub(1))),
-        next: (at < pages).then(|| to_page(at.saturating_add(1))),
+        pager,
         units: units.len(),
         policy: format!("{}, in force from {}", policy.about, policy.effective_from),
         may_add: desk.may(&[Role::Manager]),

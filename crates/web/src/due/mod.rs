@@ -16,7 +16,7 @@ use domain::quantity::rounding::float;
 use storage::{LoopCourse, Read};
 
 use crate::WebError;
-use crate::component::{Shape, Status};
+use crate::component::{Pager, Shape, Status, page_asked};
 use crate::desk::{Desk, Frame};
 use crate::figure;
 use crate::form::Form;
@@ -51,8 +51,7 @@ struct ListPage {
     finding: String,
     rows: Vec<Row>,
     narrowed: Option<&'static str>,
-    previous: Option<String>,
-    next: Option<String>,
+    pager: Pager,
     tasks: usize,
     window: String,
     may_work: bool,
@@ -81,7 +80,6 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
     let wanted = STATES
         .iter()
         .find(|(_, code, ..)| *code == form.typed("state"));
-    let at: usize = form.typed("page").parse().unwrap_or(1).clamp(1, 10_000);
     let mut read = desk.read().await?;
     let units = upkeep::of_shop(&desk, &mut read, desk.shop.id).await?;
     let all = all_tasks(&units);
@@ -92,29 +90,26 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
             None => task.due.state != DueState::NotYet,
         })
         .collect();
-    let pages = shown.len().div_ceil(PER_PAGE).max(1);
-    let at = at.min(pages);
-    let to_page = |page: usize| match wanted {
+    let asked = (page_asked(form.typed("page")), PER_PAGE);
+    let pager = Pager::over(("tasks", shown.len()), asked, |page| match wanted {
         Some((_, code, ..)) => format!("/due?state={code}&page={page}"),
         None => format!("/due?page={page}"),
-    };
+    });
     let told = Told::at(&desk);
-    let rows = shown
-        .iter()
-        .skip(at.saturating_sub(1).saturating_mul(PER_PAGE))
-        .take(PER_PAGE)
-        .copied();
-    let names = names_of(&mut read, rows.clone().map(|(.., task)| task)).await?;
+    let rows = pager.take(shown.into_iter());
+    let names = names_of(&mut read, rows.iter().map(|(.., task)| task)).await?;
     drop(read);
     let policy = upkeep::Asked::at(&desk)?.policy;
     Ok(page::shown(&ListPage {
         frame: desk.frame("Due work"),
         counts: counts(all.iter().map(|(.., task)| task)),
         finding: finding(&all, told),
-        rows: rows.map(|found| row(found, (told, &names))).collect(),
+        rows: rows
+            .into_iter()
+            .map(|found| row(found, (told, &names)))
+            .collect(),
         narrowed: wanted.map(|(_, _, words, _)| *words),
-        previous: (at > 1).then(|| to_page(at.saturating_sub(1))),
-        next: (at < pages).then(|| to_page(at.saturating_add(1))),
+        pager,
         tasks: all.len(),
         window: format!(
             "{} %",

@@ -19,7 +19,7 @@ use domain::quantity::Distance;
 use domain::quantity::rounding::nearest;
 
 use crate::WebError;
-use crate::component::Status;
+use crate::component::{Pager, Status, page_asked};
 use crate::desk::{Desk, Frame};
 use crate::figure;
 use crate::form::Form;
@@ -39,8 +39,7 @@ struct ListPage {
     counts: Vec<(Status, usize, String)>,
     rows: Vec<Row>,
     narrowed: Option<&'static str>,
-    previous: Option<String>,
-    next: Option<String>,
+    pager: Pager,
     stated: Vec<Stated>,
     quiet: Vec<Quiet>,
     /// "20,000 km", "2.4 L".
@@ -97,7 +96,6 @@ type Found = (Arc<UnitUpkeep>, usize, Case);
 pub(crate) async fn show_list(desk: Desk, RawQuery(query): RawQuery) -> Result<Response, WebError> {
     let form = Form::from_query(query.as_deref());
     let wanted = CaseState::from_code(form.typed("state"));
-    let at: usize = form.typed("page").parse().unwrap_or(1).clamp(1, 10_000);
     let mut read = desk.read().await?;
     let units = upkeep::of_shop(&desk, &mut read, desk.shop.id).await?;
     drop(read);
@@ -111,24 +109,19 @@ pub(crate) async fn show_list(desk: Desk, RawQuery(query): RawQuery) -> Result<R
             None => !case.state.is_over(),
         })
         .collect();
-    let pages = shown.len().div_ceil(PER_PAGE).max(1);
-    let at = at.min(pages);
-    let to_page = |page: usize| match wanted {
+    let asked = (page_asked(form.typed("page")), PER_PAGE);
+    let pager = Pager::over(("cases", shown.len()), asked, |page| match wanted {
         Some(state) => format!("/leaks?state={}&page={page}", state.code()),
         None => format!("/leaks?page={page}"),
-    };
-    let rows = shown
-        .iter()
-        .skip(at.saturating_sub(1).saturating_mul(PER_PAGE))
-        .take(PER_PAGE);
+    });
+    let rows = pager.take(shown.into_iter()).into_iter();
     Ok(page::shown(&ListPage {
         frame: desk.frame("Leak cases"),
         finding: finding(&all, told),
         counts: counts(&all),
         rows: rows.map(|found| row(found, told)).collect(),
         narrowed: wanted.map(CaseState::words),
-        previous: (at > 1).then(|| to_page(at.saturating_sub(1))),
-        next: (at < pages).then(|| to_page(at.saturating_add(1))),
+        pager,
         stated: STATED.iter().map(|each| stated(each, told)).collect(),
         quiet: QUIET.iter().map(|each| quiet(each, told)).collect(),
         quiet_over: quiet_over(policy, told),

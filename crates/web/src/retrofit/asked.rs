@@ -5,7 +5,7 @@ use storage::RetrofitUnit;
 
 use super::PATH;
 use super::row::Each;
-use crate::component::{Choice, ChoiceField, ChoiceLook, TextField, Width};
+use crate::component::{Choice, ChoiceField, ChoiceLook, TextField, Width, page_asked};
 use crate::form::{Form, Presence};
 
 const BY: (&str, &str) = ("by", "All fitted by, like 2027-06-30");
@@ -71,7 +71,7 @@ impl Asked {
             } else {
                 Order::Visit
             },
-            page: form.typed("page").parse().unwrap_or(1).clamp(1, 10_000),
+            page: page_asked(form.typed("page")),
             kind,
             kinds,
             form,

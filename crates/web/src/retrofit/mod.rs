@@ -16,7 +16,7 @@ use domain::moment::DAY_MS;
 use storage::{Fitting, Read, RetrofitUnit};
 
 use crate::WebError;
-use crate::component::{ChoiceField, TextField};
+use crate::component::{ChoiceField, Pager, TextField};
 use crate::desk::{Desk, Frame};
 use crate::form::FormProblem;
 use crate::page;
@@ -54,9 +54,7 @@ struct RetrofitPage {
     by_payback: String,
     ordered_by_payback: bool,
     rows: Vec<Row>,
-    page_of: String,
-    previous: Option<String>,
-    next: Option<String>,
+    pager: Pager,
     parts: Vec<Parts>,
     /// The first and the last fitting with minutes: minutes and the address of the job.
     minutes: Option<[(i64, String); 2]>,
@@ -134,13 +132,10 @@ fn lay_out(
             months(one).total_cmp(&months(other))
         }),
     }
-    let pages = units.len().div_ceil(PER_PAGE).max(1);
-    let at = asked.page.min(pages);
-    let to_page = |page: usize| asked.address(&[("page", &page.to_string())]);
-    let rows = units
-        .iter()
-        .skip(at.saturating_sub(1).saturating_mul(PER_PAGE))
-        .take(PER_PAGE);
+    let pager = Pager::over(("units", units.len()), (asked.page, PER_PAGE), |page| {
+        asked.address(&[("page", &page.to_string())])
+    });
+    let rows = pager.take(units.into_iter()).into_iter();
     let done = progress.done.len();
     RetrofitPage {
         frame: desk.frame("Retrofit programme"),
@@ -163,13 +158,7 @@ fn lay_out(
         by_payback: asked.address(&[("order", "payback")]),
         ordered_by_payback: asked.order == Order::Payback,
         rows: rows.map(|each| Row::of(each, desk)).collect(),
-        page_of: if pages > 1 {
-            format!("Page {at} of {pages}")
-        } else {
-            String::new()
-        },
-        previous: (at > 1).then(|| to_page(at.saturating_sub(1))),
-        next: (at < pages).then(|| to_page(at.saturating_add(1))),
+        pager,
         parts: Vec::new(),
         minutes: None,
         differ: Vec::new(),

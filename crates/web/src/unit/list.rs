@@ -14,7 +14,7 @@ use super::on_record;
 use super::row::{self, Judged, Row, Steps};
 use super::standing::{Ground, Told, WHAT_IS_JUDGED, Word};
 use crate::WebError;
-use crate::component::{Choice, ChoiceField, ChoiceLook, TextField, Width};
+use crate::component::{Choice, ChoiceField, ChoiceLook, Pager, TextField, Width, page_asked};
 use crate::desk::{Desk, Frame};
 use crate::form::{Form, printable};
 use crate::intake::derived;
@@ -23,8 +23,6 @@ use crate::label;
 use crate::page;
 
 const PER_PAGE: usize = 50;
-/// Nobody turns more pages than this.
-const MOST_PAGES: usize = 10_000;
 const TEXT: (&str, &str) = ("text", "Find unit");
 
 #[derive(Template)]
@@ -39,10 +37,7 @@ struct ListPage {
     rows: Vec<Listed>,
     /// Somewhere only jobs have named what was looked for: its address and the name.
     without_card: Option<(String, String)>,
-    previous: Option<String>,
-    next: Option<String>,
-    /// "Page 2 of 5"; empty when there is one.
-    page_of: String,
+    pager: Pager,
     what_is_judged: &'static str,
     searched: bool,
     may_add: bool,
@@ -105,8 +100,6 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
     let listed = units
         .into_iter()
         .map(|(unit, judged)| listed(&desk, (unit, judged), &names));
-    let pages = total.div_ceil(PER_PAGE).max(1);
-    let to_page = |page: usize| asked.address(page);
     let searched = !asked.text.is_empty() || asked.word.is_some();
     Ok(page::shown(&ListPage {
         frame: desk.frame("Units"),
@@ -123,13 +116,7 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         found: counted(total, searched),
         rows: listed.collect(),
         without_card,
-        previous: (asked.page > 1).then(|| to_page(asked.page.saturating_sub(1))),
-        next: (asked.page < pages).then(|| to_page(asked.page.saturating_add(1))),
-        page_of: if pages > 1 {
-            format!("Page {} of {pages}", asked.page)
-        } else {
-            String::new()
-        },
+        pager: asked.pager(total),
         what_is_judged: WHAT_IS_JUDGED,
         searched,
         may_add: desk.may(&[Role::Manager]),
@@ -152,7 +139,7 @@ impl Asked {
             text: form.typed(TEXT.0).trim().chars().take(100).collect(),
             shop,
             word: Word::from_code(form.typed("status")),
-            page: form.typed("page").parse().unwrap_or(1).clamp(1, MOST_PAGES),
+            page: page_asked(form.typed("page")),
         }
     }
 
@@ -178,9 +165,11 @@ impl Asked {
         }
     }
 
-    /// Units before this page.
-    fn skipped(&self) -> usize {
-        self.page.saturating_sub(1).saturating_mul(PER_PAGE)
+    /// The page that is asked for, of so many units.
+    fn pager(&self, total: usize) -> Pager {
+        Pager::over(("units", total), (self.page, PER_PAGE), |page| {
+            self.address(page)
+        })
     }
 }
 
@@ -225,13 +214,15 @@ async fn by_text(
 ) -> Result<(Vec<Found>, usize), WebError> {
     let search = asked.search();
     let total = read.count_units(&search).await.map_err(WebError::fault)?;
-    let to = asked.skipped().saturating_add(PER_PAGE);
+    let total = usize::try_from(total).unwrap_or(0);
+    let pager = asked.pager(total);
+    let to = pager.skip.saturating_add(pager.per);
     let most = i64::try_from(to).unwrap_or(i64::MAX);
     let found = read
         .search_units(&search, None, most)
         .await
         .map_err(WebError::fault)?;
-    let found: Vec<FoundUnit> = found.into_iter().skip(asked.skipped()).collect();
+    let found: Vec<FoundUnit> = pager.take(found.into_iter());
     let ids: Vec<UnitId> = found.iter().map(|unit| unit.unit).collect();
     let loops = read
         .list_loop_figures_of(&ids)
@@ -258,7 +249,7 @@ async fn by_text(
             (unit, judged)
         })
         .collect();
-    Ok((units, usize::try_from(total).unwrap_or(0)))
+    Ok((units, total))
 }
 
 /// A page of the units that stand at one word, the gravest first.
@@ -304,10 +295,10 @@ async fn by_word(
         (one.worst.gravity(), &one.number).cmp(&(other.worst.gravity(), &other.number))
     });
     let total = all.len();
-    let units = all
+    let units = asked
+        .pager(total)
+        .take(all.into_iter())
         .into_iter()
-        .skip(asked.skipped())
-        .take(PER_PAGE)
         .map(|(shop, judged)| {
             let unit = FoundUnit {
                 unit: judged.unit,

@@ -9,12 +9,14 @@ use storage::Read;
 
 use super::fleet::Cold;
 use crate::WebError;
-use crate::component::QuantityField;
+use crate::component::{QuantityField, page_asked};
 use crate::desk::Desk;
 use crate::figure;
 use crate::form::{Form, Offered, Presence};
 
 const LOW: (&str, &str) = ("low", "Lowest temperature forecast");
+/// Which page of the second list is shown.
+const OTHERS: &str = "others";
 const WANTED: (&str, &str) = ("wanted", "Units wanted ready, %");
 
 /// What is asked for.
@@ -27,6 +29,8 @@ pub(super) struct Asked {
     pub(super) forecast: Option<Temperature>,
     pub(super) state: Option<WinterState>,
     pub(super) page: usize,
+    /// Of the second list of a page.
+    pub(super) others: usize,
     /// The share of units wanted ready, percent.
     pub(super) wanted_percent: Option<i64>,
 }
@@ -50,7 +54,8 @@ impl Asked {
             shop: shop.ok_or(WebError::NotFound)?,
             forecast: forecast.map(|typed| typed.value),
             state: WinterState::from_code(form.typed("state")),
-            page: form.typed("page").parse().unwrap_or(1).clamp(1, 10_000),
+            page: page_asked(form.typed("page")),
+            others: page_asked(form.typed(OTHERS)),
             wanted_percent,
             form,
         })
@@ -87,10 +92,15 @@ impl Asked {
         field
     }
 
-    /// A page of the plan, with the share of units that is wanted.
-    pub(super) fn plan_address(&self, path: &str, page: &str) -> String {
+    /// The plan with the share of units that is wanted, at a page of either list.
+    pub(super) fn plan_address(&self, path: &str, (page, others): (usize, usize)) -> String {
         let wanted = self.form.typed(WANTED.0);
-        let parts = [(WANTED.0, wanted), ("page", page)];
+        let (page, others) = (page.to_string(), others.to_string());
+        let parts = [
+            (WANTED.0, wanted),
+            ("page", page.as_str()),
+            (OTHERS, others.as_str()),
+        ];
         let from = usize::from(wanted.is_empty());
         self.address(path, self.shop.id, parts.get(from..).unwrap_or_default())
     }

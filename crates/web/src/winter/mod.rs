@@ -17,7 +17,7 @@ use domain::fleet::Role;
 use storage::{LoopFigures, Read};
 
 use crate::WebError;
-use crate::component::{QuantityField, Status};
+use crate::component::{Pager, QuantityField, Status};
 use crate::desk::{Desk, Frame};
 use crate::figure;
 use crate::form::FormProblem;
@@ -53,9 +53,7 @@ struct WinterPage {
     rows: Vec<Row>,
     shops: Vec<ShopLine>,
     plan: String,
-    previous: Option<String>,
-    next: Option<String>,
-    page_of: String,
+    pager: Pager,
     margin: String,
     probability: String,
     test_days: i64,
@@ -179,17 +177,14 @@ fn lay_out(
         .iter()
         .filter(|unit| asked.state.is_none_or(|state| unit.state == state))
         .collect();
-    let pages = shown.len().div_ceil(PER_PAGE).max(1);
-    let at = asked.page.min(pages);
-    let skipped = at.saturating_sub(1).saturating_mul(PER_PAGE);
-    let rows: Vec<&Each> = shown.into_iter().skip(skipped).take(PER_PAGE).collect();
-    let scale = Scale::over(&rows);
     let state = asked.state.map(|state| ("state", state.code()));
-    let to_page = |page: usize| {
+    let pager = Pager::over(("units", shown.len()), (asked.page, PER_PAGE), |page| {
         let page = page.to_string();
         let parts: Vec<(&str, &str)> = state.into_iter().chain([("page", page.as_str())]).collect();
         asked.address(PATH, asked.shop.id, &parts)
-    };
+    });
+    let rows = pager.take(shown.into_iter());
+    let scale = Scale::over(&rows);
     let coverage = coverage(units);
     let winter = cold.policy.winter;
     WinterPage {
@@ -213,13 +208,7 @@ fn lay_out(
             .collect(),
         shops,
         plan: asked.address("/winter/plan", asked.shop.id, &[]),
-        previous: (at > 1).then(|| to_page(at.saturating_sub(1))),
-        next: (at < pages).then(|| to_page(at.saturating_add(1))),
-        page_of: if pages > 1 {
-            format!("Page {at} of {pages}")
-        } else {
-            String::new()
-        },
+        pager,
         margin: told.units.temperature_difference(winter.margin),
         probability: strip::percent(winter.probability),
         test_days: cold.policy.freeze.test_older_than_days,

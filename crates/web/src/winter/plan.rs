@@ -49,8 +49,8 @@ struct PlanPage {
     cost: String,
     lines: Vec<PlanLine>,
     not_planned: Vec<PlanLine>,
-    /// Of the lines, and of what is not planned.
-    pagers: [Pager; 2],
+    of_steps: Pager,
+    of_others: Pager,
     /// What it was worked out with: what, how much, where from.
     policy: Vec<(String, String, &'static str)>,
     day: String,
@@ -112,22 +112,26 @@ fn lay_out(
         steps.iter().filter_map(move |step| Some((unit?, step)))
     });
     let steps: Vec<(&Each, &Step)> = steps.collect();
-    let pagers = [("steps", steps.len()), ("units", found.not_planned.len())];
-    let pagers = pagers.map(|of| {
-        Pager::over(of, (asked.page, PER_PAGE), |page| {
-            asked.plan_address(PATH, &page.to_string())
-        })
+    let of_steps = Pager::over(("steps", steps.len()), (asked.page, PER_PAGE), |page| {
+        asked.plan_address(PATH, (page, asked.others))
     });
-    let [of_steps, of_others] = &pagers;
+    let of_others = Pager::over(
+        ("units", found.not_planned.len()),
+        (asked.others, PER_PAGE),
+        |others| asked.plan_address(PATH, (asked.page, others)),
+    );
     let lines = of_steps
         .take(steps.into_iter())
         .into_iter()
-        .map(|(unit, step)| line(unit, Some(step), (step.place, String::new()), told));
+        .map(|(unit, step)| line(unit, Some(step), (step.place, String::new()), told))
+        .collect();
     let not_planned = of_others.take(found.not_planned.iter()).into_iter();
-    let not_planned = not_planned.filter_map(|(unit, place, why)| {
-        let first = page::sentence(why.words());
-        Some(line(by_id.get(unit)?, None, (*place, first), told))
-    });
+    let not_planned = not_planned
+        .filter_map(|(unit, place, why)| {
+            let first = page::sentence(why.words());
+            Some(line(by_id.get(unit)?, None, (*place, first), told))
+        })
+        .collect();
     let usual = nearest(policy.winter.coverage * 100.0).unwrap_or(100);
     PlanPage {
         frame: desk.frame("Winter plan"),
@@ -143,9 +147,10 @@ fn lay_out(
         concentrate: told.units.volume(as_volume(found.concentrate_l)),
         hours: format!("{} h", figure::decimal(told.units, found.minutes / 60.0, 1)),
         cost: money(told, found.cost_hundredths),
-        lines: lines.collect(),
-        not_planned: not_planned.collect(),
-        pagers: pagers.clone(),
+        lines,
+        not_planned,
+        of_steps,
+        of_others,
         policy: policy
             .rows
             .iter()
