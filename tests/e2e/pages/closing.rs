@@ -303,6 +303,22 @@ fn a_year_shows_closed_months_as_signed_and_what_changed_since() {
         .unwrap();
     let column = head.split(',').position(|name| name == "closed").unwrap();
     assert_eq!(september.split(',').nth(column), Some("yes"), "{september}");
+    let kg = |name: &str| -> i64 {
+        let column = head.split(',').position(|it| it == name).unwrap();
+        let told = september.split(',').nth(column).unwrap();
+        told.replace('.', "").parse().unwrap()
+    };
+    // In grams: what was entered late stands beside what was signed, and in nothing else.
+    for (figure, late) in [
+        ("counted coolant kg", 0),
+        ("perhaps counted coolant kg", 0),
+        ("not counted coolant kg", 0),
+        ("other hazardous waste kg", 50_000),
+        ("other acute kg", 0),
+    ] {
+        let signed = kg(&format!("as signed: {figure}"));
+        assert_eq!(kg(figure) - signed, late, "{figure}: {september}");
+    }
 }
 
 /// Neither a year nor a month that the record does not reach is worked out.

@@ -78,7 +78,8 @@ pub enum SiteFigure {
 }
 
 impl SiteFigure {
-    const ALL: [Self; 6] = [
+    /// Every figure, in the order they are told.
+    pub const ALL: [Self; 6] = [
         Self::CoolantFirm,
         Self::CoolantPerhaps,
         Self::CoolantNotCounted,

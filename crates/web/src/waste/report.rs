@@ -7,7 +7,7 @@ use domain::book::month::Month;
 use domain::book::outcome::Measure;
 use domain::quantity::Mass;
 use domain::rules::counting::Counts;
-use domain::waste::{Generation, Others, SiteFigure};
+use domain::waste::{Generation, Others, SiteFigure, SiteStatement};
 
 use super::export::{Csv, kg, litres};
 use super::lines::{density, in_words, names};
@@ -137,6 +137,7 @@ pub(crate) async fn months(desk: Desk, RawQuery(query): RawQuery) -> Result<Resp
         "counted coolant kg",
         "perhaps counted coolant kg",
         "not counted coolant kg",
+        "coolant under no rules kg",
         "lines without a known mass (the masses are at least so much)",
         "other hazardous waste kg",
         "other acute kg",
@@ -148,7 +149,13 @@ pub(crate) async fn months(desk: Desk, RawQuery(query): RawQuery) -> Result<Resp
         "lines come to the total",
         "closed",
         "as signed: counted coolant kg",
+        "as signed: perhaps counted coolant kg",
+        "as signed: not counted coolant kg",
+        "as signed: coolant under no rules kg",
+        "as signed: other hazardous waste kg",
+        "as signed: other acute kg",
         "as signed: class",
+        "as signed: class in the worst case",
     ]);
     for month in &months {
         csv.row(&cells(month));
@@ -166,10 +173,9 @@ fn cells(year_month: &YearMonth) -> Vec<String> {
     let mass = |measure| kg(of(measure).map_or(0, |total| total.mass_g));
     let grams = |mass: Mass| kg(mass.g());
     let class = |standing| found.code(standing).unwrap_or_default();
-    let signed = year_month.signed();
     let listed = year_month.listed_g;
     let became = of(Measure::BecameWaste).map_or(0, |total| total.mass_g);
-    vec![
+    let mut cells = vec![
         year_month.month.to_string(),
         ml(Measure::Recovered),
         mass(Measure::Recovered),
@@ -183,6 +189,7 @@ fn cells(year_month: &YearMonth) -> Vec<String> {
         grams(found.coolant_firm),
         grams(found.coolant_perhaps),
         grams(found.coolant_not_counted),
+        grams(found.coolant_not_judged),
         found.lines_without_mass.to_string(),
         grams(found.other_non_acute),
         grams(found.other_acute),
@@ -209,11 +216,18 @@ fn cells(year_month: &YearMonth) -> Vec<String> {
             "yes"
         }
         .to_owned(),
-        signed
-            .map(|signed| kg(signed.g(SiteFigure::CoolantFirm)))
-            .unwrap_or_default(),
-        signed
-            .and_then(|signed| signed.class.clone())
-            .unwrap_or_default(),
-    ]
+    ];
+    cells.extend(cells_signed(year_month.signed()));
+    cells
+}
+
+/// What was signed of a month, in the order of the columns "as signed"; empty where nothing was.
+fn cells_signed(signed: Option<&SiteStatement>) -> impl Iterator<Item = String> {
+    let masses = SiteFigure::ALL
+        .map(|figure| signed.map_or_else(String::new, |signed| kg(signed.g(figure))));
+    let class = signed.and_then(|signed| signed.class.clone());
+    let worst = signed.and_then(|signed| signed.worst.clone());
+    masses
+        .into_iter()
+        .chain([class.unwrap_or_default(), worst.unwrap_or_default()])
 }
