@@ -141,32 +141,30 @@ impl Read {
         let seqs = json(seqs)?;
         let rows = sqlx::query_as!(
             Stored,
-            r#"select jobs.key as "key!: Uuid",
-                      (with recursive version(key, replaces) as (
-                         select jobs.key, jobs.replaces
-                         union
-                         select older.key, older.replaces from version
-                         cross join record on record.key = version.replaces
-                         cross join jobs as older on older.seq = record.seq)
-                       select version.key from version where version.replaces is null)
-                        as "first!: Uuid",
+            r#"with recursive version(sample, key, replaces) as (
+                 select jobs.key, jobs.key, jobs.replaces
+                 from json_each(?1) as wanted
+                 cross join jobs on jobs.seq = wanted.value
+                 where jobs.kind = 'sample'
+                 union
+                 select version.sample, older.key, older.replaces from version
+                 cross join record on record.key = version.replaces
+                 cross join jobs as older on older.seq = record.seq)
+               select jobs.key as "key!: Uuid",
+                      coalesce((select version.key from version
+                       where version.sample = jobs.key and version.replaces is null),
+                       jobs.key) as "first!: Uuid",
                       jobs.seq as "seq!", coalesce(jobs.bottle, '') as "bottle!: String",
                       jobs.unit as "unit?: Uuid", units.number as "unit_number?",
                       jobs.place as "place?: Uuid", vessels.name as "vessel?",
                       jobs.replayed_at as "taken_at!", jobs.precision as "precision!",
                       jobs.local_date as "local_date!", jobs.utc_offset_min as "utc_offset_min!",
-                      (with recursive version(key) as (
-                         select jobs.key
-                         union
-                         select corrected.replaces from version
-                         cross join record on record.key = version.key
-                         cross join jobs as corrected on corrected.seq = record.seq
-                         where corrected.replaces is not null)
-                       select later.key from version
+                      (select later.key from version
                        cross join jobs as later on later.follows = version.key
                          and later.kind = 'condition_test'
                        cross join outcomes as of on of.seq = later.seq
-                       where of.standing <> 'voided') as "result?: Uuid",
+                       where version.sample = jobs.key and of.standing <> 'voided')
+                        as "result?: Uuid",
                       exists (select 1 from facts_about as about
                        where about.subject = jobs.key and about.kind = 'laboratory_result')
                         as "has_sheet!: bool"
