@@ -33,4 +33,5 @@ mod waiting;
 mod waste;
 mod waste_files;
 mod waste_reports;
+mod waste_rules;
 mod winter;

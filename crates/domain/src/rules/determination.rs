@@ -3,7 +3,8 @@
 use chrono::NaiveDate;
 
 use super::exact::Exact;
-use super::profile::{Antifreeze, Profile, TestRules};
+use super::measure::strength_mg_per_l;
+use super::profile::{Antifreeze, Profile, TestRules, WasteList};
 
 /// What a laboratory says of one analyte, mg/L.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -14,6 +15,65 @@ pub enum Found {
     Below(Exact),
     /// Not detected, and no reporting limit is given.
     NotDetected,
+}
+
+/// Words of laboratories for what was not found, without blanks and marks.
+const NOT_DETECTED: [&str; 4] = ["nd", "notdetected", "nondetect", "bdl"];
+/// What they call the least they can report.
+const REPORTING_LIMIT: [&str; 5] = ["mrl", "rl", "pql", "loq", "mdl"];
+
+impl Found {
+    /// A result as laboratories print it: a number, `<0.5`, ND with its reporting limit or without,
+    /// a unit behind it or else the one that is given. `limit` is the reporting limit that stands
+    /// elsewhere.
+    ///
+    /// ```
+    /// use domain::rules::determination::Found;
+    /// let read = |printed| Found::read(printed, "mg/L", None).unwrap();
+    /// assert_eq!(read("6800 ug/L"), read("6.8"));
+    /// assert_eq!(read("ND (RL 0.05)"), read("<0.05"));
+    /// assert_eq!(read("ND <50 ug/L"), read("<0.05"));
+    /// assert_eq!(read("ND"), Found::NotDetected);
+    /// assert!(Found::read("trace", "mg/L", None).is_err());
+    /// ```
+    ///
+    /// # Errors
+    /// In words, when it is none of these.
+    pub fn read(printed: &str, unit: &str, limit: Option<Exact>) -> Result<Self, String> {
+        let text = printed.trim();
+        if let Some(below) = text.strip_prefix(['<', '\u{2264}']) {
+            return in_mg_per_l(below, unit).map(Self::Below);
+        }
+        let is_figure = |letter: char| letter.is_ascii_digit() || matches!(letter, '(' | '<');
+        let (word, rest) = text.split_at(text.find(is_figure).unwrap_or(text.len()));
+        let word = word.to_lowercase().replace([' ', '.', '-', '_'], "");
+        let own = REPORTING_LIMIT.iter().find_map(|name| {
+            let own = word.strip_suffix(name)?;
+            NOT_DETECTED.contains(&own).then_some(own)
+        });
+        if !NOT_DETECTED.contains(&own.unwrap_or(&word)) {
+            return in_mg_per_l(text, unit).map(Self::Measured);
+        }
+        let is_beside = |letter: char| letter.is_alphabetic() || "(<= :".contains(letter);
+        let reported = rest
+            .trim_start_matches(is_beside)
+            .trim_end_matches([')', ' ']);
+        if !reported.is_empty() {
+            return in_mg_per_l(reported, unit).map(Self::Below);
+        }
+        Ok(limit.map_or(Self::NotDetected, Self::Below))
+    }
+}
+
+fn in_mg_per_l(text: &str, unit: &str) -> Result<Exact, String> {
+    let text = text.trim();
+    let (number, unit) = text.split_once(' ').unwrap_or((text, unit));
+    let unit = match unit.trim() {
+        "µg/L" | "μg/L" | "µg/l" | "μg/l" | "ug/l" | "ppb" => "ug/L",
+        "mg/l" | "ppm" => "mg/L",
+        unit => unit,
+    };
+    strength_mg_per_l(&format!("{number} {unit}"))
 }
 
 /// What was analysed.
@@ -63,16 +123,19 @@ pub struct Outcome {
     pub list_entry: Option<String>,
     /// What proves nothing, in words.
     pub undecided: Vec<String>,
+    /// What the rules ask for and nobody gave, in words.
+    pub missing: Vec<String>,
     /// The sections it was held against.
     pub sections: Vec<String>,
 }
 
 impl Outcome {
-    /// Whether it is hazardous; none when a line of it proves nothing and no other settles it.
+    /// Whether it is hazardous; none when a line of it proves nothing, or something is missing, and
+    /// no other line settles it.
     pub fn is_hazardous(&self) -> Option<bool> {
         if !self.codes.is_empty() || self.own_rule.is_some() {
             Some(true)
-        } else if self.undecided.is_empty() {
+        } else if self.undecided.is_empty() && self.missing.is_empty() {
             Some(false)
         } else {
             None
@@ -158,20 +221,72 @@ fn hold_against_limits(sheet: &Sheet, rules: &TestRules, outcome: &mut Outcome) 
     }
 }
 
-/// Holds a sheet against a jurisdiction's figures.
+fn percent(share: Exact) -> String {
+    share
+        .scaled((100, 1), true)
+        .map_or_else(|| share.to_string(), |percent| format!("{percent} %"))
+}
+
+/// A list of waste has an entry for either answer; it is told by what is known, and what is still
+/// to be said stands among what is missing.
+fn hold_against_list(sheet: &Sheet, list: &WasteList, outcome: &mut Outcome) {
+    let limit = &list.glycol_share;
+    let by_share = sheet.glycol_share.map(|share| share >= limit.value);
+    outcome.cites(&limit.section);
+    let is_hazardous = match (by_share, sheet.other_hazards) {
+        (Some(true), _) | (_, Some(true)) => true,
+        (Some(false), stated) => {
+            if stated.is_none() {
+                outcome.missing.push(
+                    "whether another property makes it hazardous, by its safety data sheet"
+                        .to_owned(),
+                );
+            }
+            false
+        }
+        (None, _) => {
+            outcome.missing.push(format!(
+                "the share of glycol by mass, as from {} on it is hazardous ({})",
+                percent(limit.value),
+                limit.section
+            ));
+            return;
+        }
+    };
+    if is_hazardous {
+        outcome.own_rule = Some(limit.section.clone());
+    }
+    let entry = list.entry(is_hazardous);
+    outcome.list_entry = Some(entry.value.clone());
+    outcome.cites(&entry.section);
+}
+
+/// Holds a sheet against a jurisdiction's figures. Where it has none, nothing is proven.
 pub fn by_test(sheet: &Sheet, profile: &Profile) -> Outcome {
     let mut outcome = Outcome::default();
-    match &profile.test {
-        Some(rules) => hold_against_limits(sheet, rules, &mut outcome),
-        None if sheet.lines.is_empty() && sheet.ph.is_none() => {}
-        None => outcome
-            .undecided
-            .push("this profile has no limits for analytes or pH".to_owned()),
+    if !profile.judges_sheets() {
+        outcome.undecided.push(format!(
+            "{} has no limits, no criterion and no list to hold a sheet against",
+            profile.id
+        ));
+        outcome.cites(&profile.antifreeze.section);
+        return outcome;
     }
-    if let (Some(share), Some(criterion)) = (sheet.glycol_share, &profile.glycol_criterion) {
+    if let Some(rules) = &profile.test {
+        hold_against_limits(sheet, rules, &mut outcome);
+    }
+    if let Some(criterion) = &profile.glycol_criterion {
         outcome.cites(&criterion.section);
-        if share >= criterion.value {
-            outcome.own_rule = Some(criterion.section.clone());
+        match sheet.glycol_share {
+            Some(share) if share >= criterion.value => {
+                outcome.own_rule = Some(criterion.section.clone());
+            }
+            Some(_) => {}
+            None => outcome.missing.push(format!(
+                "the share of ethylene glycol by mass, as from {} on it is hazardous ({})",
+                percent(criterion.value),
+                criterion.section
+            )),
         }
     }
     if profile.antifreeze.value == Antifreeze::AlwaysHazardous {
@@ -179,28 +294,7 @@ pub fn by_test(sheet: &Sheet, profile: &Profile) -> Outcome {
         outcome.cites(&profile.antifreeze.section);
     }
     if let Some(list) = &profile.waste_list {
-        let by_share = sheet
-            .glycol_share
-            .map(|share| share >= list.glycol_share.value);
-        let is_hazardous = match (by_share, sheet.other_hazards) {
-            (Some(true), _) | (_, Some(true)) => Some(true),
-            (Some(false), _) => Some(false),
-            (None, _) => None,
-        };
-        if let Some(is_hazardous) = is_hazardous {
-            let entry = if is_hazardous {
-                outcome.own_rule = Some(list.glycol_share.section.clone());
-                &list.hazardous
-            } else {
-                &list.other
-            };
-            outcome.list_entry = Some(entry.value.clone());
-            outcome.cites(&list.glycol_share.section);
-            outcome.cites(&entry.section);
-        } else {
-            let problem = "the share of glycol by mass is not given";
-            outcome.undecided.push(problem.to_owned());
-        }
+        hold_against_list(sheet, list, &mut outcome);
     }
     outcome
 }

@@ -69,6 +69,11 @@ impl Exact {
         u64::try_from(found).ok().map(Self)
     }
 
+    /// The hundredth part, a last step that is not whole rounded up: a figure in percent as a share.
+    pub fn percent(self) -> Option<Self> {
+        self.scaled((1, 100), true)
+    }
+
     /// The sum; none above the range.
     pub fn plus(self, other: Self) -> Option<Self> {
         self.0.checked_add(other.0).map(Self)

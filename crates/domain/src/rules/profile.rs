@@ -260,6 +260,17 @@ pub struct WasteList {
     pub other: Cited<String>,
 }
 
+impl WasteList {
+    /// The entry of coolant that is hazardous, or of any other.
+    pub const fn entry(&self, is_hazardous: bool) -> &Cited<String> {
+        if is_hazardous {
+            &self.hazardous
+        } else {
+            &self.other
+        }
+    }
+}
+
 /// The rules of one jurisdiction from one day on.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Profile {
@@ -285,6 +296,16 @@ pub struct Profile {
     pub waste_list: Option<WasteList>,
     /// How long papers are kept.
     pub retention: Option<Cited<Span>>,
+}
+
+impl Profile {
+    /// Whether it has anything that a laboratory's sheet can be held against.
+    pub fn judges_sheets(&self) -> bool {
+        self.test.is_some()
+            || self.glycol_criterion.is_some()
+            || self.waste_list.is_some()
+            || self.antifreeze.value == Antifreeze::AlwaysHazardous
+    }
 }
 
 fn one_of<T: Copy>(text: &str, known: &[(&str, T)]) -> Result<T, String> {

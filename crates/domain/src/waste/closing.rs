@@ -69,7 +69,7 @@ pub enum SiteFigure {
     CoolantPerhaps,
     /// Coolant that does not count.
     CoolantNotCounted,
-    /// Coolant no rules were chosen for.
+    /// Coolant outside any class: no rules were chosen for its day, or they have no classes.
     CoolantNotJudged,
     /// Other hazardous waste that is not acute.
     OtherNonAcute,
@@ -88,7 +88,8 @@ impl SiteFigure {
         Self::OtherAcute,
     ];
 
-    /// The figure a line of coolant is part of, by how it counts; none: no rules say.
+    /// The figure a line of coolant is part of, by how it counts; none: it is outside
+    /// any class.
     pub const fn of_coolant(counts: Option<Counts>) -> Self {
         match counts {
             Some(Counts::Yes) => Self::CoolantFirm,

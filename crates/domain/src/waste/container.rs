@@ -92,8 +92,10 @@ pub enum Clock {
     Empty,
     /// What is in it was determined not to be hazardous: no clock runs.
     NotHazardous,
-    /// No rules were chosen, or they know no clocks.
+    /// No rules were chosen.
     NoRules,
+    /// The rules that were chosen know no clocks.
+    NoClocks,
     /// Waste is in it and nobody wrote down since when.
     NoStartDate,
     /// In a satellite area no clock runs until the area is over its limit.
@@ -130,10 +132,11 @@ impl Clock {
         let Some(start) = stated.start else {
             return Self::NoStartDate;
         };
-        let Some((profile, rules)) =
-            profile.and_then(|profile| Some((profile, profile.generator.as_ref()?)))
-        else {
+        let Some(profile) = profile else {
             return Self::NoRules;
+        };
+        let Some(rules) = &profile.generator else {
+            return Self::NoClocks;
         };
         let stored = Stored {
             start,
@@ -159,7 +162,7 @@ impl Clock {
 /// The next look at a container.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum NextLook {
-    /// The class asks for no looks, or no rules were chosen.
+    /// The class asks for no looks, or no rules that do were chosen.
     NotAsked,
     /// Looks are asked for, and there is no day to count from: it is due at once.
     AtOnce,

@@ -9,7 +9,7 @@ use crate::ids::PlaceId;
 use crate::quantity::{Mass, OutOfBounds};
 use crate::rules::category::{Monthly, Standing, category};
 use crate::rules::counting::{Counts, Fate, Hazard, Source, counted};
-use crate::rules::{Class, Profile, Profiles};
+use crate::rules::{Cited, Class, Profile, Profiles};
 
 /// How coolant came to stand on the list.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -84,6 +84,18 @@ impl Statements {
             let covering = self.determination_of(vessel, day);
             covering.is_some_and(|it| it.hazardous == Hazardous::No)
         })
+    }
+
+    /// What the list of waste of a profile calls the coolant of a container, by the determination that
+    /// covers it on a day; none without a list, or before anybody determined it.
+    pub fn list_entry<'a>(
+        &self,
+        profile: &'a Profile,
+        (vessel, day): (Option<PlaceId>, NaiveDate),
+    ) -> Option<&'a Cited<String>> {
+        let list = profile.waste_list.as_ref()?;
+        let covering = self.determination_of(vessel, day)?;
+        Some(list.entry(covering.hazardous == Hazardous::Yes))
     }
 
     fn hazard_of(&self, waste: &Waste) -> Hazard {

@@ -6,6 +6,7 @@
 mod closing;
 mod container;
 mod generation;
+mod lab_sheet;
 mod stated;
 mod stream;
 
@@ -20,8 +21,6 @@ pub use generation::{
     Came, Counted, Generation, NoGeneration, Others, Statements, Waste, density_tenths,
     still_there, volume_of_part,
 };
-pub use stated::{
-    AnalyteLine, Basis, Determination, Hazardous, LabSheet, OtherWaste, ProfileChosen, Stream,
-    in_force,
-};
+pub use lab_sheet::{AnalyteLine, LabSheet, Portion, share_of_percent};
+pub use stated::{Basis, Determination, Hazardous, OtherWaste, ProfileChosen, Stream, in_force};
 pub use stream::StreamBalance;

@@ -4,6 +4,7 @@
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
+use super::lab_sheet::LabSheet;
 use crate::book::month::Month;
 use crate::ids::{PlaceId, SiteId};
 use crate::quantity::Mass;
@@ -30,31 +31,6 @@ pub enum Hazardous {
     Yes,
     /// It is not.
     No,
-}
-
-/// One line of a laboratory's sheet, as printed.
-#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct AnalyteLine {
-    /// What was measured: "lead".
-    pub analyte: String,
-    /// As printed, mg/L: "6.8", "<0.2", "ND".
-    pub printed: String,
-}
-
-/// A laboratory's sheet, as far as it decides anything.
-#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct LabSheet {
-    /// The laboratory and its number of the sheet.
-    pub number: String,
-    /// When the sample was taken.
-    pub sampled_on: NaiveDate,
-    /// Its lines.
-    pub lines: Vec<AnalyteLine>,
-    /// pH as printed.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub ph: Option<String>,
 }
 
 /// What a determination stands on.

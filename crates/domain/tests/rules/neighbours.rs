@@ -300,9 +300,39 @@ fn a_result_at_the_limit_carries_the_code() {
                 ("eg_mass_fraction=0.25", "16 01 14*"),
                 ("eg_mass_fraction=0.2499;other_hazards=none", "16 01 15"),
                 ("eg_mass_fraction=0.08;other_hazards=HP 14", "16 01 14*"),
+                // Analytes decide nothing there: the list asks for the share.
+                ("analyte=lead;result_mg_l=6.8", "indeterminate"),
+                (
+                    "analyte=lead;result_mg_l=6.8;eg_mass_fraction=0.1;other_hazards=none",
+                    "16 01 15",
+                ),
             ],
         );
     }
+    // Rules that hold no figure prove nothing either way.
+    all(
+        "determination",
+        "ca",
+        &[
+            ("eg_mass_fraction=0.5", "indeterminate"),
+            ("eg_mass_fraction=0;other_hazards=none", "indeterminate"),
+            ("analyte=lead;result_mg_l=0.1", "indeterminate"),
+            ("ph=8.1", "indeterminate"),
+        ],
+    );
+    all(
+        "determination",
+        "us-state-eg-criterion",
+        &[
+            (
+                "eg_mass_fraction=0.10;tclp=all_below",
+                "hazardous=true(state)",
+            ),
+            ("eg_mass_fraction=0.0999;tclp=all_below", "hazardous=false"),
+            ("tclp=all_below", "indeterminate"),
+            ("lead_mg_l=6.8", "D008"),
+        ],
+    );
 }
 
 #[test]

@@ -268,14 +268,15 @@ fn determined(cards: Cards<'_>, determination: &Determination) -> Vec<Field> {
         }
         Basis::Test(sheet) => {
             fields.push(field("Laboratory sheet", &sheet.number));
+            fields.extend(sheet.sample.as_ref().map(|mark| field("Sample", mark)));
             fields.push(field("Sampled on", sheet.sampled_on.to_string()));
             fields.extend(
                 sheet
                     .lines
                     .iter()
-                    .map(|line| field("Found", format!("{}: {} mg/L", line.analyte, line.printed))),
+                    .map(|line| field("Found", format!("{}: {}", line.analyte, line.told()))),
             );
-            fields.extend(sheet.ph.as_ref().map(|ph| field("pH", ph)));
+            fields.extend(sheet.figures().map(|(what, said)| field(what, said)));
         }
     }
     fields

@@ -64,6 +64,25 @@ impl Kept {
     }
 }
 
+/// The last month of which a shop of the site is closed; none before the first.
+pub(super) async fn last_closed(
+    desk: &Desk,
+    read: &mut Read,
+    site: &OnSite,
+) -> Result<Option<Month>, WebError> {
+    let begins = site.begins(desk);
+    let back = std::iter::successors(Some(Month::of(desk.today())), |month| Some(month.before()));
+    for month in back.take_while(|month| *month >= begins) {
+        for shop in site.shop_ids() {
+            let closings = read.list_month_closings(shop, month).await;
+            if !closings.map_err(WebError::fault)?.is_empty() {
+                return Ok(Some(month));
+            }
+        }
+    }
+    Ok(None)
+}
+
 /// The shops of the site whose month no closing holds.
 pub(super) fn left_out(site: &OnSite, kept: &[Kept]) -> Vec<ShopId> {
     let is_held = |shop: &ShopId| {
@@ -168,7 +187,7 @@ pub(super) const fn word_of_figure(figure: SiteFigure) -> &'static str {
         SiteFigure::CoolantFirm => "Coolant that counts",
         SiteFigure::CoolantPerhaps => "Coolant undecided or not determined",
         SiteFigure::CoolantNotCounted => "Coolant that does not count",
-        SiteFigure::CoolantNotJudged => "Coolant no rules were chosen for",
+        SiteFigure::CoolantNotJudged => "Coolant outside any class",
         SiteFigure::OtherNonAcute => "Other hazardous waste",
         SiteFigure::OtherAcute => "Other acute hazardous waste",
     }

@@ -260,6 +260,7 @@ fn clock_status(clock: &Clock) -> Status {
         Clock::Empty => Status::new(Shape::Good, "Empty"),
         Clock::NotHazardous => Status::new(Shape::Good, "No clock: determined not hazardous"),
         Clock::NoRules => Status::new(Shape::Nothing, "No rules chosen"),
+        Clock::NoClocks => Status::new(Shape::Nothing, "No clocks in these rules"),
         Clock::NoStartDate => Status::new(Shape::Stop, "No start date"),
         Clock::Satellite => Status::new(Shape::Good, "No clock in a satellite area"),
         Clock::None(_) => Status::new(Shape::Good, "No clock for this class"),
@@ -407,6 +408,9 @@ fn areas(units: UnitsOfMeasure, by: &By, all: &[Known]) -> Vec<(String, Status)>
             };
             let said = format!("Satellite area {name}: {}", figure::volume(units, ml));
             let status = match rules.map(|rules| satellite(&held, None, &rules.satellite)) {
+                None if by.profile.is_some() => {
+                    Status::new(Shape::Nothing, "No limit in these rules")
+                }
                 None => Status::new(Shape::Nothing, "No rules chosen"),
                 Some(AreaStands::Within) => Status::new(Shape::Good, "Within the limit"),
                 Some(AreaStands::MoveBy(_)) => Status::new(

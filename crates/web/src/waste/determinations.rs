@@ -98,7 +98,7 @@ async fn rows(desk: &Desk, read: &mut Read, site: &OnSite) -> Result<Vec<Row>, W
                 |vessel| names.place(vessel),
             ),
             covers_from: determined.covers_from,
-            says: says(&determined),
+            says: says(&determined, profile),
             method: match determined.basis {
                 Basis::Test(_) => "test",
                 Basis::Knowledge(_) => "knowledge",
@@ -128,11 +128,26 @@ fn last_sent(of: &Determination, sent: &[FlowLine]) -> Option<NaiveDate> {
     own.map(|line| line.day).max()
 }
 
-fn says(of: &Determination) -> String {
-    match (of.hazardous, of.codes.is_empty()) {
-        (Hazardous::Yes, false) => format!("hazardous: {}", of.codes.join(", ")),
-        (Hazardous::Yes, true) => "hazardous".to_owned(),
-        (Hazardous::No, _) => "not hazardous".to_owned(),
+/// With the entry in the list of waste, where the rules have one: "not hazardous: 16 01 15".
+fn says(of: &Determination, profile: Option<&Profile>) -> String {
+    let list = profile.and_then(|profile| profile.waste_list.as_ref());
+    let is_hazardous = of.hazardous == Hazardous::Yes;
+    let mut codes: Vec<&str> = Vec::new();
+    codes.extend(list.map(|list| list.entry(is_hazardous).value.as_str()));
+    for code in of.codes.iter().filter(|_| is_hazardous) {
+        if !codes.contains(&code.as_str()) {
+            codes.push(code);
+        }
+    }
+    let word = if is_hazardous {
+        "hazardous"
+    } else {
+        "not hazardous"
+    };
+    if codes.is_empty() {
+        word.to_owned()
+    } else {
+        format!("{word}: {}", codes.join(", "))
     }
 }
 
@@ -145,15 +160,17 @@ fn of_sheet(sheet: &LabSheet, profile: Option<&Profile>) -> String {
         let name = line.analyte.to_lowercase();
         let limit = limits.iter().find(|limit| limit.analyte == name);
         let limit = limit.map_or_else(
-            || "no limit on record".to_owned(),
+            || "these rules have no limit for it".to_owned(),
             |limit| format!("limit {}, {}", limit.limit_mg_per_l.value, limit.code),
         );
-        format!("{} {} mg/L ({limit})", line.analyte, line.printed)
+        format!("{} {} ({limit})", line.analyte, line.told())
     });
-    let ph = sheet.ph.iter().map(|ph| format!("pH {ph}"));
-    let values: Vec<String> = values.chain(ph).collect();
+    let figures = sheet.figures().map(|(what, said)| format!("{what} {said}"));
+    let values: Vec<String> = values.chain(figures).collect();
+    let sample = sheet.sample.as_ref();
+    let sample = sample.map_or_else(String::new, |mark| format!(", sample {mark}"));
     format!(
-        "{}, sampled {}: {}",
+        "{}{sample}, sampled {}: {}",
         sheet.number,
         sheet.sampled_on,
         values.join("; ")

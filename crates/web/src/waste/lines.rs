@@ -7,7 +7,7 @@ use domain::book::month::Month;
 use domain::book::outcome::Measure;
 use domain::quantity::UnitsOfMeasure;
 use domain::rules::counting::Counts;
-use domain::waste::{Counted, Generation, SiteFigure, SiteMass, density_tenths};
+use domain::waste::{Generation, SiteFigure, SiteMass, Waste, density_tenths};
 use storage::{FlowLine, Read};
 
 use super::closed::word_of_figure;
@@ -285,7 +285,7 @@ fn row(
             .map_or_else(|| "not known".to_owned(), |g| kilograms(units, g)),
         density: density(line).unwrap_or_else(|| "not known".to_owned()),
         counts: if judged {
-            in_words(Generation::line(&listed.waste, &site.stated, profiles()?))
+            in_words(site, &listed.waste)?
         } else {
             String::new()
         },
@@ -303,17 +303,27 @@ pub(super) fn density(line: &FlowLine) -> Option<String> {
     ))
 }
 
-/// How a line counts, with the section that says so.
-pub(super) fn in_words(counted: Option<Counted<'_>>) -> String {
-    let Some(counted) = counted else {
-        return "no rules were chosen for that day".to_owned();
+/// How a line counts, with the section that says so; where its rules have no classes, what their list
+/// calls it.
+pub(super) fn in_words(site: &OnSite, waste: &Waste) -> Result<String, WebError> {
+    if let Some(counted) = Generation::line(waste, &site.stated, profiles()?) {
+        let said = match counted.counts {
+            Counts::Yes => "counts",
+            Counts::No => "does not count",
+            Counts::Perhaps => "not determined yet",
+        };
+        return Ok(format!("{said}, {}", counted.section));
+    }
+    let Some(profile) = site.stated.profile_on(waste.day, profiles()?) else {
+        return Ok("no rules were chosen for that day".to_owned());
     };
-    let said = match counted.counts {
-        Counts::Yes => "counts",
-        Counts::No => "does not count",
-        Counts::Perhaps => "not determined yet",
+    let entry = site.stated.list_entry(profile, (waste.vessel, waste.day));
+    let entry = match (&profile.waste_list, entry) {
+        (Some(_), Some(entry)) => format!(": {}, {}", entry.value, entry.section),
+        (Some(_), None) => ": not determined yet".to_owned(),
+        (None, _) => String::new(),
     };
-    format!("{said}, {}", counted.section)
+    Ok(format!("no classes under {}{entry}", profile.id))
 }
 
 fn sum(units: UnitsOfMeasure, list: &[Listed]) -> Sum {

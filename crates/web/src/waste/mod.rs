@@ -4,6 +4,7 @@ mod close;
 mod closed;
 mod container;
 mod determinations;
+mod determine;
 mod export;
 mod label;
 mod lines;
@@ -32,14 +33,13 @@ pub(crate) use container::{
     file as containers_csv, show as show_containers, show_entry, submit_entry,
 };
 pub(crate) use determinations::{file as determinations_csv, show as show_determinations};
+pub(crate) use determine::{show as show_determination, submit as submit_determination};
 pub(crate) use label::show as show_label;
 pub(crate) use lines::show as show_lines;
 pub(crate) use looks::{file as looks_csv, show as show_looks};
 pub(crate) use month::show;
 pub(crate) use report::{monthly as lines_csv, months as months_csv};
-pub(crate) use sheets::{
-    show_determination, show_other, show_rules, submit_determination, submit_other, submit_rules,
-};
+pub(crate) use sheets::{show_other, show_rules, submit_other, submit_rules};
 
 pub(crate) use stream::file as streams_csv;
 pub(crate) use year::show as show_year;

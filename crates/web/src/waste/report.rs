@@ -103,7 +103,7 @@ pub(crate) async fn monthly(desk: Desk, RawQuery(query): RawQuery) -> Result<Res
             own(Counts::Yes),
             own(Counts::No),
             own(Counts::Perhaps),
-            in_words(counted),
+            in_words(&site, &listed.waste)?,
         ]);
     }
     Ok(csv.answer(&format!("waste-{month}")))
@@ -137,7 +137,7 @@ pub(crate) async fn months(desk: Desk, RawQuery(query): RawQuery) -> Result<Resp
         "counted coolant kg",
         "perhaps counted coolant kg",
         "not counted coolant kg",
-        "coolant under no rules kg",
+        "coolant outside any class kg",
         "lines without a known mass (the masses are at least so much)",
         "other hazardous waste kg",
         "other acute kg",
@@ -151,7 +151,7 @@ pub(crate) async fn months(desk: Desk, RawQuery(query): RawQuery) -> Result<Resp
         "as signed: counted coolant kg",
         "as signed: perhaps counted coolant kg",
         "as signed: not counted coolant kg",
-        "as signed: coolant under no rules kg",
+        "as signed: coolant outside any class kg",
         "as signed: other hazardous waste kg",
         "as signed: other acute kg",
         "as signed: class",

@@ -260,8 +260,12 @@ fn sums(units: UnitsOfMeasure, months: &[YearMonth]) -> [(&'static str, String);
 fn row(units: UnitsOfMeasure, of: &YearMonth, has_changed: bool) -> Row {
     let counted = Counted::of(of);
     let mut g = counted.g.into_iter();
-    let none = || "none".to_owned();
-    let class = counted.class.clone().unwrap_or_else(none);
+    let without_class = match counted.rules {
+        Some(_) => "these rules have none",
+        None => "none",
+    };
+    let or_none = |class: Option<String>| class.unwrap_or_else(|| without_class.to_owned());
+    let class = or_none(counted.class.clone());
     Row {
         month: of.month,
         figures: SHOWN.map(|figure| {
@@ -278,7 +282,7 @@ fn row(units: UnitsOfMeasure, of: &YearMonth, has_changed: bool) -> Row {
             Some(from) => format!("{class}, rose from {from}"),
             None => class,
         },
-        worst: counted.worst.unwrap_or_else(none),
+        worst: or_none(counted.worst),
         rules: counted.rules.unwrap_or_else(|| "none chosen".to_owned()),
         closed: match (of.kept.is_empty(), of.signed()) {
             (true, _) => "no",

@@ -2,7 +2,6 @@
 
 use super::super::determination::{Analysed, Basis, Found, Outcome, Sheet, by_test};
 use super::super::exact::Exact;
-use super::super::measure::strength_mg_per_l;
 use super::super::profile::Profile;
 use super::Answer;
 use super::inputs::Inputs;
@@ -28,15 +27,16 @@ pub(super) fn answer(inputs: &Inputs<'_>, profile: &Profile) -> Result<Answer, S
         None if is_by_share => by_share(),
         None if !found.codes.is_empty() => found.codes.join(","),
         None if found.own_rule.is_some() => by_share(),
-        None if found.undecided.is_empty() => "none".to_owned(),
+        // Which codes it carries is asked of limits alone.
+        None if found.undecided.is_empty() && profile.test.is_some() => "none".to_owned(),
         None => "indeterminate".to_owned(),
     };
     let mut answer = Answer::new(got);
     for why in found.sections.into_iter().chain(found.undecided) {
         answer = answer.because(why);
     }
-    if profile.waste_list.is_some() && !inputs.has("other_hazards") {
-        answer = answer.because("other hazards are not stated: by the figures given");
+    for missing in found.missing {
+        answer = answer.because(format!("not given: {missing}"));
     }
     Ok(answer)
 }
@@ -100,15 +100,15 @@ fn lines(inputs: &Inputs<'_>, profile: &Profile) -> Result<Vec<Analysed>, String
         let in_micrograms = inputs.text("result_ug_l");
         let total = inputs.text_of(&["total_mg_l", "total"]);
         let (found, basis) = match (result, in_micrograms, total) {
-            (Some(result), None, None) => (found(result, "mg/L", limit)?, Basis::Extract),
-            (None, Some(result), None) => (found(result, "ug/L", limit)?, Basis::Extract),
+            (Some(result), None, None) => (Found::read(result, "mg/L", limit)?, Basis::Extract),
+            (None, Some(result), None) => (Found::read(result, "ug/L", limit)?, Basis::Extract),
             (None, None, Some(total)) => {
                 // Nobody said how much is solid: then it may be all of it.
                 let solids = solids.unwrap_or(Exact::ONE);
-                (found(total, "mg/L", limit)?, Basis::Total { solids })
+                (Found::read(total, "mg/L", limit)?, Basis::Total { solids })
             }
             (None, None, None) if limit.is_some() => {
-                (found("not_detected", "mg/L", limit)?, Basis::Extract)
+                (Found::read("not_detected", "mg/L", limit)?, Basis::Extract)
             }
             (None, None, None) => return Err(format!("{analyte} has no result")),
             _ => return Err(format!("{analyte} has more than one result")),
@@ -124,34 +124,10 @@ fn lines(inputs: &Inputs<'_>, profile: &Profile) -> Result<Vec<Analysed>, String
         if let Some(result) = inputs.text(&format!("{}_mg_l", known.analyte)) {
             lines.push(Analysed {
                 analyte: known.analyte.clone(),
-                found: found(result, "mg/L", None)?,
+                found: Found::read(result, "mg/L", None)?,
                 basis: Basis::Extract,
             });
         }
     }
     Ok(lines)
-}
-
-/// A result as laboratories write it: a number, `<0.5`, ND, a unit behind it or not.
-fn found(text: &str, unit: &str, limit: Option<Exact>) -> Result<Found, String> {
-    let figure = |text: &str| {
-        let text = text.trim();
-        let (number, unit) = text.split_once(' ').unwrap_or((text, unit));
-        let unit = match unit.trim() {
-            "µg/L" | "μg/L" | "ug/l" | "ppb" => "ug/L",
-            "mg/l" | "ppm" => "mg/L",
-            unit => unit,
-        };
-        strength_mg_per_l(&format!("{number} {unit}"))
-    };
-    if let Some(below) = text.strip_prefix('<') {
-        return figure(below).map(Found::Below);
-    }
-    let word = text.to_lowercase().replace([' ', '.', '-', '_'], "");
-    match word.as_str() {
-        "nd" | "notdetected" | "nondetect" | "bdl" => {
-            Ok(limit.map_or(Found::NotDetected, Found::Below))
-        }
-        _ => figure(text).map(Found::Measured),
-    }
 }

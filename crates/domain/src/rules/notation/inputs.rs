@@ -141,7 +141,7 @@ impl<'a> Inputs<'a> {
     pub(super) fn share(&self, name: &str) -> Result<Option<Exact>, String> {
         let percent = format!("{name}_pct");
         let share = match self.parsed::<Exact>(&percent)? {
-            Some(percent) => percent.scaled((1, 100), true),
+            Some(percent) => percent.percent(),
             None => self.parsed(name)?,
         };
         match share {

@@ -1,0 +1,262 @@
+//! Which rules a site is under, and what a determination has to prove under them.
+
+use super::form::{Form, text};
+use super::shop::{As, Shop};
+
+const WHO: As = As::HarbourManager;
+
+fn page(shop: &Shop, path: &str) -> String {
+    let answer = shop.get(WHO, path);
+    assert_eq!(answer.status, 200, "{path}: {}", answer.body);
+    text(&answer.body)
+}
+
+/// The site of the harbour yard is under these rules from the day of the demonstration on.
+fn under(shop: &Shop, rules: &str) {
+    Form::open(shop, WHO, "/waste/rules")
+        .with_all(&[("rules", rules), ("from", "2026-10-05")])
+        .saved(shop, WHO);
+}
+
+/// A determination by test, not hazardous unless it says otherwise.
+fn by_test(shop: &Shop, fields: &[(&str, &str)]) -> Form {
+    Form::open(shop, WHO, "/waste/determination")
+        .with_all(&[
+            ("covers_from", "2026-10-05"),
+            ("hazardous", "no"),
+            ("laboratory", "LAB 31 (invented)"),
+            ("sampled", "2026-10-01"),
+        ])
+        .with_all(fields)
+}
+
+/// It is refused with one problem, which says all of this.
+fn refused(shop: &Shop, fields: &[(&str, &str)], parts: &[&str]) {
+    let found = by_test(shop, fields).refused(shop, WHO);
+    assert_eq!(found.len(), 1, "{fields:?}: {found:?}");
+    for part in parts {
+        assert!(found[0].contains(part), "{part}: {found:?}");
+    }
+}
+
+fn latest(shop: &Shop) -> String {
+    let file = page(shop, "/waste/determinations");
+    let (_, rows) = file.split_once("Keep until").unwrap();
+    rows.to_owned()
+}
+
+/// Regulation (EU) 1357/2014, HP 6: from 25 % by mass on it is 16 01 14*, below it 16 01 15 where
+/// nothing else makes it hazardous (from memory).
+#[test]
+fn under_a_list_of_waste_the_share_and_other_hazards_decide() {
+    let shop = Shop::open();
+    under(&shop, "eu");
+    let lines = ("found", "lead 6.8\nzinc 40");
+    refused(
+        &shop,
+        &[lines],
+        &["not given: the share of glycol by mass", "25 %"],
+    );
+    refused(
+        &shop,
+        &[("glycol", "8")],
+        &["not given: whether another property makes it hazardous"],
+    );
+    refused(
+        &shop,
+        &[("glycol", "30"), ("other_hazards", "no")],
+        &["By this sheet it is hazardous under eu: 16 01 14*"],
+    );
+    refused(
+        &shop,
+        &[("glycol", "8"), ("other_hazards", "yes")],
+        &["16 01 14*"],
+    );
+    by_test(&shop, &[lines, ("glycol", "8"), ("other_hazards", "no")]).saved(&shop, WHO);
+    let of = latest(&shop);
+    assert!(of.contains("not hazardous: 16 01 15 test"), "{of}");
+    assert!(of.contains("Glycol by mass 8 %"), "{of}");
+    by_test(&shop, &[("hazardous", "yes"), ("glycol", "48")]).saved(&shop, WHO);
+    assert!(latest(&shop).contains("hazardous: 16 01 14* test"));
+    // A share is no more than the whole.
+    let found = by_test(&shop, &[("glycol", "100.5"), ("other_hazards", "no")]).refused(&shop, WHO);
+    assert!(found[0].contains("no number from 0 to 100"), "{found:?}");
+}
+
+/// Rules that hold no figure leave it to whoever signs.
+#[test]
+fn under_rules_without_figures_a_sheet_is_taken_as_it_is_signed() {
+    let shop = Shop::open();
+    under(&shop, "ca");
+    by_test(&shop, &[("found", "lead 6.8"), ("ph", "8.1")]).saved(&shop, WHO);
+    let of = latest(&shop);
+    assert!(of.contains("not hazardous test"), "{of}");
+    assert!(of.contains("these rules have no limit for it"), "{of}");
+    assert!(of.contains("no end yet"), "{of}");
+}
+
+#[test]
+fn a_criterion_for_ethylene_glycol_asks_for_the_share() {
+    let shop = Shop::open();
+    under(&shop, "us-state-eg-criterion");
+    let lead = ("found", "lead 0.4");
+    refused(
+        &shop,
+        &[lead],
+        &["not given: the share of ethylene glycol by mass", "10 %"],
+    );
+    refused(
+        &shop,
+        &[lead, ("glycol", "50")],
+        &["By this sheet it is hazardous", "state rule (EG >= 10 %)"],
+    );
+    refused(&shop, &[lead, ("glycol", "10")], &["state rule"]);
+    refused(
+        &shop,
+        &[("glycol", "9")],
+        &["not given: a result for any of the analytes"],
+    );
+    by_test(&shop, &[lead, ("glycol", "9.9")]).saved(&shop, WHO);
+    under(&shop, "us-state-presumed-hazardous");
+    let known = [
+        ("laboratory", ""),
+        ("sampled", ""),
+        ("knowledge", "new units only"),
+    ];
+    refused(&shop, &known, &["whatever is known of it"]);
+    by_test(&shop, &known)
+        .with("hazardous", "yes")
+        .saved(&shop, WHO);
+    assert!(latest(&shop).contains("hazardous knowledge new units only"));
+}
+
+/// Cases T18 and T19, and how laboratories write what they did not find. Lead carries D008 from
+/// 5.0 mg/L on; a total of liquid with less than 0.5 % of solids is its own extract (40 CFR 261.24).
+#[test]
+fn a_sheet_is_read_as_it_is_printed() {
+    let shop = Shop::open();
+    for (line, part) in [
+        (
+            "lead ND (RL 10)",
+            "the reporting limit 10 mg/L is above the limit 5 mg/L",
+        ),
+        (
+            "lead ND <5001 ug/L",
+            "the reporting limit 5.001 mg/L is above",
+        ),
+        ("lead <10 mg/L", "the reporting limit 10 mg/L is above"),
+        ("lead ND", "no reporting limit is given"),
+        ("lead not detected", "no reporting limit is given"),
+        ("lead 5000 ug/L by EPA 6010D", "D008"),
+        ("lead 6.8 ppm", "D008"),
+    ] {
+        refused(&shop, &[("found", line)], &[part]);
+    }
+    for line in ["lead", "lead some", "6.8", "lead 6.8 mg/kg"] {
+        let found = by_test(&shop, &[("found", line)]).refused(&shop, WHO);
+        assert!(found[0].contains("is no line like"), "{line}: {found:?}");
+    }
+    let total = |solids| {
+        [
+            ("found", "lead 6.0"),
+            ("portion", "total"),
+            ("solids", solids),
+        ]
+    };
+    refused(&shop, &total("0.1"), &["D008"]);
+    refused(&shop, &total("0.5"), &["only an extract decides"]);
+    refused(&shop, &total(""), &["only an extract decides"]);
+    let found = by_test(&shop, &total("0.1"))
+        .with("portion", "extract")
+        .refused(&shop, WHO);
+    assert!(found[0].contains("belongs to a total"), "{found:?}");
+    let unnamed = by_test(&shop, &[("laboratory", ""), ("found", "lead 0.1")]).refused(&shop, WHO);
+    assert!(unnamed[0].contains("give its laboratory"), "{unnamed:?}");
+
+    by_test(
+        &shop,
+        &[
+            (
+                "found",
+                "lead ND (RL 0.05) by EPA 6010D\ncadmium 40 ug/L\nbenzene ND <0.1",
+            ),
+            ("sample", "S-7"),
+            ("portion", "total"),
+            ("solids", "0.2"),
+        ],
+    )
+    .saved(&shop, WHO);
+    let of = latest(&shop);
+    for part in [
+        "LAB 31 (invented), sample S-7, sampled 2026-10-01",
+        "lead ND (RL 0.05) mg/L by EPA 6010D (limit 5, D008)",
+        "cadmium 40 ug/L (limit 1, D006)",
+        "Analysed total, solids 0.2 %",
+    ] {
+        assert!(of.contains(part), "{part}: {of}");
+    }
+}
+
+/// A choice of rules counts from its day on: what was signed under the old ones stays as it was, and so
+/// does what a closed month comes to by now.
+#[test]
+fn rules_never_reach_back_into_a_closed_month() {
+    let shop = Shop::open();
+    let closing = "/waste/close?month=2026-09";
+    Form::open(&shop, As::Officer, closing).saved(&shop, As::Officer);
+    let signed = page(&shop, closing);
+    assert!(signed.contains("Nothing changed since."), "{signed}");
+    let statement = |page: &str| page.split_once("Totals").unwrap().1.to_owned();
+    let form = Form::open(&shop, WHO, "/waste/rules").with("rules", "us-state-universal-waste");
+    for from in ["2026-09-30", "2026-07-15", "2025-01-01"] {
+        let found = form.with("from", from).refused(&shop, WHO);
+        assert_eq!(found.len(), 1, "{from}: {found:?}");
+        assert!(
+            found[0].contains("2026-09 is closed") && found[0].contains("2026-10-01"),
+            "{found:?}"
+        );
+    }
+    form.with("from", "2026-10-01").saved(&shop, WHO);
+    let now = page(&shop, "/waste");
+    assert!(now.contains("Rules: us-state-universal-waste"), "{now}");
+    let after = page(&shop, closing);
+    assert!(after.contains("Nothing changed since."), "{after}");
+    assert!(after.contains("Rules: us-fed-2026."), "{after}");
+    let head = |page: &str| page.split("Record up to").next().unwrap().to_owned();
+    assert_eq!(head(&statement(&after)), head(&statement(&signed)));
+    let september = page(&shop, "/waste?month=2026-09");
+    assert!(september.contains("Rules: us-fed-2026"), "{september}");
+    shop.book_is_closed();
+}
+
+/// Rules without classes are told from none.
+#[test]
+fn no_page_says_that_no_rules_were_chosen_where_they_were() {
+    let shop = Shop::open();
+    under(&shop, "eu");
+    for path in [
+        "/waste",
+        "/waste/year",
+        "/waste/containers",
+        "/waste/lines?month=2026-10&total=became_waste",
+        "/waste/close?month=2026-10",
+        "/waste/determinations",
+    ] {
+        let said = page(&shop, path).to_lowercase();
+        for word in ["no rules", "none chosen", "no rules chosen"] {
+            assert!(!said.contains(word), "{path}: {word}: {said}");
+        }
+    }
+    let containers = page(&shop, "/waste/containers");
+    assert!(
+        containers.contains("No clocks in these rules"),
+        "{containers}"
+    );
+    let year = page(&shop, "/waste/year");
+    assert!(year.contains("these rules have none"), "{year}");
+    let closing = page(&shop, "/waste/close?month=2026-10");
+    assert!(
+        closing.contains("No class: the rules eu have none."),
+        "{closing}"
+    );
+}
