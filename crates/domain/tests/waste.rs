@@ -189,6 +189,80 @@ fn a_change_of_rules_within_a_month_judges_each_line_by_its_own_day() {
     assert_eq!(after.jurisdiction, "us-state-universal-waste");
 }
 
+/// What sums are made over: whatever changes within the months, lines that are summed by span, vessel
+/// and how they came come to what the lines come to one by one.
+#[test]
+fn sums_by_span_come_to_what_the_lines_come_to() {
+    let mut stated = federal();
+    stated.chosen.push(chosen("us-fed", "2026-02-11"));
+    stated.chosen.push(chosen("eu", "2026-03-20"));
+    stated
+        .determinations
+        .push(determined(Some(DRUM), "2026-01-15", Hazardous::No));
+    stated
+        .determinations
+        .push(determined(None, "2026-02-28", Hazardous::No));
+    let months = (month("2025-12"), month("2026-04"));
+    let spans = stated.spans(months, profiles());
+    // Spans follow one another and fill the months to the day.
+    assert_eq!(spans.first().unwrap().0, day("2025-12-01"));
+    assert_eq!(spans.last().unwrap().1, day("2026-04-30"));
+    for pair in spans.windows(2) {
+        assert_eq!(pair[0].1.succ_opt(), Some(pair[1].0));
+    }
+    let first_day = day("2025-12-01");
+    let lines: Vec<Waste> = (0..151_u64)
+        .flat_map(|n| [(n, None), (n, Some(DRUM))])
+        .map(|(n, vessel)| Waste {
+            day: first_day + chrono::Days::new(n),
+            vessel,
+            came: Came::AsWaste,
+            mass: (n % 7 != 3).then(|| Mass::from_g(i64::try_from(n * n + 1).unwrap()).unwrap()),
+        })
+        .collect();
+    let mut sums = Vec::new();
+    for (first, last) in &spans {
+        for vessel in [None, Some(DRUM)] {
+            let own = lines
+                .iter()
+                .filter(|it| it.vessel == vessel && (*first..=*last).contains(&it.day));
+            let g = own.clone().filter_map(|it| Some(it.mass?.g())).sum();
+            let of = |mass| Waste {
+                day: *first,
+                vessel,
+                came: Came::AsWaste,
+                mass,
+            };
+            sums.push(of(Some(Mass::from_g(g).unwrap())));
+            sums.extend(own.filter(|it| it.mass.is_none()).map(|_| of(None)));
+        }
+    }
+    let come_to = |all: &[Waste], of: &str| {
+        let of = month(of);
+        let own: Vec<Waste> = all
+            .iter()
+            .filter(|it| Month::of(it.day) == of)
+            .copied()
+            .collect();
+        Generation::of(of, &own, &[], (&stated, profiles())).unwrap()
+    };
+    let mut figures = std::collections::BTreeSet::new();
+    for of in ["2025-12", "2026-01", "2026-02", "2026-03", "2026-04"] {
+        let found = come_to(&sums, of);
+        assert_eq!(found, come_to(&lines, of), "{of}");
+        figures.extend(
+            SiteMass::all(&found)
+                .iter()
+                .filter(|it| it.g > 0)
+                .map(|it| it.figure.code()),
+        );
+    }
+    assert!(
+        figures.len() >= 3,
+        "the months must differ in what they count: {figures:?}"
+    );
+}
+
 #[test]
 fn a_line_without_a_mass_is_counted_apart() {
     let line = Waste {

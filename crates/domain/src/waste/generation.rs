@@ -98,6 +98,31 @@ impl Statements {
         Some(list.entry(covering.hazardous == Hazardous::Yes))
     }
 
+    /// The months from the first to the last, cut wherever something that is stated or a rule changes:
+    /// within one span all lines of one vessel that came the same way count alike, so their sum does.
+    pub fn spans(
+        &self,
+        (first, last): (Month, Month),
+        profiles: &Profiles,
+    ) -> Vec<(NaiveDate, NaiveDate)> {
+        let (begin, end) = (first.first_day(), last.last_day());
+        let months = std::iter::successors(Some(first), |month| Some(month.after()))
+            .take_while(|month| *month <= last)
+            .map(Month::first_day);
+        let stated = self.chosen.iter().map(|it| it.from);
+        let determined = self.determinations.iter().map(|it| it.covers_from);
+        let ruled = profiles.iter().map(|it| it.effective_from.value);
+        let mut cuts: Vec<NaiveDate> = months
+            .chain(stated.chain(determined).chain(ruled))
+            .filter(|day| (begin..=end).contains(day))
+            .collect();
+        cuts.sort_unstable();
+        cuts.dedup();
+        let ends = cuts.iter().skip(1).map(|next| next.pred_opt());
+        let ends = ends.map(|day| day.unwrap_or(end)).chain([end]);
+        cuts.iter().copied().zip(ends).collect()
+    }
+
     fn hazard_of(&self, waste: &Waste) -> Hazard {
         match self
             .determination_of(waste.vessel, waste.day)

@@ -2,11 +2,11 @@
 
 use super::Read;
 use crate::error::StorageError;
+use crate::record::json;
 use chrono::NaiveDate;
 use domain::book::month::Month;
 use domain::book::outcome::Measure;
 use domain::ids::{FactKey, PlaceId, ShopId};
-use domain::moment::{DAY_MS, Moment};
 use uuid::Uuid;
 
 /// A line of a fact that counts under a measure.
@@ -30,6 +30,21 @@ pub struct FlowLine {
     pub shown_ml: i64,
     /// Its mass, grams; none where its base has no density curve.
     pub mass_g: Option<i64>,
+}
+
+/// What lines of one vessel and span of days come to.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct WasteSum {
+    /// The first day of the span.
+    pub first: NaiveDate,
+    /// The vessel they are counted at.
+    pub vessel: Option<PlaceId>,
+    /// The masses that are known, together, grams.
+    pub mass_g: i64,
+    /// How many lines.
+    pub lines: i64,
+    /// How many of them have a known mass.
+    pub weighed: i64,
 }
 
 struct LineRow {
@@ -101,46 +116,84 @@ impl Read {
         Ok(lines)
     }
 
-    /// What went into a vessel with nobody saying whether it may be used again, after the last
-    /// decision on its contents, the latest first.
+    /// What the lines of some shops that count under a measure of the list of waste come to, by vessel
+    /// and span of days.
+    pub async fn sum_waste_lines(
+        &mut self,
+        shops: &[ShopId],
+        measure: Measure,
+        spans: &[(NaiveDate, NaiveDate)],
+    ) -> Result<Vec<WasteSum>, StorageError> {
+        let spans = json(spans)?;
+        let measure = measure.code();
+        let mut all = Vec::new();
+        for shop in shops {
+            let rows = sqlx::query!(
+                r#"select span.value ->> 0 as "first!: String", line.vessel as "vessel: Uuid",
+                          coalesce(sum(line.mass_g), 0) as "mass_g!: i64",
+                          count(*) as "lines!: i64", count(line.mass_g) as "weighed!: i64"
+                   from json_each(?1) as span
+                     cross join waste_lines as line indexed by waste_lines_by_day
+                   where line.shop = ?2 and line.measure = ?3
+                     and line.day between span.value ->> 0 and span.value ->> 1
+                   group by span.key, line.vessel"#,
+                spans,
+                shop.0,
+                measure
+            )
+            .fetch_all(self.connection())
+            .await?;
+            for row in rows {
+                all.push(WasteSum {
+                    first: row
+                        .first
+                        .parse()
+                        .map_err(|_| StorageError::corrupt("waste_lines", 0, "day"))?,
+                    vessel: row.vessel.map(PlaceId),
+                    mass_g: row.mass_g,
+                    lines: row.lines,
+                    weighed: row.weighed,
+                });
+            }
+        }
+        Ok(all)
+    }
+
+    /// What went into vessels with nobody saying whether it may be used again, after the last decision
+    /// on the contents of each and from a day on: vessel by vessel, the latest first.
     pub async fn list_undecided_of(
         &mut self,
-        vessel: PlaceId,
-        most: i64,
+        vessels: &[PlaceId],
+        from: NaiveDate,
     ) -> Result<Vec<FlowLine>, StorageError> {
-        let decided_at = sqlx::query_scalar!(
-            r#"select max(outcome.happened_at) as "at: i64"
-               from facts_about as about indexed by decisions_about
-                 cross join outcomes as outcome on outcome.seq = about.seq
-               where about.subject = ?1 and about.kind = 'fitness_decision'
-                 and outcome.standing = 'posted'"#,
-            vessel.0
-        )
-        .fetch_one(self.connection())
-        .await?
-        .unwrap_or(i64::MIN);
-        // Local days lie up to one before that of Greenwich: nothing after the decision is older.
-        let decided_on = Moment(decided_at)
-            .plus_ms(-DAY_MS)
-            .date_at_offset(0)
-            .map_or_else(String::new, |day| day.to_string());
+        let vessels: Vec<String> = vessels.iter().map(|id| id.0.simple().to_string()).collect();
+        let (vessels, from) = (json(&vessels)?, from.to_string());
         let measure = Measure::Undecided.code();
+        // Local days lie up to one before that of Greenwich: nothing after the decision is older.
         let rows = sqlx::query_as!(
             LineRow,
-            r#"select line.seq as "seq!", line.n as "n!", record.key as "fact!: Uuid", record.kind as "kind!",
+            r#"with decided(vessel, at) as materialized (
+                 select unhex(wanted.value),
+                        (select max(outcome.happened_at)
+                         from facts_about as about indexed by decisions_about
+                           cross join outcomes as outcome on outcome.seq = about.seq
+                         where about.subject = unhex(wanted.value)
+                           and about.kind = 'fitness_decision' and outcome.standing = 'posted')
+                 from json_each(?1) as wanted order by wanted.key)
+               select line.seq as "seq!", line.n as "n!", record.key as "fact!: Uuid", record.kind as "kind!",
                       line.day as "day!", line.vessel as "vessel: Uuid",
                       line.typed_ml as "typed_ml!", line.shown_ml as "shown_ml!", line.mass_g
-               from waste_lines as line
+               from decided
+                 cross join waste_lines as line indexed by waste_lines_of_vessel
                  cross join outcomes as outcome on outcome.seq = line.seq
                  cross join record on record.seq = line.seq
-               where line.vessel = ?1 and line.measure = ?2 and line.day >= ?5
-                 and outcome.happened_at > ?3
-               order by line.day desc, line.seq desc, line.n desc limit ?4"#,
-            vessel.0,
+               where line.vessel = decided.vessel and line.measure = ?2
+                 and line.day >= max(?3, coalesce(date(decided.at / 1000 - 86400, 'unixepoch'), ''))
+                 and (decided.at is null or outcome.happened_at > decided.at)
+               order by line.vessel, line.day desc, line.seq desc, line.n desc"#,
+            vessels,
             measure,
-            decided_at,
-            most,
-            decided_on
+            from
         )
         .fetch_all(self.connection())
         .await?;

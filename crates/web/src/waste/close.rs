@@ -20,7 +20,7 @@ use storage::Read;
 
 use super::closed::{Kept, adjustments, left_out, word_of_figure};
 use super::month::{TOTALS, mass_of};
-use super::{LOCAL_RULES, OnSite, add_to, container, kilograms, month_asked};
+use super::{LOCAL_RULES, OnSite, add_to, container, kilograms, month_asked, wastes};
 use crate::card::{self, Before, Saved, Saving};
 use crate::desk::{Desk, Frame};
 use crate::form::{Form, FormProblem, Presence};
@@ -153,8 +153,8 @@ async fn draw_up(
     }
     let days = (month.first_day(), month.last_day());
     let list = site.list(read, days).await?;
-    let found = site.generation(month, &list)?;
-    let lines: Vec<Waste> = list.iter().map(|listed| listed.waste).collect();
+    let lines: Vec<Waste> = wastes(&list).collect();
+    let found = site.generation(month, lines.iter().copied())?;
     let questions = questions(read, (site, month)).await?;
     let containers = container::standing(desk, read, site).await?;
     let counted = SiteStatement::of(
@@ -489,9 +489,8 @@ async fn statement(
             left_out: Vec::new(),
         });
     };
-    let days = (month.first_day(), month.last_day());
-    let lines = site.list(read, days).await?;
-    let by_now = site.generation(month, &lines)?;
+    let sums = site.sums(read, (month, month)).await?;
+    let by_now = site.generation(month, sums)?;
     Ok(Stated {
         closed,
         signed: Some(first.by(desk, read).await?),

@@ -6,10 +6,10 @@ use domain::book::outcome::Measure;
 use domain::fact::{Fact, MonthClosed, What};
 use domain::ids::ShopId;
 use domain::quantity::UnitsOfMeasure;
-use domain::waste::{Generation, SiteFigure, SiteMass};
+use domain::waste::{Generation, SiteFigure, SiteMass, Waste};
 use storage::Read;
 
-use super::{Listed, OnSite, add_to, kilograms};
+use super::{OnSite, add_to, kilograms};
 use crate::WebError;
 use crate::desk::Desk;
 use crate::figure;
@@ -105,12 +105,12 @@ pub(super) struct Closed {
 }
 
 impl Closed {
-    /// The closing of a month of the site one stands on; none while it is open. `list` holds the
-    /// lines of the month by now.
+    /// The closing of a month of the site one stands on; none while it is open. `sums` hold what the
+    /// month comes to by now.
     pub(super) async fn find(
         desk: &Desk,
         read: &mut Read,
-        (site, month, list): (&OnSite, Month, &[Listed]),
+        (site, month, sums): (&OnSite, Month, &[Waste]),
     ) -> Result<Option<Self>, WebError> {
         let kept = Kept::all(read, site, month).await?;
         let Some(first) = kept.first() else {
@@ -121,7 +121,7 @@ impl Closed {
             by: first.by(desk, read).await?,
             address: format!("/waste/close?month={month}"),
             adjustments: {
-                let found = site.generation(month, list)?;
+                let found = site.generation(month, sums.iter().copied())?;
                 adjustments(desk, read, &found, &kept).await?
             },
         }))

@@ -158,10 +158,10 @@ impl By {
             months.push(before);
         }
         let first = months.last().copied().unwrap_or(now);
-        let list = site.list(read, (first.first_day(), now.last_day())).await?;
+        let sums = site.sums(read, (first, now)).await?;
         let mut classes = Vec::new();
         for month in months {
-            let found = site.generation(month, &list)?;
+            let found = site.generation(month, sums.iter().copied())?;
             classes.extend(found.standing.map(|standing| (month, standing.class)));
         }
         Ok(Self {

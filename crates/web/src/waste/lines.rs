@@ -12,7 +12,7 @@ use storage::{FlowLine, Read};
 
 use super::closed::word_of_figure;
 use super::month::word_of;
-use super::{LOCAL_RULES, Listed, OnSite, kilograms, profiles};
+use super::{LOCAL_RULES, Listed, OnSite, kilograms, profiles, wastes};
 use crate::WebError;
 use crate::desk::{Desk, Frame};
 use crate::figure;
@@ -113,7 +113,7 @@ async fn of_figure(
 ) -> Result<Found, WebError> {
     let days = (month.first_day(), month.last_day());
     let all = site.list(read, days).await?;
-    let found = site.generation(month, &all)?;
+    let found = site.generation(month, wastes(&all))?;
     let mut list = Vec::new();
     for listed in all {
         let counted = Generation::line(&listed.waste, &site.stated, profiles()?);

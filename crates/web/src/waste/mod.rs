@@ -15,12 +15,14 @@ mod sheets;
 mod stream;
 mod year;
 
+use std::collections::HashMap;
+
 use chrono::NaiveDate;
 use domain::book::month::{FlowTotal, Month};
 use domain::book::outcome::Measure;
 use domain::fact::What;
 use domain::fleet::{Role, Shop};
-use domain::ids::ShopId;
+use domain::ids::{PlaceId, ShopId};
 use domain::quantity::{Mass, UnitsOfMeasure};
 use domain::rules::Profiles;
 use domain::waste::{
@@ -59,8 +61,6 @@ const STATE: &[Role] = &[Role::ComplianceOfficer, Role::Manager];
 
 /// The most facts about one site that are read; a site states a dozen in a month.
 const MOST_STATED: i64 = 5_000;
-/// The most lines of undecided fluid that are read of one vessel.
-const MOST_UNDECIDED: i64 = 500;
 
 /// A line of a month's list with what the rules want to know of it.
 #[derive(Clone, Debug)]
@@ -193,48 +193,82 @@ impl OnSite {
             .into_iter()
             .map(|line| listed(line, Came::AsWaste))
             .collect();
-        let undecided = self.undecided(read).await?;
-        all.extend(
-            undecided
-                .into_iter()
-                .filter(|it| (days.0..=days.1).contains(&it.waste.day)),
-        );
+        all.extend(self.undecided(read, days).await?);
         Ok(all)
     }
 
-    /// What lies in the vessels of the site with nobody having said what may become of it.
-    async fn undecided(&self, read: &mut Read) -> Result<Vec<Listed>, WebError> {
+    /// What the list of a span of months comes to: of all that became waste and counts alike one
+    /// sum, and what nobody decided on yet line by line.
+    async fn sums(&self, read: &mut Read, months: (Month, Month)) -> Result<Vec<Waste>, WebError> {
+        let spans = self.stated.spans(months, profiles()?);
+        let sums = read
+            .sum_waste_lines(&self.shop_ids(), Measure::BecameWaste, &spans)
+            .await
+            .map_err(WebError::fault)?;
+        let mut all = Vec::new();
+        for sum in sums {
+            let of = |mass| Waste {
+                day: sum.first,
+                vessel: sum.vessel,
+                came: Came::AsWaste,
+                mass,
+            };
+            let mass = Mass::from_g(sum.mass_g).map_err(WebError::fault)?;
+            all.push(of(Some(mass)));
+            let unknown = sum.lines.saturating_sub(sum.weighed);
+            all.extend((0..unknown).map(|_| of(None)));
+        }
+        let days = (months.0.first_day(), months.1.last_day());
+        let undecided = self.undecided(read, days).await?;
+        all.extend(undecided.into_iter().map(|listed| listed.waste));
+        Ok(all)
+    }
+
+    /// What lies in the vessels of the site since a span of days with nobody having said what may
+    /// become of it.
+    async fn undecided(
+        &self,
+        read: &mut Read,
+        (first, last): (NaiveDate, NaiveDate),
+    ) -> Result<Vec<Listed>, WebError> {
         let mut all = Vec::new();
         for shop in &self.shops {
-            let held = read
+            let vessels = read
                 .list_vessels_of_shop_with_contents(shop.id)
                 .await
                 .map_err(WebError::fault)?;
-            for vessel in held {
-                let Some(contents) = vessel.held else {
-                    continue;
-                };
-                if contents.shown_ml <= 0 || contents.generation_date.is_some() {
-                    continue;
-                }
-                let lines = read
-                    .list_undecided_of(vessel.card.id, MOST_UNDECIDED)
-                    .await
-                    .map_err(WebError::fault)?;
-                let went_in: Vec<Option<i64>> = lines.iter().map(|it| it.mass_g).collect();
-                let there = still_there(contents.contents.mass_g(), &went_in);
-                let parts = lines.into_iter().zip(there);
+            let held: HashMap<PlaceId, Option<i64>> = vessels
+                .into_iter()
+                .filter_map(|vessel| Some((vessel.card.id, vessel.held?)))
+                .filter(|(_, held)| held.shown_ml > 0 && held.generation_date.is_none())
+                .map(|(id, held)| (id, held.contents.mass_g()))
+                .collect();
+            let ids: Vec<PlaceId> = held.keys().copied().collect();
+            let lines = read
+                .list_undecided_of(&ids, first)
+                .await
+                .map_err(WebError::fault)?;
+            for of_vessel in lines.chunk_by(|one, next| one.vessel == next.vessel) {
+                let held_g = of_vessel.first().and_then(|line| line.vessel);
+                let held_g = held_g.and_then(|vessel| *held.get(&vessel)?);
+                let went_in: Vec<Option<i64>> = of_vessel.iter().map(|it| it.mass_g).collect();
+                let there = still_there(held_g, &went_in);
+                let parts = of_vessel.iter().cloned().zip(there);
+                let parts = parts.filter(|(line, _)| line.day <= last);
                 all.extend(parts.filter_map(|(line, there)| part_of(line, there)));
             }
         }
         Ok(all)
     }
 
-    /// What a month comes to by its part of a list.
-    fn generation(&self, month: Month, list: &[Listed]) -> Result<Generation<'static>, WebError> {
-        let own: Vec<Waste> = list
-            .iter()
-            .map(|listed| listed.waste)
+    /// What a month comes to by its part of what is listed or summed.
+    fn generation(
+        &self,
+        month: Month,
+        all: impl IntoIterator<Item = Waste>,
+    ) -> Result<Generation<'static>, WebError> {
+        let own: Vec<Waste> = all
+            .into_iter()
             .filter(|waste| Month::of(waste.day) == month)
             .collect();
         let others = in_force(month, &self.others);
@@ -273,6 +307,11 @@ fn listed(line: FlowLine, came: Came) -> Listed {
         mass: line.mass_g.and_then(|g| Mass::from_g(g).ok()),
     };
     Listed { line, waste }
+}
+
+/// The list as the rules see it.
+fn wastes(list: &[Listed]) -> impl Iterator<Item = Waste> {
+    list.iter().map(|listed| listed.waste)
 }
 
 fn profiles() -> Result<&'static Profiles, WebError> {

@@ -8,11 +8,11 @@ use domain::book::outcome::Measure;
 use domain::quantity::{Mass, UnitsOfMeasure};
 use domain::rules::category::Standing;
 use domain::rules::{Class, GeneratorRules};
-use domain::waste::{Generation, Others, SiteFigure, SiteMass, in_force};
+use domain::waste::{Generation, Others, SiteFigure, SiteMass, Waste, in_force};
 use storage::Read;
 
 use super::closed::{Closed, word_of_figure};
-use super::{LOCAL_RULES, Listed, OnSite, STATE, kilograms};
+use super::{LOCAL_RULES, OnSite, STATE, kilograms};
 use crate::WebError;
 use crate::component::Bars;
 use crate::desk::{Desk, Frame};
@@ -136,11 +136,9 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
     let now = Month::of(desk.today());
     // The page of the present month tells what late facts changed in closed ones.
     let first = span.first().filter(|_| month == now).unwrap_or(&month);
-    let list = site
-        .list(&mut read, (first.first_day(), month.last_day()))
-        .await?;
-    let generation = site.generation(month, &list)?;
-    let closed = Closed::find(&desk, &mut read, (&site, month, &list)).await?;
+    let sums = site.sums(&mut read, (*first, month)).await?;
+    let generation = site.generation(month, sums.iter().copied())?;
+    let closed = Closed::find(&desk, &mut read, (&site, month, &sums)).await?;
     let mut by_month = Vec::new();
     for each in &span {
         by_month.push((*each, site.totals(&mut read, (*each, *each)).await?));
@@ -165,7 +163,7 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         is_over: month < now && closed.is_none(),
         closed,
         adjusted: if month == now {
-            adjusted(&desk, &mut read, (&site, &span, &list)).await?
+            adjusted(&desk, &mut read, (&site, &span, &sums)).await?
         } else {
             Vec::new()
         },
@@ -177,11 +175,11 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
 async fn adjusted(
     desk: &Desk,
     read: &mut Read,
-    (site, span, list): (&OnSite, &[Month], &[Listed]),
+    (site, span, sums): (&OnSite, &[Month], &[Waste]),
 ) -> Result<Vec<Closed>, WebError> {
     let mut all = Vec::new();
     for month in span {
-        let closed = Closed::find(desk, read, (site, *month, list)).await?;
+        let closed = Closed::find(desk, read, (site, *month, sums)).await?;
         all.extend(closed.filter(|closed| !closed.adjustments.is_empty()));
     }
     Ok(all)

@@ -116,9 +116,16 @@ impl Streams {
         (site, months): (&OnSite, (Month, Month)),
     ) -> Result<Self, WebError> {
         let days = (months.0.first_day(), months.1.last_day());
-        let generated = lines(read, site, (Measure::BecameWaste, days)).await?;
-        let shipped = lines(read, site, (Measure::Shipped, days)).await?;
-        let reclaimed = lines(read, site, (Measure::Reclaimed, days)).await?;
+        let generated = sums(read, site, (Measure::BecameWaste, days)).await?;
+        let reclaimed = sums(read, site, (Measure::Reclaimed, days)).await?;
+        let shipped_lines = read
+            .list_waste_lines(&site.shop_ids(), Measure::Shipped, days)
+            .await
+            .map_err(WebError::fault)?;
+        let shipped: Vec<(Option<PlaceId>, i64)> = shipped_lines
+            .iter()
+            .filter_map(|line| Some((line.vessel, line.mass_g?)))
+            .collect();
         let mut vessels = Vec::new();
         for shop in site.shop_ids() {
             vessels.extend(
@@ -134,11 +141,11 @@ impl Streams {
                 .map(|(_, statement, masses)| (statement.clone(), *masses))
                 .collect();
             let ids: BTreeSet<PlaceId> = own.iter().map(|(of, _)| of.vessel).collect();
-            let within = |lines: &[FlowLine]| {
-                let own = lines
+            let within = |sums: &[(Option<PlaceId>, i64)]| {
+                let own = sums
                     .iter()
-                    .filter(|it| it.vessel.is_some_and(|id| ids.contains(&id)));
-                sum(own)
+                    .filter(|(vessel, _)| vessel.is_some_and(|id| ids.contains(&id)));
+                own.map(|(_, g)| g).sum()
             };
             Stream {
                 word,
@@ -155,9 +162,9 @@ impl Streams {
         };
         Ok(Self {
             all: all.into(),
-            generated: (sum(&generated), total(Measure::BecameWaste)),
-            shipped: (sum(&shipped), total(Measure::Shipped)),
-            sent: sent(read, &shipped).await?,
+            generated: (together(&generated), total(Measure::BecameWaste)),
+            shipped: (together(&shipped), total(Measure::Shipped)),
+            sent: sent(read, &shipped_lines).await?,
         })
     }
 
@@ -232,18 +239,21 @@ impl Streams {
     }
 }
 
-async fn lines(
+/// What the lines under a measure come to by vessel, g.
+async fn sums(
     read: &mut Read,
     site: &OnSite,
     (measure, days): (Measure, (NaiveDate, NaiveDate)),
-) -> Result<Vec<FlowLine>, WebError> {
-    read.list_waste_lines(&site.shop_ids(), measure, days)
+) -> Result<Vec<(Option<PlaceId>, i64)>, WebError> {
+    let sums = read
+        .sum_waste_lines(&site.shop_ids(), measure, &[days])
         .await
-        .map_err(WebError::fault)
+        .map_err(WebError::fault)?;
+    Ok(sums.iter().map(|sum| (sum.vessel, sum.mass_g)).collect())
 }
 
-fn sum<'a>(lines: impl IntoIterator<Item = &'a FlowLine>) -> i64 {
-    lines.into_iter().filter_map(|line| line.mass_g).sum()
+fn together(sums: &[(Option<PlaceId>, i64)]) -> i64 {
+    sums.iter().map(|(_, g)| g).sum()
 }
 
 /// What was shipped, by facility and carrier, with the numbers of the papers.

@@ -6,13 +6,13 @@ use axum::response::Response;
 use chrono::NaiveDate;
 use domain::book::month::{FlowTotal, Month};
 use domain::quantity::UnitsOfMeasure;
-use domain::waste::{Generation, SiteFigure, SiteMass, SiteStatement};
+use domain::waste::{Came, Generation, SiteFigure, SiteMass, SiteStatement, Waste};
 use storage::Read;
 
 use super::closed::{Kept, adjustments, word_of_figure};
 use super::month::list_of;
 use super::stream::{self, Streams};
-use super::{LOCAL_RULES, Listed, OnSite, kilograms};
+use super::{LOCAL_RULES, OnSite, kilograms};
 use crate::WebError;
 use crate::desk::{Desk, Frame};
 use crate::form::Form;
@@ -81,9 +81,9 @@ pub(super) async fn months_of(
     let (Some(first), Some(last)) = (span.first(), span.last()) else {
         return Ok(Vec::new());
     };
-    let days = (first.before().first_day(), last.last_day());
-    let lines = site.list(read, days).await?;
-    let mut before = site.generation(first.before(), &lines)?;
+    let sums = site.sums(read, (first.before(), *last)).await?;
+    let of = |month| site.generation(month, sums.iter().copied());
+    let mut before = of(first.before())?;
     let kept_before = Kept::all(read, site, first.before()).await?;
     let mut told_before = match signed(&kept_before) {
         Some(signed) => signed.class.clone(),
@@ -91,30 +91,29 @@ pub(super) async fn months_of(
     };
     let mut all = Vec::new();
     for month in span {
-        let found = site.generation(*month, &lines)?;
-        let of = YearMonth {
+        let found = of(*month)?;
+        let each = YearMonth {
             month: *month,
             totals: site.totals(read, (*month, *month)).await?,
             rose_from: found
                 .rose_from(&before)
                 .and_then(|_| before.code(before.standing)),
-            listed_g: became_waste(&lines, *month),
+            listed_g: became_waste(&sums, *month),
             kept: Kept::all(read, site, *month).await?,
             told_before,
             found,
         };
-        told_before = Counted::of(&of).class;
+        told_before = Counted::of(&each).class;
         before = found;
-        all.push(of);
+        all.push(each);
     }
     Ok(all)
 }
 
-fn became_waste(list: &[Listed], month: Month) -> i64 {
-    list.iter()
-        .filter(|it| Month::of(it.line.day) == month)
-        .filter(|it| it.waste.came == domain::waste::Came::AsWaste)
-        .filter_map(|it| it.line.mass_g)
+fn became_waste(sums: &[Waste], month: Month) -> i64 {
+    sums.iter()
+        .filter(|it| Month::of(it.day) == month && it.came == Came::AsWaste)
+        .filter_map(|it| Some(it.mass?.g()))
         .sum()
 }
 

@@ -1,0 +1,160 @@
+//! The record of the invented fleet: it goes on for longer the more facts it has, at 100,000 facts a year.
+//!
+//! One fact in ten is a condition test; the others are top-ups to the mark and coolant drawn from a
+//! unit, one time in five as waste, and filled in again, one time in fifty too much of it, which raises
+//! a question that nobody answers. One draw in fifty has nobody saying what may become of it, and one
+//! fact in five hundred ships some of the waste.
+
+use crate::fleet::shop::{self, HOUR, START, fact, movement};
+use crate::fleet::{
+    Numbers, UNITS, VESSELS, WASTE_VESSELS, a_loop, a_vessel, cards, id, job, opened, put_all,
+};
+use domain::fact::What;
+use domain::fleet::Tool;
+use domain::ids::UnitId;
+use domain::job::{
+    Account, Details, Fit, Intent, Job, JobKind, Line, Mark, Measured, Movement, Reading,
+};
+use domain::quantity::entry::read;
+use std::collections::HashMap;
+use std::path::{Path, PathBuf};
+use std::time::Instant;
+use storage::{Command, Via};
+
+pub(crate) const FACTS_A_YEAR: i64 = 100_000;
+/// Facts of cards and openings.
+const CARDS: i64 = 20_400;
+
+pub(crate) fn a_test(numbers: &mut Numbers, at: i64) -> Command {
+    let n = numbers.below(UNITS);
+    let reading = Line::Reading(Reading::of(
+        a_loop(n),
+        Measured::Strength(read(&format!("{} %", 47 + numbers.below(6))).unwrap()),
+        Tool::Refractometer,
+    ));
+    let what = What::Job(Job {
+        unit: Some(UnitId(id(3, n))),
+        place: Some(a_loop(n)),
+        ..shop::job(JobKind::ConditionTest, 0, vec![reading])
+    });
+    Command::plain(numbers.key(), fact(at, what), Via::Form)
+}
+
+/// What was drawn from a unit and waits to be filled in again, in tenths of a litre.
+type Drawn = HashMap<u64, u64>;
+
+fn of_use(line: Line, fit: Fit, intent: Intent) -> Line {
+    let Line::Movement(line) = line else {
+        panic!("a movement is a movement")
+    };
+    Line::Movement(Movement {
+        fit,
+        intent,
+        ..line
+    })
+}
+
+/// What comes out of a unit: one draw in five as waste, one in fifty undecided.
+fn drawn_from(numbers: &mut Numbers, n: u64, vessel: Account, litres: &str) -> Line {
+    match numbers.below(50) {
+        0..10 => {
+            let drum = a_vessel(numbers.below(WASTE_VESSELS));
+            of_use(movement(a_loop(n), drum, litres), Fit::No, Intent::Waste)
+        }
+        10 => {
+            let line = movement(a_loop(n), vessel, litres);
+            of_use(line, Fit::Undecided, Intent::Undecided)
+        }
+        _ => movement(a_loop(n), vessel, litres),
+    }
+}
+
+/// Some of the waste leaves the site.
+fn a_shipment(numbers: &mut Numbers, at: i64) -> Command {
+    let drum = a_vessel(numbers.below(WASTE_VESSELS));
+    let line = movement(drum, Account::Carrier, "200 L");
+    let what = What::Job(Job {
+        unit: None,
+        place: Some(drum),
+        details: Some(Details::Ship {
+            carrier: format!("carrier {} (invented)", numbers.below(3)),
+            document: format!("{at}"),
+            destination: Some(format!("facility {} (invented)", numbers.below(2))),
+        }),
+        ..shop::job(JobKind::Ship, 0, vec![line])
+    });
+    Command::plain(numbers.key(), fact(at, what), Via::Form)
+}
+
+fn a_job(numbers: &mut Numbers, at: i64, drawn: &mut Drawn) -> Command {
+    let n = numbers.below(UNITS);
+    let vessel = a_vessel(WASTE_VESSELS + numbers.below(VESSELS - WASTE_VESSELS));
+    let litres = |tenths: u64| format!("{}.{} L", tenths / 10, tenths % 10);
+    let (kind, line, mark) = match (drawn.remove(&n), numbers.below(2)) {
+        (Some(tenths), _) => {
+            let more = if numbers.below(50) == 0 { 90 } else { 0 };
+            let line = movement(vessel, a_loop(n), &litres(tenths + more));
+            (JobKind::Fill, line, None)
+        }
+        (None, 0) => {
+            let tenths = 20 + numbers.below(100);
+            drawn.insert(n, tenths);
+            let line = drawn_from(numbers, n, vessel, &litres(tenths));
+            (JobKind::Recover, line, None)
+        }
+        (None, _) => {
+            let line = movement(Account::Supplier, a_loop(n), &litres(1 + numbers.below(9)));
+            (JobKind::TopUp, line, Some(Mark::At))
+        }
+    };
+    Command::plain(numbers.key(), fact(at, job(kind, n, line, mark)), Via::Form)
+}
+
+/// The folder of a record of so many facts, which is made if it is not there yet.
+pub(crate) async fn made(facts: i64) -> PathBuf {
+    assert!(facts > CARDS, "cards and openings alone are {CARDS} facts");
+    let folder = place_for(facts);
+    let done = folder.join("done");
+    if done.exists() {
+        return folder;
+    }
+    if folder.exists() {
+        std::fs::remove_dir_all(&folder).unwrap();
+    }
+    std::fs::create_dir_all(&folder).unwrap();
+    let began = Instant::now();
+    let store = opened(&folder).await;
+    let (mut numbers, mut drawn) = (Numbers(1), Drawn::new());
+    let jobs = facts - CARDS;
+    let apart = 365 * 24 * HOUR / FACTS_A_YEAR;
+    let first = START - jobs * apart;
+    put_all(&store, cards(&mut numbers, first - HOUR)).await;
+    let mut at = 0;
+    while at < jobs {
+        let some = (at..jobs.min(at + 20_000))
+            .map(|n| match numbers.below(500) {
+                0 => a_shipment(&mut numbers, first + n * apart),
+                1..50 => a_test(&mut numbers, first + n * apart),
+                _ => a_job(&mut numbers, first + n * apart, &mut drawn),
+            })
+            .collect();
+        put_all(&store, some).await;
+        at += 20_000;
+    }
+    store.settled().await;
+    store.close().await.unwrap();
+    let took = began.elapsed().as_secs_f64();
+    let rate = f64::from(u32::try_from(facts).unwrap()) / took;
+    println!("made {facts} facts in {took:.0} s, {rate:.0} a second");
+    std::fs::write(done, "").unwrap();
+    folder
+}
+
+fn place_for(facts: i64) -> PathBuf {
+    let schema = include_str!("../../SCHEMA.sql");
+    // Another schema makes another record.
+    let mark = schema.bytes().fold(0_u32, |mark, byte| {
+        mark.wrapping_mul(31).wrapping_add(u32::from(byte))
+    });
+    Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("pages-{facts}-{mark:08x}"))
+}
