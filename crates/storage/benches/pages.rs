@@ -12,6 +12,7 @@
 
 mod fleet;
 #[path = "fleet/record.rs"]
+#[expect(dead_code, reason = "it serves the benchmark of the server too")]
 mod record;
 
 use domain::condition::leak::case::cases;

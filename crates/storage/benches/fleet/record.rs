@@ -9,19 +9,21 @@ use crate::fleet::shop::{self, HOUR, START, fact, movement};
 use crate::fleet::{
     Numbers, UNITS, VESSELS, WASTE_VESSELS, a_loop, a_vessel, cards, id, job, opened, put_all,
 };
+use domain::book::month::Month;
 use domain::fact::What;
 use domain::fleet::Tool;
 use domain::ids::UnitId;
 use domain::job::{
     Account, Details, Fit, Intent, Job, JobKind, Line, Mark, Measured, Movement, Reading,
 };
+use domain::moment::Moment;
 use domain::quantity::entry::read;
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 use storage::{Command, Via};
 
-pub(crate) const FACTS_A_YEAR: i64 = 100_000;
+const FACTS_A_YEAR: i64 = 100_000;
 /// Facts of cards and openings.
 const CARDS: i64 = 20_400;
 
@@ -110,6 +112,20 @@ fn a_job(numbers: &mut Numbers, at: i64, drawn: &mut Drawn) -> Command {
     Command::plain(numbers.key(), fact(at, job(kind, n, line, mark)), Via::Form)
 }
 
+/// Jobs follow one another by so much.
+const APART_MS: i64 = 365 * 24 * HOUR / FACTS_A_YEAR;
+
+/// When the first job of a record of so many facts happened.
+fn first_job(facts: i64) -> i64 {
+    START - (facts - CARDS) * APART_MS
+}
+
+/// The month its record begins in.
+pub(crate) fn first_month(facts: i64) -> Month {
+    let day = Moment(first_job(facts)).date_at_offset(-360);
+    Month::of(day.unwrap())
+}
+
 /// The folder of a record of so many facts, which is made if it is not there yet.
 pub(crate) async fn made(facts: i64) -> PathBuf {
     assert!(facts > CARDS, "cards and openings alone are {CARDS} facts");
@@ -126,16 +142,15 @@ pub(crate) async fn made(facts: i64) -> PathBuf {
     let store = opened(&folder).await;
     let (mut numbers, mut drawn) = (Numbers(1), Drawn::new());
     let jobs = facts - CARDS;
-    let apart = 365 * 24 * HOUR / FACTS_A_YEAR;
-    let first = START - jobs * apart;
+    let first = first_job(facts);
     put_all(&store, cards(&mut numbers, first - HOUR)).await;
     let mut at = 0;
     while at < jobs {
         let some = (at..jobs.min(at + 20_000))
             .map(|n| match numbers.below(500) {
-                0 => a_shipment(&mut numbers, first + n * apart),
-                1..50 => a_test(&mut numbers, first + n * apart),
-                _ => a_job(&mut numbers, first + n * apart, &mut drawn),
+                0 => a_shipment(&mut numbers, first + n * APART_MS),
+                1..50 => a_test(&mut numbers, first + n * APART_MS),
+                _ => a_job(&mut numbers, first + n * APART_MS, &mut drawn),
             })
             .collect();
         put_all(&store, some).await;
