@@ -627,7 +627,7 @@ CREATE INDEX vessels_of_shop on vessels (shop, name);
 
 CREATE INDEX waste_lines_by_day on waste_lines (shop, measure, day, seq, n, vessel, mass_g);
 
-CREATE INDEX waste_lines_of_vessel on waste_lines (vessel, measure, day, seq, n)
+CREATE INDEX waste_lines_of_vessel on waste_lines (vessel, measure, day, seq, n, mass_g)
   where vessel is not null;
 
 CREATE INDEX words_of_fact on words (fact);

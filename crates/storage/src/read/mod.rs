@@ -39,7 +39,7 @@ pub use retrofit::{FittedPort, Fitting, RetrofitUnit};
 pub use sample::SampleRow;
 pub use trail::TrailFilter;
 pub use unfinished::Unfinished;
-pub use waste::{FlowLine, WasteSum};
+pub use waste::{FlowLine, Undecided, WasteSum};
 
 use crate::connection;
 use crate::error::StorageError;

@@ -105,9 +105,9 @@ impl Read {
                select id as "id!: Uuid", number as "number!", kind as "kind!",
                       (select min(value ->> 'coupling_fitted') from json_each(card, '$.loops'))
                         as "on_card: String",
-                      (select max(replayed_at) from jobs
-                       where jobs.unit = units.id and seq not in not_counting)
-                        as "last_job_at: i64",
+                      (select replayed_at from jobs
+                       where jobs.unit = units.id and seq not in not_counting
+                       order by replayed_at desc limit 1) as "last_job_at: i64",
                       (select count(distinct local_date) from jobs
                        where jobs.unit = units.id and replayed_at >= ?2
                          and seq not in not_counting) as "visits!: i64"

@@ -7,6 +7,7 @@ use chrono::NaiveDate;
 use domain::book::month::Month;
 use domain::book::outcome::Measure;
 use domain::ids::{FactKey, PlaceId, ShopId};
+use std::cmp::Reverse;
 use uuid::Uuid;
 
 /// A line of a fact that counts under a measure.
@@ -29,6 +30,21 @@ pub struct FlowLine {
     /// At 20 °C, mixed, mL.
     pub shown_ml: i64,
     /// Its mass, grams; none where its base has no density curve.
+    pub mass_g: Option<i64>,
+}
+
+/// A line of what nobody decided on.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Undecided {
+    /// Place of the fact in the record.
+    pub seq: i64,
+    /// Its place among the lines of the fact.
+    pub n: i64,
+    /// The vessel it went into.
+    pub vessel: PlaceId,
+    /// The day it went in, in the shop's own dates.
+    pub day: NaiveDate,
+    /// Its mass as it went in, grams; none where its base has no density curve.
     pub mass_g: Option<i64>,
 }
 
@@ -165,13 +181,12 @@ impl Read {
         &mut self,
         vessels: &[PlaceId],
         from: NaiveDate,
-    ) -> Result<Vec<FlowLine>, StorageError> {
+    ) -> Result<Vec<Undecided>, StorageError> {
         let vessels: Vec<String> = vessels.iter().map(|id| id.0.simple().to_string()).collect();
         let (vessels, from) = (json(&vessels)?, from.to_string());
         let measure = Measure::Undecided.code();
         // Local days lie up to one before that of Greenwich: nothing after the decision is older.
-        let rows = sqlx::query_as!(
-            LineRow,
+        let rows = sqlx::query!(
             r#"with decided(vessel, at) as materialized (
                  select unhex(wanted.value),
                         (select max(outcome.happened_at)
@@ -179,25 +194,36 @@ impl Read {
                            cross join outcomes as outcome on outcome.seq = about.seq
                          where about.subject = unhex(wanted.value)
                            and about.kind = 'fitness_decision' and outcome.standing = 'posted')
-                 from json_each(?1) as wanted order by wanted.key)
-               select line.seq as "seq!", line.n as "n!", record.key as "fact!: Uuid", record.kind as "kind!",
-                      line.day as "day!", line.vessel as "vessel: Uuid",
-                      line.typed_ml as "typed_ml!", line.shown_ml as "shown_ml!", line.mass_g
+                 from json_each(?1) as wanted)
+               select line.seq as "seq!", line.n as "n!", line.vessel as "vessel!: Uuid",
+                      line.day as "day!", line.mass_g
                from decided
                  cross join waste_lines as line indexed by waste_lines_of_vessel
-                 cross join outcomes as outcome on outcome.seq = line.seq
-                 cross join record on record.seq = line.seq
                where line.vessel = decided.vessel and line.measure = ?2
                  and line.day >= max(?3, coalesce(date(decided.at / 1000 - 86400, 'unixepoch'), ''))
-                 and (decided.at is null or outcome.happened_at > decided.at)
-               order by line.vessel, line.day desc, line.seq desc, line.n desc"#,
+                 and (decided.at is null or decided.at <
+                       (select happened_at from outcomes where outcomes.seq = line.seq))"#,
             vessels,
             measure,
             from
         )
         .fetch_all(self.connection())
         .await?;
-        rows.into_iter().map(LineRow::line).collect()
+        let mut all = rows
+            .into_iter()
+            .map(|row| {
+                let day = row.day.parse();
+                Ok(Undecided {
+                    seq: row.seq,
+                    n: row.n,
+                    vessel: PlaceId(row.vessel),
+                    day: day.map_err(|_| StorageError::corrupt("waste_lines", row.seq, "day"))?,
+                    mass_g: row.mass_g,
+                })
+            })
+            .collect::<Result<Vec<_>, StorageError>>()?;
+        all.sort_unstable_by_key(|line| (line.vessel, Reverse((line.day, line.seq, line.n))));
+        Ok(all)
     }
 
     /// The lines behind a total of a month, in the order of the record, from after `after` on: the

@@ -28,7 +28,7 @@ use domain::rules::Profiles;
 use domain::waste::{
     Came, Generation, OtherWaste, Statements, Waste, in_force, still_there, volume_of_part,
 };
-use storage::{FlowLine, Head, Read, TrailFilter};
+use storage::{FlowLine, Head, Read, TrailFilter, Undecided};
 
 pub(crate) use close::{show as show_close, submit as submit_close};
 pub(crate) use container::{
@@ -193,7 +193,7 @@ impl OnSite {
             .into_iter()
             .map(|line| listed(line, Came::AsWaste))
             .collect();
-        all.extend(self.undecided(read, days).await?);
+        all.extend(self.list_undecided(read, days).await?);
         Ok(all)
     }
 
@@ -220,17 +220,48 @@ impl OnSite {
         }
         let days = (months.0.first_day(), months.1.last_day());
         let undecided = self.undecided(read, days).await?;
-        all.extend(undecided.into_iter().map(|listed| listed.waste));
+        all.extend(undecided.into_iter().map(|(line, there)| Waste {
+            day: line.day,
+            vessel: Some(line.vessel),
+            came: Came::Undecided,
+            mass: there.and_then(|g| Mass::from_g(g).ok()),
+        }));
         Ok(all)
     }
 
+    /// The lines of a span of days that nobody decided on yet, each with the part of it that is still
+    /// there.
+    async fn list_undecided(
+        &self,
+        read: &mut Read,
+        days: (NaiveDate, NaiveDate),
+    ) -> Result<Vec<Listed>, WebError> {
+        let there = self.undecided(read, days).await?;
+        if there.is_empty() {
+            return Ok(Vec::new());
+        }
+        let there: HashMap<(i64, i64), Option<i64>> = there
+            .into_iter()
+            .map(|(line, there)| ((line.seq, line.n), there))
+            .collect();
+        let lines = read
+            .list_waste_lines(&self.shop_ids(), Measure::Undecided, days)
+            .await
+            .map_err(WebError::fault)?;
+        let parts = lines.into_iter().filter_map(|line| {
+            let there = *there.get(&(line.seq, line.n))?;
+            Some(listed(part_of(line, there), Came::Undecided))
+        });
+        Ok(parts.collect())
+    }
+
     /// What lies in the vessels of the site since a span of days with nobody having said what may
-    /// become of it.
+    /// become of it, with the mass that is still there; what is gone is left out.
     async fn undecided(
         &self,
         read: &mut Read,
         (first, last): (NaiveDate, NaiveDate),
-    ) -> Result<Vec<Listed>, WebError> {
+    ) -> Result<Vec<(Undecided, Option<i64>)>, WebError> {
         let mut all = Vec::new();
         for shop in &self.shops {
             let vessels = read
@@ -249,13 +280,12 @@ impl OnSite {
                 .await
                 .map_err(WebError::fault)?;
             for of_vessel in lines.chunk_by(|one, next| one.vessel == next.vessel) {
-                let held_g = of_vessel.first().and_then(|line| line.vessel);
-                let held_g = held_g.and_then(|vessel| *held.get(&vessel)?);
+                let held_g = of_vessel.first();
+                let held_g = held_g.and_then(|line| *held.get(&line.vessel)?);
                 let went_in: Vec<Option<i64>> = of_vessel.iter().map(|it| it.mass_g).collect();
                 let there = still_there(held_g, &went_in);
-                let parts = of_vessel.iter().cloned().zip(there);
-                let parts = parts.filter(|(line, _)| line.day <= last);
-                all.extend(parts.filter_map(|(line, there)| part_of(line, there)));
+                let parts = of_vessel.iter().copied().zip(there);
+                all.extend(parts.filter(|(line, there)| line.day <= last && *there != Some(0)));
             }
         }
         Ok(all)
@@ -285,18 +315,17 @@ fn add_to(sums: &mut Vec<FlowTotal>, total: FlowTotal) {
     }
 }
 
-/// The part of an undecided line that is still there; none where nothing is.
-fn part_of(line: FlowLine, there_g: Option<i64>) -> Option<Listed> {
+/// The part of an undecided line that is still there.
+fn part_of(line: FlowLine, there_g: Option<i64>) -> FlowLine {
     let Some((there, went_in)) = there_g.zip(line.mass_g) else {
-        return Some(listed(line, Came::Undecided));
+        return line;
     };
-    let line = FlowLine {
+    FlowLine {
         mass_g: Some(there),
         typed_ml: volume_of_part(line.typed_ml, (there, went_in)),
         shown_ml: volume_of_part(line.shown_ml, (there, went_in)),
         ..line
-    };
-    (there > 0).then(|| listed(line, Came::Undecided))
+    }
 }
 
 fn listed(line: FlowLine, came: Came) -> Listed {
