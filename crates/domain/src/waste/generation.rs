@@ -118,7 +118,7 @@ impl Statements {
             .collect();
         cuts.sort_unstable();
         cuts.dedup();
-        let ends = cuts.iter().skip(1).map(|next| next.pred_opt());
+        let ends = cuts.iter().skip(1).map(NaiveDate::pred_opt);
         let ends = ends.map(|day| day.unwrap_or(end)).chain([end]);
         cuts.iter().copied().zip(ends).collect()
     }
