@@ -36,7 +36,7 @@ pub use read::{
     FoundUnit, HistoryRow, JobRow, LastPressureTest, LoopCourse, LoopFigures, LoopState, MonthFlow,
     Moved, OpenQuestion, OutcomeRow, Paid, Period, PhotoRow, PlaceBalance, PlaceContents,
     PlaceFigures, PlaceName, PostingRow, QuestionAt, Read, RetrofitUnit, SaidOf, SampleRow, Staff,
-    TrailFilter, Undecided, Unfinished, UnitCourse, UnitSearch, VesselNow, WasteSum,
+    TrailFilter, Undecided, Unfinished, UnitCourse, UnitSearch, VesselNow, WasteSum, Works,
 };
 pub use record::{Hash, Head, Row, canonical};
 pub use store::{Options, Store, make_empty};

@@ -43,6 +43,8 @@ pub struct CapacityPolicy {
     pub residual_spread: f64,
     /// One standard deviation of what one job brings against another on the same loop.
     pub job_scatter: f64,
+    /// A drain that brought less than this share was one of a part.
+    pub whole_drain: f64,
     /// One standard deviation of a gauge, L.
     pub gauge_l: f64,
 }
@@ -250,6 +252,17 @@ pub struct FillFlag {
     pub limit_ml: i64,
 }
 
+impl FillFlag {
+    /// Judges a fill by what was recovered and spilled before it.
+    pub fn by_balance(taken_out: Volume, filled: Volume) -> Self {
+        Self {
+            balance: balance::fill(taken_out.ml(), filled.ml()),
+            rests_on: RestsOn::Balance,
+            limit_ml: balance::LIMIT_ML,
+        }
+    }
+}
+
 /// Judges a fill to the mark: by what came out before it where that was measured, else by what is
 /// known of the loop. `taken_out` is what was recovered and spilled.
 pub fn fill(
@@ -257,12 +270,8 @@ pub fn fill(
     filled: Volume,
     (learned, method): (&Learned, DrainMethod),
 ) -> FillFlag {
-    match taken_out {
-        Some(taken_out) => FillFlag {
-            balance: balance::fill(taken_out.ml(), filled.ml()),
-            rests_on: RestsOn::Balance,
-            limit_ml: balance::LIMIT_ML,
-        },
-        None => learned.by_capacity(method, filled),
-    }
+    taken_out.map_or_else(
+        || learned.by_capacity(method, filled),
+        |taken_out| FillFlag::by_balance(taken_out, filled),
+    )
 }

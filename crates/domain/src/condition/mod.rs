@@ -8,6 +8,7 @@ pub mod agreement;
 pub mod balance;
 pub mod cap;
 pub mod capacity;
+pub mod comeback;
 pub mod composition;
 pub mod corrosion;
 pub mod course;
@@ -24,6 +25,7 @@ pub mod retrofit;
 pub mod stated;
 pub mod task;
 pub mod vessel;
+pub mod work;
 pub mod zero;
 
 pub use figures::{Chemistry, DEVIATIONS_AT_95, Freeze};

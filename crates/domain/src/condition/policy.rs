@@ -293,6 +293,7 @@ fn capacity(fields: &mut Fields<'_>) -> Result<CapacityPolicy, Unusable> {
         residual,
         residual_spread: fields.take("capacity_residual_spread", ratio)?.value,
         job_scatter: fields.take("capacity_job_scatter", ratio)?.value,
+        whole_drain: fields.take("capacity_whole_drain", ratio)?.value,
         gauge_l: fields
             .take("capacity_gauge", |text| amount(text, "L"))?
             .value,

@@ -10,11 +10,13 @@ use super::board::LoopFigures;
 use super::fleet::Mark;
 use crate::error::StorageError;
 use crate::record::json;
+use chrono::NaiveDate;
 use domain::book::component::{Base, InhibitorClass};
 use domain::book::contents::Contents;
 use domain::book::outcome::TopUpClass;
 use domain::condition::course::{Course, Done, Event, meters};
 use domain::condition::stated::{NothingFound, WasPutOff};
+use domain::condition::work::LoopWork;
 use domain::fact::{Fact, What};
 use domain::ids::{FactKey, PlaceId, UnitId};
 use domain::moment::Moment;
@@ -43,8 +45,12 @@ pub struct LoopCourse {
     pub contents: Contents,
     /// When a reading of its strength last counted.
     pub last_reading_at: Option<Moment>,
+    /// Since when its drain carries a coupling, by the card.
+    pub coupling_fitted: Option<NaiveDate>,
     /// What was done to it.
     pub course: Course,
+    /// What jobs took out of it and put into it, in the order of time.
+    pub work: Vec<LoopWork>,
     /// Its figures when this was read: volume, strength, when a fact last touched it.
     as_of: Option<(i64, i64, Option<Moment>)>,
     /// A digest of what it held then: a fact about a vessel it was filled from changes what a loop
@@ -88,6 +94,7 @@ struct LoopRow {
     base: String,
     class: String,
     capacity_ml: Option<i64>,
+    coupling_fitted: Option<String>,
     contents: Option<String>,
     shown_ml: Option<i64>,
     fraction_millionths: Option<i64>,
@@ -124,10 +131,12 @@ impl LoopRow {
             capacity_ml: self.capacity_ml,
             contents,
             last_reading_at: self.last_reading_at.map(Moment),
+            coupling_fitted: self.coupling_fitted.and_then(|day| day.parse().ok()),
             course: Course {
                 events: opened.into_iter().collect(),
                 ..Course::default()
             },
+            work: Vec::new(),
             as_of: self
                 .shown_ml
                 .zip(self.fraction_millionths)
@@ -367,7 +376,10 @@ impl Read {
             r#"select units.id as "unit!: Uuid", units.number as "number!", units.kind as "kind!",
                       units.engine_family as family, loops.place as "place!: Uuid",
                       loops.name as "name!", loops.base as "base!", loops.class as "class!",
-                      loops.capacity_ml, state.contents as "contents?",
+                      loops.capacity_ml,
+                      units.card ->> ('$.loops[' || loops.n || '].coupling_fitted')
+                        as "coupling_fitted: String",
+                      state.contents as "contents?",
                       state.shown_ml as "shown_ml?",
                       state.fraction_millionths as "fraction_millionths?", state.changed_at,
                       state.last_reading_at, opening.happened_at as "opened_at?",
@@ -405,6 +417,12 @@ impl Read {
         }
         self.with_jobs(&wanted, &mut found).await?;
         self.with_stated(&wanted, &mut found).await?;
+        let mut works = self
+            .list_work(units, (Moment(i64::MIN), Moment(i64::MAX)))
+            .await?;
+        for each in found.iter_mut().flat_map(|unit| &mut unit.loops) {
+            each.work = works.remove(&each.place).unwrap_or_default();
+        }
         Ok(found.into_iter().map(Arc::new).collect())
     }
 

@@ -9,6 +9,7 @@ mod fleet;
 mod history;
 mod job;
 mod month;
+mod morning;
 mod people;
 mod period;
 mod photo;
@@ -20,6 +21,7 @@ mod sample;
 mod trail;
 mod unfinished;
 mod waste;
+mod work;
 mod zero_check;
 
 pub use balance::PlaceBalance;
@@ -40,6 +42,7 @@ pub use sample::SampleRow;
 pub use trail::TrailFilter;
 pub use unfinished::Unfinished;
 pub use waste::{FlowLine, Undecided, WasteSum};
+pub use work::Works;
 
 use crate::connection;
 use crate::error::StorageError;

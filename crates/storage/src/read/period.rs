@@ -5,11 +5,12 @@ use super::{JobRow, Read};
 use crate::error::StorageError;
 use domain::book::month::Month;
 use domain::book::outcome::{Measure, Why};
-use domain::ids::{PlaceId, ShopId};
+use domain::condition::comeback::{WITHIN_MS, comebacks};
+use domain::ids::{FactKey, PlaceId, ShopId, UnitId};
 use domain::job::Account;
 use domain::moment::Moment;
 use serde::Deserialize;
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use uuid::Uuid;
 
 /// A shop and a period: from a moment on and before another.
@@ -186,26 +187,12 @@ impl Read {
             .collect())
     }
 
-    /// Fills and exchanges that count, oldest first. `again`: within 30 days the loop took more than
-    /// 1 L to complete the fill, was mended, or was filled once more in a job that goes on from it.
+    /// Fills and exchanges that count, oldest first. `again`: they came back, as
+    /// [`comebacks`] tells it.
     pub async fn list_fills(&mut self, within: Period) -> Result<Vec<Done>, StorageError> {
-        Ok(sqlx::query_as!(
-            Done,
-            r#"select jobs.seq as "seq!", jobs.local_date as "local_date!",
-                      exists (select 1 from jobs as later
-                              cross join outcomes as result on result.seq = later.seq
-                              where later.unit = jobs.unit and later.place = jobs.place
-                                and later.replayed_at > jobs.replayed_at
-                                and later.replayed_at <= jobs.replayed_at + 2592000000
-                                and result.standing = 'posted'
-                                and (later.kind = 'leak_repair'
-                                     or later.kind in ('fill', 'exchange')
-                                        and later.follows = jobs.key
-                                     or result.top_up = 'completion'
-                                        and (select sum(value ->> 'shown_ml')
-                                             from json_each(result.flows)
-                                             where value ->> 'measure' = 'topped_up') > 1000))
-                        as "again!: bool"
+        let rows = sqlx::query!(
+            r#"select jobs.seq as "seq!", jobs.key as "key!: Uuid",
+                      jobs.local_date as "local_date!", jobs.unit as "unit!: Uuid"
                from jobs
                cross join outcomes on outcomes.seq = jobs.seq and outcomes.standing = 'posted'
                where jobs.shop = ?1 and jobs.kind in ('fill', 'exchange')
@@ -217,7 +204,24 @@ impl Read {
             within.to.0
         )
         .fetch_all(self.connection())
-        .await?)
+        .await?;
+        let units: BTreeSet<UnitId> = rows.iter().map(|row| UnitId(row.unit)).collect();
+        let units: Vec<UnitId> = units.into_iter().collect();
+        let until = within.to.plus_ms(WITHIN_MS);
+        let works = self.list_work(&units, (within.from, until)).await?;
+        let back: HashSet<FactKey> = works
+            .values()
+            .flat_map(|work| comebacks(work))
+            .map(|comeback| comeback.first)
+            .collect();
+        Ok(rows
+            .into_iter()
+            .map(|row| Done {
+                seq: row.seq,
+                local_date: row.local_date,
+                again: back.contains(&FactKey(row.key)),
+            })
+            .collect())
     }
 
     /// Leak repairs that count, oldest first. `again`: the same loop was mended once more within 30
