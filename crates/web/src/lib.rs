@@ -8,6 +8,7 @@ mod asset;
 mod board;
 mod body;
 mod book_check;
+mod capacity;
 mod card;
 mod checking;
 mod clock;

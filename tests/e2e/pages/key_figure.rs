@@ -58,7 +58,8 @@ fn of_both(shop: &Shop, name: &str, half: &str, at: (usize, usize)) -> (f64, f64
     sum
 }
 
-/// Story 16: first-time fill 71 → 93 % (88 where a repair within 30 days counts as coming back), reuse 38 → 67 %, bought ÷ fleet capacity 0.47 → 0.28 a year.
+/// Story 16: first-time fill 71 → 93 %, reuse 38 → 67 %, bought ÷ fleet capacity 0.47 → 0.28 a year. What the
+/// demonstration gives is held to a tenth of a point, a point and a hundredth, with why it differs.
 #[test]
 fn it_gets_better_from_half_year_to_half_year() {
     let shop = Shop::open();
@@ -75,18 +76,18 @@ fn it_gets_better_from_half_year_to_half_year() {
         let days = of_both(&shop, "Fleet turnover a year", half, (1, 1)).0 / 2.0;
         bought / fleet * 365.0 / days
     });
-    assert!(
-        fills.is_sorted() && (66.0..79.0).contains(&fills[0]) && (85.0..98.5).contains(&fills[2]),
-        "{fills:?}"
-    );
-    assert!(
-        reuse.is_sorted() && (33.0..46.0).contains(&reuse[0]) && (58.0..72.0).contains(&reuse[2]),
-        "{reuse:?}"
-    );
-    assert!(
-        (0.42..0.55).contains(&turnover[0]) && (0.24..0.39).contains(&turnover[2]),
-        "{turnover:?}"
-    );
+    let are = |found: [f64; 3], expected: [f64; 3], off: f64| {
+        let mut pairs = found.into_iter().zip(expected);
+        assert!(
+            pairs.all(|(one, other)| (one - other).abs() <= off),
+            "{found:?}"
+        );
+    };
+    // 24 of 36, 23 of 29 and 30 of 33. The row's 71 is that of the ordinary exchanges; the first half has
+    // the fill with air in it and the one that goes on from it, two more on leaking buses.
+    are(fills, [66.7, 79.3, 90.9], 0.1);
+    are(reuse, [40.0, 52.7, 64.4], 1.0);
+    are(turnover, [0.52, 0.45, 0.28], 0.01);
 }
 
 /// Story 12: 61 L issued in the harbour yard and on no job in months 5 to 8, 15 L a month; after the form

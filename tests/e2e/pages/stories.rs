@@ -69,6 +69,24 @@ fn story_6_a_fill_with_air_in_it_says_so_and_the_second_one_takes_the_rest() {
     let second = job_of(&shop, "3404", "overheated on its round, comeback");
     assert!(second.contains("Goes on from an earlier job."), "{second}");
     assert!(!second.contains("is missing"), "{second}");
+    let even =
+        "The balance is even: 3.4 L went in, 3.3 L had been taken out since it was last full";
+    assert!(second.contains(even), "{second}");
+    // Each says what the other was.
+    let came_back =
+        "It came back: on 2025-09-09 it was filled again, with 3.4 L more than had been taken out.";
+    assert!(short.contains(came_back), "{short}");
+    let comes_back = "Comes back on the fill of 2025-09-08, within 30 days: it was filled again";
+    assert!(second.contains(comes_back), "{second}");
+    // And the fill counts as one that was not right the first time.
+    let fills = shop.get(As::HarbourManager, "/figures/fills?from=2025-09&to=2025-09");
+    let row = row_of(&fills.body, "Fill, unit 3404 2025-09-08");
+    let rows = fills.body.split("<tr>").map(text);
+    let row = row.or_else(|| {
+        rows.into_iter()
+            .find(|row| row.contains("3404") && row.contains("2025-09-08"))
+    });
+    assert!(row.unwrap().contains("came back within 30 days"));
 }
 
 /// Three losses that nobody explained, a 7 psi cap on a 15 psi system; none after it was changed.

@@ -3,7 +3,7 @@
 
 use super::corrosion::{Inhibited, Proof, ReadBefore, Service};
 use super::laboratory::{Analyte, Found};
-use super::leak::exposure::{MeterLine, Per};
+use super::leak::exposure::{MeterLine, Per, RanBackwards};
 use super::leak::{LeakPolicy, TopUp};
 use super::stated::WasPutOff;
 use crate::book::component::{Base, InhibitorClass};
@@ -311,6 +311,23 @@ impl Course {
             .iter()
             .map(|(at, raw)| (*at, float(*raw) / per_unit));
         MeterLine::new(per, readings.collect(), policy.rates(per).usual_per_day)
+    }
+
+    /// Where a meter of its unit showed less than before, whichever meter counts.
+    pub fn ran_backwards(&self) -> Vec<(Per, RanBackwards)> {
+        let meters = [
+            (Per::Distance, &self.distance_m, 1e3),
+            (Per::Hours, &self.hours_s, 3.6e3),
+        ];
+        let each = meters.into_iter().flat_map(|(per, readings, per_unit)| {
+            let readings = readings
+                .iter()
+                .map(|(at, raw)| (*at, float(*raw) / per_unit));
+            let line = MeterLine::new(per, readings.collect(), 0.0);
+            let found = line.ran_backwards().to_vec();
+            found.into_iter().map(move |ran| (per, ran))
+        });
+        each.collect()
     }
 
     /// Its top-ups.

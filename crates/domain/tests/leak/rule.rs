@@ -95,7 +95,7 @@ fn a_missing_meter_is_worked_out_from_those_around_it() {
         ],
         150.0,
     );
-    assert_eq!(replaced.backwards(), 1);
+    assert_eq!(replaced.ran_backwards().len(), 1);
     assert!((replaced.between(day(0), day(200)) - 3.0).abs() < 1e-9);
     assert!(replaced.between(day(50), day(50)).abs() < 1e-12);
 }

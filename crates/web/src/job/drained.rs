@@ -3,6 +3,7 @@
 
 use std::collections::BTreeSet;
 
+use domain::condition::capacity::DrainMethod;
 use domain::fleet::Loop;
 use domain::gate::Breach;
 use domain::job::{Account, Fit, Intent, Job, Line, Looks, Movement};
@@ -195,14 +196,16 @@ impl Drained {
         let one_of = |named, choices: &[(&str, &str)]| {
             form.choice_field(named, "", Choice::list(choices), ChoiceLook::OneOf)
         };
+        // Where nothing may come out, only a part of it is meant to.
+        let likely = if self.may_be_nothing {
+            String::new()
+        } else {
+            ground.likely_in_words(DrainMethod::Gravity)
+        };
+        let hint = format!("{} {likely}", ground.holdings_in_words(form));
         DrainedFields {
             to: vessel_choice::field(form, TO, purpose, ground),
-            volume: form.quantity_field(
-                self.volume,
-                Offered::Volume,
-                units,
-                ground.holdings_in_words(form),
-            ),
+            volume: form.quantity_field(self.volume, Offered::Volume, units, hint.trim()),
             temperature: form.quantity_field(
                 self.temperature,
                 Offered::Temperature,

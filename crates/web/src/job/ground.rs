@@ -5,6 +5,8 @@ use std::collections::HashMap;
 use chrono::{DateTime, NaiveDate, Utc};
 use chrono_tz::Tz;
 use domain::book::component::{Base, InhibitorClass};
+use domain::condition::capacity::DrainMethod;
+use domain::condition::work::Known;
 use domain::fleet::{Fluid, Holds, Instrument, Loop, Shop, Unit, Vessel};
 use domain::ids::{InstrumentId, PlaceId, ShopId, UnitId};
 use domain::job::JobKind;
@@ -13,6 +15,7 @@ use storage::{FittedPort, PlaceContents, VesselNow};
 use uuid::Uuid;
 
 use crate::WebError;
+use crate::capacity::{self, Likely};
 use crate::desk::Desk;
 use crate::figure;
 use crate::form::Form;
@@ -95,6 +98,8 @@ pub(crate) struct Ground {
     pub(crate) last_source: Option<PlaceId>,
     /// The ports last fitted here, newest first; of a unit only.
     pub(crate) fitted_ports: Vec<FittedPort>,
+    /// What each loop of the unit takes, as far as its jobs told.
+    pub(crate) takes: HashMap<PlaceId, Known>,
     pub(crate) now: DateTime<Utc>,
     pub(crate) zone: Tz,
     pub(crate) today: NaiveDate,
@@ -183,6 +188,32 @@ impl Ground {
         } else {
             format!("The loop {said}.")
         }
+    }
+
+    /// What draining a loop is likely to bring.
+    pub(crate) fn likely(&self, circuit: &Loop, else_by: DrainMethod) -> Option<Likely> {
+        let capacity_ml = circuit.capacity.as_ref()?.value.ml();
+        let held = self.held_by(circuit.id);
+        let held_ml = held.map_or(capacity_ml, |held| held.shown_ml);
+        Likely::of(
+            self.takes.get(&circuit.id)?,
+            else_by,
+            (capacity_ml, held_ml),
+        )
+    }
+
+    /// The same in words, loop by loop; nothing of those without a capacity.
+    pub(crate) fn likely_in_words(&self, else_by: DrainMethod) -> String {
+        let several = self.loops().len() > 1;
+        let each = self.loops().iter().filter_map(|circuit| {
+            let likely = self.likely(circuit, else_by)?.sentence(self.units());
+            Some(if several {
+                format!("{}: {likely}", circuit.name)
+            } else {
+                likely
+            })
+        });
+        each.collect::<Vec<String>>().join(" ")
     }
 
     /// The vessel the job is about, with what it holds.
@@ -313,6 +344,10 @@ impl Ground {
             ),
             Subject::Vessel(_) => (None, Vec::new()),
         };
+        let takes = match &subject {
+            Subject::Unit(unit) => capacity::of_unit(read, unit, desk.today()).await?,
+            Subject::Vessel(_) => HashMap::new(),
+        };
         let instruments = read.list_instruments(shop.id).await;
         let instruments = instruments.map_err(WebError::fault)?;
         let mut zeroes = HashMap::new();
@@ -329,6 +364,7 @@ impl Ground {
             zeroes,
             last_source,
             fitted_ports,
+            takes,
             now: desk.now(),
             zone: desk.zone(),
             today: desk.today(),

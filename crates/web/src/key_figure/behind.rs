@@ -72,7 +72,7 @@ pub(crate) async fn show(
     let shown = match what.as_str() {
         "fills" => {
             let fills = read.list_fills(period).await.map_err(WebError::fault)?;
-            let words = ("right the first time", "topped up, filled or mended again");
+            let words = ("right the first time", "came back within 30 days");
             done(&desk, &mut read, ("Fills", fills), words).await?
         }
         "repairs" => {

@@ -237,8 +237,8 @@ fn lasting(units: UnitsOfMeasure, (now, before): (&Sums, &Sums), span: Span) -> 
             value: percent(units, fills(now)),
             before: percent(units, fills(before)),
             how: format!(
-                "{} of {} fills took no more than 1 L to complete, no second fill that goes on from \
-                 them and no leak repair within 30 days",
+                "{} of {} fills did not come back within 30 days: no more than 1 L to complete them, \
+                 no top-up of more than 1.6 L, no second fill, no leak seen or mended on another day",
                 fills(now).part,
                 fills(now).whole
             ),

@@ -9,6 +9,7 @@ use domain::ids::PlaceId;
 use domain::quantity::Temperature;
 use storage::{LastPressureTest, Read};
 
+use super::capacity::{self, CapacityCard};
 use super::standing::Told;
 use super::strength;
 use super::subject::Subject;
@@ -104,6 +105,12 @@ impl Ahead {
             charts,
             decay,
         })
+    }
+
+    /// What each loop really takes.
+    pub(super) fn capacities(&self, desk: &Desk) -> Vec<CapacityCard> {
+        let upkeep = self.upkeep.as_ref();
+        upkeep.map_or_else(Vec::new, |upkeep| capacity::cards(desk, upkeep))
     }
 
     /// Work that waits or was put off, loop by loop.

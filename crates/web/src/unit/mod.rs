@@ -1,6 +1,7 @@
 //! `/units`: the list, one unit, and its card.
 
 mod ahead;
+mod capacity;
 mod card;
 mod circuit;
 mod edit;

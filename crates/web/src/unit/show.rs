@@ -11,6 +11,7 @@ use domain::ids::PlaceId;
 use storage::{LastPressureTest, PlaceContents, Read};
 
 use super::ahead::{Ahead, DueLine, corrosion_of};
+use super::capacity::CapacityCard;
 use super::circuit::Circuit;
 use super::on_record;
 use super::row::unbroken;
@@ -57,6 +58,7 @@ struct UnitPage {
     hints: Vec<String>,
     due: Vec<DueLine>,
     charts: Vec<Chart>,
+    capacities: Vec<CapacityCard>,
     /// The last pressure test with its readings, and its job.
     decay: Option<(ToldVerdict, String)>,
     history: Vec<HistoryLine>,
@@ -224,6 +226,7 @@ fn lay_out(
         hints: ahead.hints.clone(),
         due: if in_use { ahead.due(desk) } else { Vec::new() },
         charts: ahead.charts.clone(),
+        capacities: ahead.capacities(desk),
         decay: ahead.decay.clone(),
         older: history
             .older

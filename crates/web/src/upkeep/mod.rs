@@ -7,18 +7,22 @@ use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use chrono::NaiveDate;
+use domain::condition::comeback::{Comeback, comebacks};
 use domain::condition::corrosion::{CorrosionJudged, judge as judge_corrosion};
 use domain::condition::leak::Consumption;
 use domain::condition::leak::case::{self, Case};
+use domain::condition::leak::exposure::{Per, RanBackwards};
 use domain::condition::policy::{Policies, Policy};
 use domain::condition::task::{About, LoopTask, tasks};
-use domain::ids::{ShopId, UnitId};
+use domain::condition::work::{Card, Known};
+use domain::ids::{ShopId, SiteId, UnitId};
 use domain::moment::Moment;
 use domain::season::YearDay;
 use storage::{LoopCourse, LoopFigures, Read, UnitCourse};
 
 use crate::WebError;
 use crate::desk::Desk;
+use crate::waste::LeavesSoon;
 
 /// What is known of one loop.
 #[derive(Clone, Debug)]
@@ -29,6 +33,12 @@ pub(crate) struct LoopUpkeep {
     pub(crate) corrosion: CorrosionJudged,
     /// What comes round on it.
     pub(crate) tasks: Vec<LoopTask>,
+    /// What it takes, what stays in it, and how its fills came out.
+    pub(crate) work: Known,
+    /// Work on it that did not last.
+    pub(crate) comebacks: Vec<Comeback>,
+    /// Where a meter of its unit ran backwards.
+    pub(crate) ran_backwards: Vec<(Per, RanBackwards)>,
 }
 
 impl LoopUpkeep {
@@ -70,14 +80,20 @@ impl UnitUpkeep {
 /// The day and the first frost it was worked out for.
 type Kept = HashMap<UnitId, (NaiveDate, Option<YearDay>, Arc<UnitUpkeep>)>;
 
-/// What was worked out already, by unit.
+/// The head of the record and the day containers were looked through for, and those that run out.
+type RunningOut = HashMap<SiteId, (i64, NaiveDate, Arc<Vec<LeavesSoon>>)>;
+
+/// What was worked out already, by unit; and the containers of a site that have to leave soon.
 #[derive(Clone, Debug, Default)]
-pub struct Upkeep(Arc<Mutex<Kept>>);
+pub struct Upkeep {
+    units: Arc<Mutex<Kept>>,
+    containers: Arc<Mutex<RunningOut>>,
+}
 
 impl Upkeep {
     /// What is known of a unit; worked out where its course or the day is another than before.
     fn of(&self, course: &Arc<UnitCourse>, at: Asked) -> Arc<UnitUpkeep> {
-        let mut kept = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let mut kept = self.units.lock().unwrap_or_else(PoisonError::into_inner);
         if let Some((day, frost, known)) = kept.get(&course.unit)
             && (*day, *frost) == (at.today, at.first_frost)
             && Arc::ptr_eq(&known.course, course)
@@ -87,6 +103,37 @@ impl Upkeep {
         let found = Arc::new(judge(course, at));
         kept.insert(course.unit, (at.today, at.first_frost, Arc::clone(&found)));
         found
+    }
+}
+
+impl Upkeep {
+    /// The containers of a site that have to leave soon, where they were worked out at this head of the
+    /// record and on this day.
+    pub(crate) fn leaving(
+        &self,
+        site: SiteId,
+        at: (i64, NaiveDate),
+    ) -> Option<Arc<Vec<LeavesSoon>>> {
+        let kept = self
+            .containers
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner);
+        let (head, day, found) = kept.get(&site)?;
+        ((*head, *day) == at).then(|| Arc::clone(found))
+    }
+
+    /// Keeps them.
+    pub(crate) fn keep_leaving(
+        &self,
+        site: SiteId,
+        (head, day): (i64, NaiveDate),
+        found: &Arc<Vec<LeavesSoon>>,
+    ) {
+        let mut kept = self
+            .containers
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner);
+        kept.insert(site, (head, day, Arc::clone(found)));
     }
 }
 
@@ -178,5 +225,15 @@ fn judge_loop(each: &LoopCourse, at: Asked) -> LoopUpkeep {
         cases: case::cases(&each.course, now, &policy.leak),
         consumption: case::consumption(&each.course, now, &policy.leak),
         corrosion,
+        work: Known::of(
+            &each.work,
+            Card {
+                capacity_ml: each.capacity_ml,
+                coupling_fitted: each.coupling_fitted,
+            },
+            &policy.capacity,
+        ),
+        comebacks: comebacks(&each.work),
+        ran_backwards: each.course.ran_backwards(),
     }
 }

@@ -1,6 +1,8 @@
 //! `/waste/containers`: what stands where, since when, and when it has to leave; and
 //! `/vessels/{vessel}/container`, where something is stated of one.
 
+use std::sync::Arc;
+
 use askama::Template;
 use axum::body::Bytes;
 use axum::extract::Path;
@@ -10,6 +12,7 @@ use chrono::NaiveDate;
 use domain::book::month::Month;
 use domain::fact::{Area, ContainerChange, ContainerEvent, LOOKED_AT, What};
 use domain::fleet::{Holds, Role, Vessel};
+use domain::ids::{PlaceId, ShopId};
 use domain::quantity::{Mass, UnitsOfMeasure};
 use domain::rules::accumulation::{Area as AreaStands, InArea, on_site, satellite};
 use domain::rules::{Class, Exact, Profile};
@@ -207,6 +210,64 @@ async fn known(desk: &Desk, read: &mut Read, site: &OnSite) -> Result<(By, Vec<K
     Ok((by, all))
 }
 
+/// A container that has to leave within [`SOON_DAYS`], or had to.
+#[derive(Clone, Debug)]
+pub(crate) struct LeavesSoon {
+    /// The shop it stands in.
+    pub(crate) shop: ShopId,
+    pub(crate) vessel: PlaceId,
+    pub(crate) name: String,
+    /// The last day.
+    pub(crate) on: NaiveDate,
+    /// From today to that day.
+    pub(crate) days_left: i64,
+}
+
+/// So many days before its last one a container is to be seen to. Our own default, no source.
+pub(crate) const SOON_DAYS: i64 = 14;
+
+/// The containers of the site that run out, those that do first.
+pub(crate) async fn leaving_soon(
+    desk: &Desk,
+    read: &mut Read,
+) -> Result<Arc<Vec<LeavesSoon>>, WebError> {
+    let head = read.head().await.map_err(WebError::fault)?;
+    let at = (head.seq, desk.today());
+    let upkeep = &desk.state.upkeep;
+    if let Some(known) = upkeep.leaving(desk.shop.site, at) {
+        return Ok(known);
+    }
+    let site = OnSite::read(desk, read).await?;
+    let profile = site.stated.profile_on(desk.today(), profiles()?);
+    let all = unjudged(desk, read, &site).await?;
+    // What no class would ask for soon needs no look at the months of the site.
+    let may_leave = |known: &Known| {
+        Class::ALL.into_iter().any(|class| {
+            let of = (known.holding, desk.today());
+            let clock = Clock::of(&known.stated, of, (profile, Some(class)));
+            matches!(clock, Clock::Until { days_left, .. } if days_left <= SOON_DAYS)
+        })
+    };
+    let all = if all.iter().any(may_leave) {
+        known(desk, read, &site).await?.1
+    } else {
+        Vec::new()
+    };
+    let leaving = all.into_iter().filter_map(|known| match known.clock {
+        Clock::Until { on, days_left, .. } if days_left <= SOON_DAYS => Some(LeavesSoon {
+            shop: known.card.shop,
+            vessel: known.card.id,
+            name: known.card.name,
+            on,
+            days_left,
+        }),
+        _ => None,
+    });
+    let found = Arc::new(leaving.collect());
+    upkeep.keep_leaving(desk.shop.site, at, &found);
+    Ok(found)
+}
+
 pub(super) fn one(desk: &Desk, site: &OnSite, vessel: VesselNow) -> Known {
     let VesselNow { card, held, stated } = vessel;
     let became = held.as_ref().and_then(|held| held.generation_date.as_ref());
@@ -279,9 +340,6 @@ fn clock_status(clock: &Clock) -> Status {
         }
     }
 }
-
-/// So many days before its last one a container is to be seen to. Our own default, no source.
-const SOON_DAYS: i64 = 14;
 
 fn look_status(known: &Known, today: NaiveDate) -> Status {
     match known.look {

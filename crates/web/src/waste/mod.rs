@@ -32,7 +32,8 @@ use storage::{FlowLine, Head, Read, TrailFilter, Undecided};
 
 pub(crate) use close::{show as show_close, submit as submit_close};
 pub(crate) use container::{
-    file as containers_csv, show as show_containers, show_entry, submit_entry,
+    LeavesSoon, SOON_DAYS, file as containers_csv, leaving_soon, show as show_containers,
+    show_entry, submit_entry,
 };
 pub(crate) use determinations::{file as determinations_csv, show as show_determinations};
 pub(crate) use determine::{show as show_determination, submit as submit_determination};

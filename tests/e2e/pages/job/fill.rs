@@ -154,6 +154,12 @@ fn a_fill_is_held_against_what_was_taken_out_since_the_last_one() {
             "18",
             "2.0 L is missing: 18.0 L went in, 20.0 L had been taken out",
         ),
+        // What was missing from the fill before goes in as well.
+        (
+            "10",
+            "12",
+            "The balance is even: 12.0 L went in, 12.0 L had been taken out since it was last full",
+        ),
         (
             "10",
             "12",

@@ -3,6 +3,7 @@
 mod bad_input;
 mod cap_test;
 mod clean_out;
+mod comeback;
 mod condition_test;
 mod correct;
 mod dip;

@@ -1,5 +1,6 @@
 //! Units: the list, one unit, its card, and how it goes out of use.
 
+mod capacity;
 mod card;
 mod label;
 mod list;

@@ -31,14 +31,25 @@ impl Per {
     }
 }
 
+/// A meter that showed less than before: it was replaced, or misread.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub struct RanBackwards {
+    /// When it was read.
+    pub at: Moment,
+    /// What it had shown before, km or hours.
+    pub was: f64,
+    /// What it showed then.
+    pub shown: f64,
+}
+
 /// A meter of one unit, as it was read over time, in km or hours.
 #[derive(Clone, PartialEq, Debug)]
 pub struct MeterLine {
     per: Per,
     /// By moment; each at least as high as the one before.
     readings: Vec<(Moment, f64)>,
-    /// Meters that ran backwards: replaced or misread, and not counted across.
-    backwards: usize,
+    /// Where it ran backwards; not counted across.
+    backwards: Vec<RanBackwards>,
     /// What a day comes to where no two readings tell.
     usual_per_day: f64,
 }
@@ -53,7 +64,7 @@ impl MeterLine {
         let mut line = Self {
             per,
             readings: Vec::with_capacity(readings.len()),
-            backwards: 0,
+            backwards: Vec::new(),
             usual_per_day,
         };
         let (mut before, mut offset) = (None::<(Moment, f64)>, 0.0);
@@ -61,7 +72,7 @@ impl MeterLine {
             if let Some((was_at, was)) = before
                 && shown < was
             {
-                line.backwards = line.backwards.saturating_add(1);
+                line.backwards.push(RanBackwards { at, was, shown });
                 offset += was + usual_per_day * days_between(was_at, at) - shown;
             }
             before = Some((at, shown));
@@ -75,9 +86,9 @@ impl MeterLine {
         self.per
     }
 
-    /// How often it ran backwards.
-    pub const fn backwards(&self) -> usize {
-        self.backwards
+    /// Where it ran backwards, oldest first.
+    pub fn ran_backwards(&self) -> &[RanBackwards] {
+        &self.backwards
     }
 
     /// What a day comes to, from the first to the last reading; the usual where they do not tell.

@@ -1,5 +1,6 @@
 //! Before coolant is drawn into a cart by vacuum.
 
+use domain::condition::capacity::DrainMethod;
 use domain::fleet::Loop;
 use domain::job::{JobKind, Planned};
 use domain::plan::draw as plan;
@@ -67,7 +68,12 @@ impl Planner for Draw {
             ),
             air: air(ground),
         };
-        Some(tell(&asked, (&circuit, &vessel, not_offered), ground))
+        let mut worked = tell(&asked, (&circuit, &vessel, not_offered), ground);
+        let likely = ground.likely(&circuit, DrainMethod::Vacuum);
+        worked
+            .readouts
+            .extend(likely.map(|likely| likely.readout(units)));
+        Some(worked)
     }
 
     fn fields(&self, form: &Form, ground: &Ground) -> Vec<Field> {
@@ -76,6 +82,8 @@ impl Planner for Draw {
         let holdings = circuit.map_or_else(String::new, |circuit| {
             crate::page::sentence(&ground.holdings(circuit))
         });
+        let likely = ground.likely_in_words(DrainMethod::Vacuum);
+        let holdings = format!("{holdings} {likely}");
         vec![
             Field::Choice(vessel_choice::field(
                 form,
@@ -83,7 +91,7 @@ impl Planner for Draw {
                 Purpose::TakesFrom(circuit),
                 ground,
             )),
-            Field::Quantity(form.quantity_field(VOLUME, Offered::Volume, units, holdings)),
+            Field::Quantity(form.quantity_field(VOLUME, Offered::Volume, units, holdings.trim())),
             Field::Quantity(form.quantity_field(
                 LIFT,
                 Offered::Height,

@@ -1,9 +1,9 @@
 //! `/jobs/{job}`: one job, as it was recorded and as it stands in the book.
 
-mod balance;
 pub(crate) mod follows;
 mod part;
 pub(crate) mod remark;
+mod worked;
 
 use askama::Template;
 use axum::extract::Path;

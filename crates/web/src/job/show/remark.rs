@@ -9,7 +9,7 @@ use domain::moment::DAY_MS;
 use storage::Read;
 
 use super::super::sample::{CHASED_DAYS, way_to_result};
-use super::{Stands, Told, balance};
+use super::{Stands, Told, worked};
 use crate::WebError;
 use crate::desk::Desk;
 use crate::laboratory::hint;
@@ -35,7 +35,7 @@ impl Remark {
         }
     }
 
-    fn with_way(self, address: String, label: impl Into<String>) -> Self {
+    pub(super) fn with_way(self, address: String, label: impl Into<String>) -> Self {
         Self {
             way: Some((address, label.into())),
             ..self
@@ -52,7 +52,8 @@ pub(super) async fn of_job(
     if told.stands() == Stands::TakenOut {
         return Ok(Vec::new());
     }
-    Ok(match &told.job.details {
+    let mut remarks = worked::of_job(desk, read, told).await?;
+    remarks.extend(match &told.job.details {
         Some(Details::CapTest { .. }) => {
             let circuit = circuit(read, told).await?;
             cap_tested(desk, &told.job, circuit.as_ref())
@@ -60,12 +61,10 @@ pub(super) async fn of_job(
         Some(Details::CleanOut { .. }) => cleaned_out(desk, read, told).await?,
         Some(Details::Sample { .. }) => vec![sampled(desk, read, (told, names)).await?],
         _ if told.job.kind == JobKind::ConditionTest => hinted(desk, read, told).await?,
-        _ if told.job.kind == JobKind::Fill => {
-            let balance = balance::of_fill(desk, read, told).await?;
-            balance.into_iter().chain([after_heat_cycle()]).collect()
-        }
+        _ if told.job.kind == JobKind::Fill => vec![after_heat_cycle()],
         _ => without_looking_up(desk, told, names).into_iter().collect(),
-    })
+    });
+    Ok(remarks)
 }
 
 fn without_looking_up(desk: &Desk, told: &Told, names: &Names) -> Option<Remark> {
