@@ -26,6 +26,7 @@ export const PAGES = [
   { name: 'prove', as: 'manager', path: '/prove?next=/' },
   { name: 'shops', as: 'reader', path: '/shops' },
   { name: 'board', as: 'technician', path: '/' },
+  { name: 'board-list', as: 'compliance_officer', path: '/board/no-start-date' },
   { name: 'leaks', as: 'manager', path: '/leaks' },
   { name: 'leak-looked', as: 'technician', path: unit('3310', '/nothing-found') },
   { name: 'leak-looked-refused', as: 'technician', path: unit('3310', '/nothing-found'), then: press('Save finding') },

@@ -183,6 +183,7 @@ fn open_to_all() -> Vec<Entry> {
         get("/screen-size", Who::Anybody, screen_size::show),
         post("/screen-size", Who::Anybody, screen_size::submit),
         get("/", Who::SignedOn, board::show),
+        get("/board/{what}", SEE, board::show_list),
     ]
 }
 

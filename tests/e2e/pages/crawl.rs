@@ -71,6 +71,13 @@ fn each_count_on_the_board_leads_to_a_list_that_counts_the_same() {
                 said.contains(&format!("{count} {units} found")),
                 "{address}"
             );
+        } else if address.starts_with("/board/") {
+            assert!(said.contains(&format!("{count} in Upper Yard")), "{said}");
+            let rows = list.matches("data-label=\"How it stands\"").count();
+            assert_eq!(rows, count.min(50), "{address}");
+        } else if address == "/checking" {
+            let rows = list.matches("<section class=\"card\">").count();
+            assert_eq!(rows, count, "{address}");
         } else {
             let same = counts(&list)
                 .into_iter()

@@ -16,6 +16,7 @@ mod job;
 mod key_figure;
 mod laboratory;
 mod leaks;
+mod morning;
 mod people;
 mod permission;
 mod record;

@@ -165,6 +165,7 @@ fn fill(pattern: &str, subjects: &Subjects, whose: Whose) -> Filled {
             "{tablet}" => (id(subjects.tablet), true),
             "{seq}" if whose == Whose::Nowhere => ("99999999".to_owned(), true),
             "{seq}" => (subjects.seq.to_string(), true),
+            "{what}" if pattern.starts_with("/board/") => ("comebacks".to_owned(), false),
             "{what}" => ("fills".to_owned(), false),
             "{kind}" if pattern.contains("/plans/") => ("draw".to_owned(), false),
             "{kind}" if pattern.starts_with("/units/") || pattern.starts_with("/offline/") => {

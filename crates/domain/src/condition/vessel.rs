@@ -3,7 +3,7 @@
 use super::composition::foreign_share;
 use crate::book::component::{Base, InhibitorClass};
 use crate::book::contents::Contents;
-use crate::fleet::{Holds, Vessel};
+use crate::fleet::{Holds, Vessel, VesselKind};
 use crate::waste::Stated;
 use chrono::NaiveDate;
 
@@ -118,6 +118,21 @@ fn fullness(card: &Vessel, shown_ml: i64) -> Option<VesselRemark> {
     }
 }
 
+/// So much of its limit, or less, is nearly empty: a tenth, as nine tenths are nearly full.
+const NEARLY_EMPTY_TENTHS: i64 = 1;
+
+/// Whether a cart that units are filled from has next to nothing left in it, when it holds so much.
+pub fn is_nearly_empty(card: &Vessel, shown_ml: i64) -> bool {
+    let kept_for_use = matches!(card.holds, Holds::Fresh | Holds::Recovered);
+    let limit = card.fill_limit.as_ref().or(card.capacity.as_ref());
+    card.kind == VesselKind::Cart
+        && kept_for_use
+        && limit.is_some_and(|limit| {
+            let tenth = limit.value.ml().saturating_mul(NEARLY_EMPTY_TENTHS);
+            shown_ml.saturating_mul(10) <= tenth
+        })
+}
+
 /// Whether more than a trace of its concentrate is of another base or class than its card says, or
 /// than the most of it where the card does not say.
 fn is_mixed(card: &Vessel, held: HeldNow<'_>) -> bool {
@@ -144,6 +159,23 @@ mod tests {
 
     fn of(holds: Holds, held: Option<HeldNow<'_>>, today: NaiveDate) -> Vec<VesselRemark> {
         remarks((&cart(holds), &Stated::default()), held, today)
+    }
+
+    #[test]
+    fn a_cart_that_units_are_filled_from_is_nearly_empty_at_a_tenth_of_its_limit() {
+        let limit = cart(Holds::Fresh).fill_limit.map(|limit| limit.value.ml());
+        let tenth = limit.unwrap() / 10;
+        for holds in [Holds::Fresh, Holds::Recovered] {
+            assert!(super::is_nearly_empty(&cart(holds), tenth));
+            assert!(!super::is_nearly_empty(&cart(holds), tenth + 1));
+        }
+        // Empty waste carts and drums are as they should be.
+        assert!(!super::is_nearly_empty(&cart(Holds::Waste), 0));
+        let drum = Vessel {
+            kind: VesselKind::Drum,
+            ..cart(Holds::Fresh)
+        };
+        assert!(!super::is_nearly_empty(&drum, 0));
     }
 
     fn cart(holds: Holds) -> Vessel {

@@ -128,7 +128,7 @@ fn asked_of_you((names, questions): (usize, usize)) -> Option<String> {
 }
 
 /// "Top up, unit 4204".
-fn title(kind: Option<&str>, unit: Option<&str>, place: Option<&str>) -> String {
+pub(super) fn title(kind: Option<&str>, unit: Option<&str>, place: Option<&str>) -> String {
     let kind = kind
         .and_then(JobKind::from_code)
         .map_or("record", JobKind::word);

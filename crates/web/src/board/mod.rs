@@ -1,7 +1,9 @@
 //! GET /: which units need coolant work now, and may any go out.
 
-mod ahead;
 mod beside;
+mod exception;
+mod first;
+mod list;
 
 use askama::Template;
 use axum::response::{IntoResponse, Redirect, Response};
@@ -15,8 +17,10 @@ use crate::unit::row::{self, Judged, Row, Steps};
 use crate::unit::standing::{Ground, Told, WHAT_IS_JUDGED, Word};
 
 use crate::unfinished::Unfinished;
-use ahead::Ahead;
 use beside::Beside;
+use first::First;
+
+pub(crate) use list::show_list;
 
 /// So many units stand on the board; the rest is in the list.
 const MOST_ROWS: usize = 50;
@@ -49,7 +53,7 @@ struct BoardPage {
     may_manage: bool,
     beside: Beside,
     unfinished: Unfinished,
-    ahead: Ahead,
+    first: First,
 }
 
 pub(crate) async fn show(desk: Desk) -> Result<Response, WebError> {
@@ -64,12 +68,12 @@ pub(crate) async fn show(desk: Desk) -> Result<Response, WebError> {
     let units = row::judge_all(&loops, Ground::at(&desk, desk.shop.winter_low)?);
     let beside = Beside::of(&desk, &mut read).await?;
     let unfinished = Unfinished::of(&desk, &mut read).await?;
-    let ahead = Ahead::of(&desk, &mut read, &loops).await?;
+    let first = First::of(&desk, &mut read, &loops).await?;
     let stale = read.count_stale_places().await.map_err(WebError::fault)?;
     Ok(page::shown(&board(
         &desk,
         units,
-        (beside, (unfinished, ahead), stale > 0),
+        (beside, (unfinished, first), stale > 0),
     )))
 }
 
@@ -84,7 +88,7 @@ fn to_what_is_theirs(desk: &Desk) -> Response {
 fn board(
     desk: &Desk,
     mut units: Vec<Judged>,
-    (beside, (unfinished, ahead), being_worked_out_again): (Beside, (Unfinished, Ahead), bool),
+    (beside, (unfinished, first), being_worked_out_again): (Beside, (Unfinished, First), bool),
 ) -> BoardPage {
     let counts = row::count_words(&units);
     let total = units.len();
@@ -122,6 +126,6 @@ fn board(
         may_manage: desk.may(&[Role::Manager]),
         beside,
         unfinished,
-        ahead,
+        first,
     }
 }

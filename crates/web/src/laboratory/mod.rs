@@ -11,7 +11,7 @@ use axum::response::Response;
 use domain::fleet::Role;
 use domain::job::Account;
 use domain::moment::DAY_MS;
-use storage::SampleRow;
+use storage::{Read, SampleRow};
 
 use crate::WebError;
 use crate::component::{Shape, Status};
@@ -72,6 +72,40 @@ struct Row {
     step: Option<(String, String)>,
 }
 
+/// The latest samples of the shop, and whether there are more.
+async fn latest(desk: &Desk, read: &mut Read) -> Result<(Vec<SampleRow>, bool), WebError> {
+    let from = desk.now_ms().plus_ms(DAYS_BACK.saturating_mul(-DAY_MS));
+    let one_more = i64::try_from(MOST).unwrap_or(i64::MAX).saturating_add(1);
+    let samples = read.list_samples(desk.shop.id, from, one_more).await;
+    let mut samples = samples.map_err(WebError::fault)?;
+    let cut = samples.len() > MOST;
+    samples.truncate(MOST);
+    Ok((samples, cut))
+}
+
+/// How many stand at each state, with their list.
+fn counts(desk: &Desk, samples: &[SampleRow]) -> Vec<(Status, usize, String)> {
+    let counts = STATES.iter().map(|(state, code, words, shape)| {
+        let those = samples.iter().filter(|row| state_of(desk, row) == *state);
+        (
+            Status::new(*shape, *words),
+            those.count(),
+            format!("/laboratory?state={code}"),
+        )
+    });
+    counts.filter(|(_, count, _)| *count > 0).collect()
+}
+
+/// The samples whose results somebody waits for, those that are overdue first.
+pub(crate) async fn waiting(
+    desk: &Desk,
+    read: &mut Read,
+) -> Result<Vec<(Status, usize, String)>, WebError> {
+    let (mut samples, _) = latest(desk, read).await?;
+    samples.retain(|sample| state_of(desk, sample) != State::Back);
+    Ok(counts(desk, &samples))
+}
+
 /// GET /laboratory
 pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Response, WebError> {
     let form = Form::from_query(query.as_deref());
@@ -79,21 +113,8 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         .iter()
         .find(|(_, code, ..)| *code == form.typed("state"));
     let mut read = desk.read().await?;
-    let from = desk.now_ms().plus_ms(DAYS_BACK.saturating_mul(-DAY_MS));
-    let one_more = i64::try_from(MOST).unwrap_or(i64::MAX).saturating_add(1);
-    let samples = read.list_samples(desk.shop.id, from, one_more).await;
-    let mut samples = samples.map_err(WebError::fault)?;
+    let (samples, cut) = latest(&desk, &mut read).await?;
     drop(read);
-    let cut = samples.len() > MOST;
-    samples.truncate(MOST);
-    let counts = STATES.iter().map(|(state, code, words, shape)| {
-        let those = samples.iter().filter(|row| state_of(&desk, row) == *state);
-        (
-            Status::new(*shape, *words),
-            those.count(),
-            format!("/laboratory?state={code}"),
-        )
-    });
     let mut shown: Vec<&SampleRow> = samples
         .iter()
         .filter(|row| wanted.is_none_or(|(state, ..)| state_of(&desk, row) == *state))
@@ -105,7 +126,7 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
     });
     Ok(page::shown(&ListPage {
         frame: desk.frame("Laboratory results"),
-        counts: counts.filter(|(_, count, _)| *count > 0).collect(),
+        counts: counts(&desk, &samples),
         narrowed: wanted.map(|(_, _, words, _)| *words),
         rows: shown.into_iter().map(|sample| row(&desk, sample)).collect(),
         may_take_in: desk.may(MAY_TAKE_IN),

@@ -1,5 +1,7 @@
 //! The units of a shop as the winter finds them.
 
+use std::collections::BTreeMap;
+
 use domain::book::outcome::{Figures, Knowledge};
 use domain::condition::policy::Policy;
 use domain::condition::readiness::{
@@ -68,22 +70,36 @@ pub(super) fn judge_all(shop: ShopId, loops: &[LoopFigures], cold: Cold) -> Vec<
     units
 }
 
-/// How many units are ready, of those of some loops: the same verdicts, with nothing told of them.
+/// How many units are ready.
 pub(super) fn count_ready(loops: &[LoopFigures], cold: Cold) -> Coverage {
+    coverage(&count_states(loops, cold))
+}
+
+/// The units that are ready, of all.
+pub(super) fn coverage(states: &BTreeMap<WinterState, usize>) -> Coverage {
+    Coverage {
+        ready: states.get(&WinterState::Ready).copied().unwrap_or_default(),
+        units: states.values().sum(),
+    }
+}
+
+/// How many units stand at each state, of those of some loops: the same verdicts, with nothing told of
+/// them.
+pub(super) fn count_states(loops: &[LoopFigures], cold: Cold) -> BTreeMap<WinterState, usize> {
     let units = loops.chunk_by(|one, next| one.unit == next.unit);
-    let mut coverage = Coverage { ready: 0, units: 0 };
+    let mut counts = BTreeMap::new();
     for unit in units {
-        let mut states = unit.iter().map(|each| {
+        let states = unit.iter().map(|each| {
             let each = of_loop(each, cold);
             readiness(&each, cold.policy).state
         });
-        coverage.units = coverage.units.saturating_add(1);
         // The worst loop speaks for its unit.
-        if states.all(|state| state == WinterState::Ready) {
-            coverage.ready = coverage.ready.saturating_add(1);
+        if let Some(worst) = states.min() {
+            let count: &mut usize = counts.entry(worst).or_default();
+            *count = count.saturating_add(1);
         }
     }
-    coverage
+    counts
 }
 
 fn judge_one(shop: ShopId, loops: &[LoopFigures], cold: Cold) -> Option<Each> {

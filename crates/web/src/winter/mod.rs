@@ -25,7 +25,7 @@ use crate::page;
 use crate::unit::standing::Told;
 
 use asked::Asked;
-use fleet::{Cold, Each, count_ready, judge_all};
+use fleet::{Cold, Each, count_ready, count_states, judge_all};
 use strip::{Row, Scale};
 
 const PATH: &str = "/winter";
@@ -94,15 +94,30 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
     Ok((status, page::shown(&page)).into_response())
 }
 
-/// How many units of the shop somebody stands in are ready, in a sentence.
-pub(crate) fn in_short(desk: &Desk, loops: &[LoopFigures]) -> Result<String, WebError> {
+/// How a count stands, how many, where they are listed.
+type Count = (Status, usize, String);
+
+/// How many units of the shop somebody stands in are ready, in a sentence; and how many stand at each
+/// state that is not, with their list.
+pub(crate) fn in_short(
+    desk: &Desk,
+    loops: &[LoopFigures],
+) -> Result<(String, Vec<Count>), WebError> {
     let cold = Cold {
         low: desk.shop.winter_low,
         now: desk.now_ms(),
         policy: Policies::on(desk.today()).map_err(WebError::fault)?,
     };
-    let ready = count_ready(loops, cold);
-    Ok(finding(ready, cold.policy.winter.coverage))
+    let states = count_states(loops, cold);
+    let waiting = states
+        .iter()
+        .filter(|(state, _)| **state != WinterState::Ready)
+        .map(|(state, count)| {
+            let address = format!("{PATH}?shop={}&state={}", desk.shop.id, state.code());
+            (strip::status(*state), *count, address)
+        });
+    let said = finding(fleet::coverage(&states), cold.policy.winter.coverage);
+    Ok((said, waiting.collect()))
 }
 
 async fn shops(
