@@ -87,7 +87,7 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
     let rows = pager
         .take(shown.into_iter())
         .into_iter()
-        .filter_map(|unit| row(&desk, unit, policy));
+        .filter_map(|unit| row(&desk, unit));
     Ok(page::shown(&ListPage {
         frame: desk.frame("Corrosion protection"),
         counts: counts.filter(|(_, count, _)| *count > 0).collect(),
@@ -101,11 +101,11 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
     }))
 }
 
-fn row(desk: &Desk, unit: &UnitUpkeep, policy: &domain::condition::policy::Policy) -> Option<Row> {
+fn row(desk: &Desk, unit: &UnitUpkeep) -> Option<Row> {
     let (of, known) = unit.worst_corrosion()?;
     let judged = &known.corrosion;
     let address = format!("/units/{}", unit.course.unit);
-    let why = corrosion::why(judged, desk.units(), policy);
+    let why = corrosion::why(judged, desk.units());
     let job = match judged.reason {
         CorrosionReason::NoCoolant => Some(("Fill", "fill")),
         CorrosionReason::Lost

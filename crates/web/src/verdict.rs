@@ -15,8 +15,9 @@ use domain::quantity::{
 
 use storage::LastPressureTest;
 
-use crate::component::{Mark, Plot, Shape, Status};
+use crate::component::{Allowed, Mark, Plot, Shape, Status};
 use crate::figure;
+use crate::page::sentence;
 
 /// A test judged, with its plot.
 #[derive(Template, Clone, Debug)]
@@ -29,6 +30,8 @@ pub(crate) struct ToldVerdict {
     pub(crate) unseen: Vec<String>,
     pub(crate) next: &'static str,
     pub(crate) figures: Vec<(&'static str, String)>,
+    /// What the temperature did meanwhile, lower case, without a full stop.
+    pub(crate) temperature: String,
     pub(crate) plot: Option<Plot>,
     /// Minute, as read, at the temperature of the start.
     pub(crate) rows: Vec<(String, String, String)>,
@@ -87,6 +90,7 @@ impl ToldVerdict {
             unseen: tell.unseen(judged),
             next: next(verdict, proved.seen.is_some()),
             figures: tell.figures(judged),
+            temperature: tell.temperature(judged),
             plot: tell.plot(judged),
             rows: tell.rows(judged),
         }
@@ -444,7 +448,27 @@ impl Tell {
             self.pressure(judged.fall.value),
             self.pressure(judged.fall.within()),
         );
-        Plot::of(&marks, symbol, description)
+        let start = first.corrected.unwrap_or(first.read).0;
+        let allowed = Allowed {
+            fall: judged.told_from / per_unit,
+            words: format!("passes above {}", self.pressure(start - judged.told_from)),
+        };
+        let description = format!(
+            "{description} The hatched band is the fall of up to {} that is not told from none; below its line it has leaked. {}",
+            self.pressure(judged.told_from),
+            sentence(&self.temperature(judged))
+        );
+        Plot::of(&marks, (symbol, description), Some(allowed))
+    }
+
+    fn temperature(self, judged: &Judged) -> String {
+        match judged.by_temperature {
+            Some(pa) => format!(
+                "the change of temperature did {} to the gauge",
+                self.pressure(-pa)
+            ),
+            None => "no temperature was read at both ends".to_owned(),
+        }
     }
 }
 

@@ -121,6 +121,13 @@ impl InhibitorClass {
         }
     }
 
+    /// Whether a loop of this class takes that coolant as it is supplied and nothing else, water
+    /// included: any other makes it conduct (the scope of ASTM D8565 has fuel-cell coolant used as supplied
+    /// and never mixed).
+    pub const fn is_dedicated(self) -> bool {
+        matches!(self, Self::EvLowConductivity | Self::FuelCell)
+    }
+
     /// The class a word names, in any letter case.
     pub fn from_word(word: &str) -> Option<Self> {
         INHIBITOR_CLASSES

@@ -343,6 +343,12 @@ impl Course {
         top_ups.collect()
     }
 
+    /// Whether a drain coupling was fitted to it.
+    pub fn has_coupling(&self) -> bool {
+        let fitted = Done::Other(JobKind::FitCoupling);
+        self.events.iter().any(|event| event.done == fitted)
+    }
+
     /// What was topped up after a moment.
     pub fn added(&self, since: Moment, now: Moment) -> Volume {
         let top_ups = self.events.iter().filter_map(|event| match event.done {

@@ -277,14 +277,24 @@ pub struct WinterPlan {
 
 /// How ready a loop is.
 pub fn readiness(each: &WinterLoop, policy: &Policy) -> LoopReadiness {
-    let probability = target_c(each, &policy.winter)
-        .filter(|_| each.figures.shown_ml > 0)
-        .and_then(|t_c| probability_at_or_below(&each.figures, each.chemistry, t_c));
+    let known = (&each.figures, each.chemistry);
+    let probability = chance(known, each.winter_low, &policy.winter);
     LoopReadiness {
         place: each.place,
         probability,
         state: state(each, probability, policy),
     }
+}
+
+/// How sure coolant known so well is to freeze the wanted margin below a winter low, 0 to 1; none where
+/// that is unknown.
+pub fn chance(
+    (figures, chemistry): (&Figures, Chemistry),
+    winter_low: Option<Temperature>,
+    policy: &WinterPolicy,
+) -> Option<f64> {
+    let target_c = target_c(winter_low, policy).filter(|_| figures.shown_ml > 0)?;
+    probability_at_or_below(figures, chemistry, target_c)
 }
 
 /// What speaks against it most; a test that is too old is no proof, however strong it found the loop.
@@ -330,9 +340,9 @@ fn holds_enough(each: &WinterLoop, policy: &Policy) -> bool {
 }
 
 /// The temperature it has to stand without freezing, °C.
-fn target_c(each: &WinterLoop, winter: &WinterPolicy) -> Option<f64> {
+fn target_c(winter_low: Option<Temperature>, winter: &WinterPolicy) -> Option<f64> {
     let margin = float(i64::from(winter.margin.millikelvin())) / 1e3;
-    Some(degrees_c(each.winter_low?) - margin)
+    Some(degrees_c(winter_low?) - margin)
 }
 
 /// How many units are ready, by shop.
@@ -413,7 +423,7 @@ pub fn step(each: &WinterLoop, policy: &Policy) -> Result<Step, NoPlan> {
     if each.in_question {
         return Err(NoPlan::InQuestion);
     }
-    let t_c = target_c(each, winter).ok_or(NoPlan::NoWinterLow)?;
+    let t_c = target_c(each.winter_low, winter).ok_or(NoPlan::NoWinterLow)?;
     let glycol = each.chemistry.glycol().ok_or(NoPlan::NoCurve)?;
     let capacity_ml = each
         .capacity_ml

@@ -29,7 +29,7 @@ pub use board::{AfterUnit, FoundUnit, LoopFigures, LoopState, UnitSearch};
 pub use container::{ContainerRow, VesselNow};
 pub use course::{LoopCourse, UnitCourse};
 pub(crate) use fleet::Kept;
-pub use history::HistoryRow;
+pub use history::{HistoryRow, MadeOf};
 pub use job::{JobRow, Moved, OutcomeRow, PlaceFigures, PostingRow};
 pub use people::Staff;
 pub use period::{DipJob, DipRow, Dips, Done, MonthFlow, Paid, Period};

@@ -86,6 +86,8 @@ pub(crate) struct Chart {
     pub(crate) x_label: &'static str,
     pub(crate) x_ticks: Vec<Tick>,
     pub(crate) y_ticks: Vec<Tick>,
+    /// The same axis in other words, at the right: its label and its marks.
+    pub(crate) right: Option<(String, Vec<Tick>)>,
     /// From the top of the zone to its bottom; hatched.
     pub(crate) zone: Option<(String, String)>,
     pub(crate) strokes: Vec<Stroke>,
@@ -132,6 +134,18 @@ impl Canvas {
         Axis::over(self.low, self.high).ticks(&|value| self.y(value))
     }
 
+    /// The same marks in other words; where there are none, there is no mark.
+    pub(crate) fn right_ticks(self, words: &dyn Fn(f64) -> Option<String>) -> Vec<Tick> {
+        let axis = Axis::over(self.low, self.high);
+        let ticks = axis.values().filter_map(|value| {
+            Some(Tick {
+                at: at(self.y(value)),
+                text: words(value)?,
+            })
+        });
+        ticks.collect()
+    }
+
     /// Marks at the beginnings of months, as few as can be told apart.
     pub(crate) fn x_ticks(self, (from, to): (Moment, Moment), zone: Tz) -> Vec<Tick> {
         let date = |moment: Moment| moment.utc().map(|at| at.with_timezone(&zone).date_naive());
@@ -173,6 +187,16 @@ impl Canvas {
             text: words.to_owned(),
         };
         (stroke, words)
+    }
+
+    /// The same at a least, with its words below it: what is drawn mostly stands above.
+    pub(crate) fn across_at_least(self, value: f64, words: &str) -> (Stroke, Words) {
+        let (stroke, words) = self.across(value, words);
+        let below = Words {
+            y: at(self.y(value) + 19.0),
+            ..words
+        };
+        (stroke, below)
     }
 
     pub(crate) fn mark(

@@ -14,14 +14,14 @@ mod readout;
 mod status;
 
 pub(crate) use bars::Bars;
-pub(crate) use chart::{Canvas, Cell, Chart, PlacedMark, Point, Stroke, through};
+pub(crate) use chart::{Canvas, Cell, Chart, PlacedMark, Point, Stroke, Words, through};
 pub(crate) use field::{
     Choice, ChoiceField, ChoiceLook, Pad, QuantityField, Sign, TextArea, TextField, UnitChoice,
     Width,
 };
 pub(crate) use gauge::Gauge;
 pub(crate) use pager::{Pager, page_asked};
-pub(crate) use plot::{Mark, Plot};
+pub(crate) use plot::{Allowed, Mark, Plot, Tick};
 pub(crate) use qr::Qr;
 pub(crate) use readout::{Known, Readout};
 pub(crate) use status::{Shape, Status};

@@ -52,16 +52,38 @@ pub(crate) struct Plot {
     pub(crate) marks: Vec<Placed>,
     /// Through the corrected points; empty without temperatures.
     pub(crate) line: String,
+    /// From where it started down to where it passes: top and height of the band.
+    pub(crate) allowed: Option<(String, String)>,
+    /// Where it passes, in the middle of the line's words.
+    pub(crate) pass: Option<(String, String)>,
+}
+
+/// So far it may fall, in the units of the axis, and what is written at the line below which it fails.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Allowed {
+    pub(crate) fall: f64,
+    pub(crate) words: String,
 }
 
 impl Plot {
     /// None where there is no time to draw over, or a figure that cannot be drawn.
-    pub(crate) fn of(marks: &[Mark], symbol: &'static str, description: String) -> Option<Self> {
+    pub(crate) fn of(
+        marks: &[Mark],
+        (symbol, description): (&'static str, String),
+        allowed: Option<Allowed>,
+    ) -> Option<Self> {
         let highest = |of: &dyn Fn(&Mark) -> f64| marks.iter().map(of).fold(f64::MIN, f64::max);
         let last = highest(&|mark| mark.x);
         let top = highest(&|mark| mark.corrected.unwrap_or(mark.read).max(mark.read) + mark.within);
         let low =
             -highest(&|mark| mark.within - mark.corrected.unwrap_or(mark.read).min(mark.read));
+        let start = marks
+            .first()
+            .map(|mark| mark.corrected.unwrap_or(mark.read));
+        let passes = start
+            .zip(allowed.as_ref())
+            .map(|(start, allowed)| start - allowed.fall);
+        let low = passes.map_or(low, |passes| low.min(passes));
         if !(last > 0.0 && top > low && [last, top, low].iter().all(|end| end.is_finite())) {
             return None;
         }
@@ -78,6 +100,12 @@ impl Plot {
         Some(Self {
             symbol,
             description,
+            allowed: start
+                .zip(passes)
+                .map(|(start, passes)| (at(y(start)), at(y(passes) - y(start)))),
+            pass: passes
+                .zip(allowed)
+                .map(|(passes, allowed)| (at(y(passes)), allowed.words)),
             x_ticks: time.ticks(&x),
             y_ticks: pressure.ticks(&y),
             line: if dots.is_empty() {
@@ -132,6 +160,14 @@ impl Axis {
         }
     }
 
+    /// The values of its steps.
+    pub(super) fn values(&self) -> impl Iterator<Item = f64> {
+        let (begin, end, step) = (self.begin, self.end, self.step);
+        (0_i32..=8)
+            .map(move |n| begin + f64::from(n) * step)
+            .take_while(move |value| *value <= end + step * 1e-6)
+    }
+
     pub(super) fn ticks(&self, place: &dyn Fn(f64) -> f64) -> Vec<Tick> {
         let decimals = if self.step >= 0.999 {
             0
@@ -140,9 +176,7 @@ impl Axis {
         } else {
             2
         };
-        (0_i32..=8)
-            .map(|n| self.begin + f64::from(n) * self.step)
-            .take_while(|value| *value <= self.end + self.step * 1e-6)
+        self.values()
             .map(|value| Tick {
                 at: at(place(value)),
                 text: format!("{value:.decimals$}").replace('-', "\u{2212}"),
@@ -153,7 +187,7 @@ impl Axis {
 
 #[cfg(test)]
 mod tests {
-    use super::{Axis, Mark, Plot};
+    use super::{Allowed, Axis, Mark, Plot};
 
     fn mark(x: f64, read: f64) -> Mark {
         Mark {
@@ -185,7 +219,8 @@ mod tests {
     #[test]
     fn every_mark_stands_inside_and_what_fell_stands_lower() {
         let marks = [mark(0.0, 105.0), mark(5.0, 100.0), mark(10.0, 95.0)];
-        let plot = Plot::of(&marks, "kPa", String::new()).unwrap();
+        let told = || ("kPa", String::new());
+        let plot = Plot::of(&marks, told(), None).unwrap();
         let tops: Vec<f64> = plot
             .marks
             .iter()
@@ -198,7 +233,30 @@ mod tests {
         );
         assert_eq!(plot.marks[0].square.0, "78.0");
         assert_eq!(plot.line.split('L').count(), 3);
-        assert_eq!(Plot::of(&[mark(0.0, 105.0)], "kPa", String::new()), None);
-        assert_eq!(Plot::of(&[], "kPa", String::new()), None);
+        assert_eq!(Plot::of(&[mark(0.0, 105.0)], told(), None), None);
+        assert_eq!(Plot::of(&[], told(), None), None);
+    }
+
+    #[test]
+    fn the_pass_line_stands_as_far_below_the_start_as_it_may_fall() {
+        let marks = [mark(0.0, 104.5), mark(10.0, 103.5)];
+        let allowed = Allowed {
+            fall: 2.0,
+            words: "passes".to_owned(),
+        };
+        let plot = Plot::of(&marks, ("kPa", String::new()), Some(allowed)).unwrap();
+        // It starts at 105.0, corrected; one of the ticks stands at 104 and one at 102.
+        let tick = |text: &str| -> f64 {
+            let tick = plot.y_ticks.iter().find(|tick| tick.text == text);
+            tick.unwrap().at.parse().unwrap()
+        };
+        let per_unit = (tick("102") - tick("104")) / 2.0;
+        let (top, height) = plot.allowed.clone().unwrap();
+        let (top, height): (f64, f64) = (top.parse().unwrap(), height.parse().unwrap());
+        assert!((top - (tick("104") - per_unit)).abs() < 0.2, "{plot:?}");
+        assert!((height - 2.0 * per_unit).abs() < 0.2, "{plot:?}");
+        let (line, words) = plot.pass.unwrap();
+        assert!((line.parse::<f64>().unwrap() - (top + height)).abs() < 0.2);
+        assert_eq!(words, "passes");
     }
 }

@@ -21,6 +21,7 @@ use crate::figure;
 use crate::form::Form;
 use crate::instrument::Zero;
 use crate::intake::derived::{self, USUAL_LOOP};
+use crate::upkeep::{self, UnitUpkeep};
 
 use super::sheet::DoneOn;
 
@@ -96,6 +97,8 @@ pub(crate) struct Ground {
     pub(crate) zeroes: HashMap<InstrumentId, Zero>,
     /// The vessel this unit was last topped up from.
     pub(crate) last_source: Option<PlaceId>,
+    /// Its loops that are too conductive to be used, each with what was read.
+    pub(crate) locked: HashMap<PlaceId, String>,
     /// The ports last fitted here, newest first; of a unit only.
     pub(crate) fitted_ports: Vec<FittedPort>,
     /// What each loop of the unit takes, as far as its jobs told.
@@ -115,6 +118,19 @@ impl Ground {
             Subject::Unit(unit) => &unit.loops,
             Subject::Vessel(_) => &[],
         }
+    }
+
+    /// Why a loop that takes nothing but its own coolant, as it is supplied, takes no other; none of any
+    /// other loop.
+    pub(super) fn dedicated_refill(&self, circuit: Option<&Loop>) -> Option<String> {
+        let circuit = circuit.filter(|circuit| circuit.class.is_dedicated())?;
+        let kind = format!("{} {}", circuit.base.word(), circuit.class.word());
+        let locked = self.locked.get(&circuit.id);
+        let locked = locked.map_or_else(String::new, |why| format!("; it is locked: {why}"));
+        Some(format!(
+            "dedicated refill only, the {} loop takes {kind} as supplied and nothing else{locked}",
+            circuit.name
+        ))
     }
 
     /// "4204" or "Cart A".
@@ -348,6 +364,10 @@ impl Ground {
             Subject::Unit(unit) => capacity::of_unit(read, unit, desk.today()).await?,
             Subject::Vessel(_) => HashMap::new(),
         };
+        let locked = match &subject {
+            Subject::Unit(unit) => locked(desk, read, unit).await?,
+            Subject::Vessel(_) => HashMap::new(),
+        };
         let instruments = read.list_instruments(shop.id).await;
         let instruments = instruments.map_err(WebError::fault)?;
         let mut zeroes = HashMap::new();
@@ -363,6 +383,7 @@ impl Ground {
             instruments,
             zeroes,
             last_source,
+            locked,
             fitted_ports,
             takes,
             now: desk.now(),
@@ -371,6 +392,24 @@ impl Ground {
             shop,
         })
     }
+}
+
+/// The loops of a unit that are too conductive; only those that take nothing but their own coolant can be.
+async fn locked(
+    desk: &Desk,
+    read: &mut storage::Read,
+    unit: &Unit,
+) -> Result<HashMap<PlaceId, String>, WebError> {
+    if unit.loops.iter().all(|each| !each.class.is_dedicated()) {
+        return Ok(HashMap::new());
+    }
+    let upkeep = upkeep::of_unit(desk, read, unit.id).await?;
+    let each = upkeep.iter().flat_map(UnitUpkeep::each);
+    let locked = each.filter_map(|(of, known)| {
+        let why = upkeep::corrosion::too_conductive(&known.corrosion, desk.units())?;
+        Some((of.place, why))
+    });
+    Ok(locked.collect())
 }
 
 /// A unit with the loop somebody chose, even when its card no longer names it.

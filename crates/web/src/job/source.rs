@@ -56,12 +56,18 @@ pub(super) fn field(form: &Form, ground: &Ground) -> ChoiceField {
         .map(|fluid| bought(fluid, STRAIGHT))
         .map(chosen)
         .collect();
-    straight.push(chosen(plain(WATER, "Water", "makes the coolant weaker")));
-    straight.push(chosen(plain(
-        NOT_KNOWN,
-        "Not known what it was",
-        "it is asked about later",
-    )));
+    let dedicated = circuit.is_some_and(|circuit| circuit.class.is_dedicated());
+    let of_no_kind = [
+        plain(WATER, "Water", "makes the coolant weaker"),
+        plain(
+            NOT_KNOWN,
+            "Not known what it was",
+            "it is asked about later",
+        ),
+    ];
+    let (fit, only_logged): (Vec<Choice>, Vec<Choice>) =
+        of_no_kind.map(chosen).into_iter().partition(|_| !dedicated);
+    straight.extend(fit);
     let vessels = field
         .choices
         .iter()
@@ -74,6 +80,12 @@ pub(super) fn field(form: &Form, ground: &Ground) -> ChoiceField {
             .map(|fluid| bought(fluid, ONLY_LOGGED))
             .map(chosen),
     );
+    field
+        .choices
+        .extend(only_logged.into_iter().map(|choice| Choice {
+            group: ONLY_LOGGED.to_owned(),
+            ..choice
+        }));
     field
 }
 
@@ -92,11 +104,13 @@ fn bought(fluid: &Fluid, group: &str) -> Choice {
     }
 }
 
-/// Fluid without concentrate is of no kind.
+/// Fluid without concentrate is of no kind, and fits all loops but those that take nothing but their own.
 fn is_of_the_kind(fluid: &Fluid, circuit: Option<&Loop>) -> bool {
-    let same = |circuit: &Loop| {
-        vessel_choice::is_same_kind((fluid.base, fluid.class), (circuit.base, circuit.class))
-    };
+    let kind = (fluid.base, fluid.class);
+    if let Some(circuit) = circuit.filter(|circuit| circuit.class.is_dedicated()) {
+        return kind == (circuit.base, circuit.class);
+    }
+    let same = |circuit: &Loop| vessel_choice::is_same_kind(kind, (circuit.base, circuit.class));
     fluid.strength == FractionByVolume::MIN || circuit.is_none_or(same)
 }
 
@@ -111,13 +125,16 @@ pub(super) fn read(
         from: Account::Supplier,
         fluid,
     };
-    if typed == WATER {
+    let dedicated = ground.dedicated_refill(circuit);
+    if typed == WATER || typed == NOT_KNOWN {
         form.ask(SOURCE.0);
-        return Some(from_outside(Some(water())));
-    }
-    if typed == NOT_KNOWN {
-        form.ask(SOURCE.0);
-        return Some(from_outside(None));
+        if let Some(why) = dedicated {
+            let breach = (Breach::FluidNotOffered, breaches);
+            if !gate::has_happened(form, SOURCE, &why, breach) {
+                return None;
+            }
+        }
+        return Some(from_outside((typed == WATER).then(water)));
     }
     if let Some(fluid) = ground
         .fluids
@@ -126,8 +143,9 @@ pub(super) fn read(
     {
         form.ask(SOURCE.0);
         if !is_of_the_kind(fluid, circuit) {
+            let then = dedicated.unwrap_or_else(|| "choose another".to_owned());
             let why = format!(
-                "{} is another kind of coolant than this loop holds; choose another",
+                "{} is another kind of coolant than this loop holds; {then}",
                 fluid.name
             );
             let breach = (Breach::FluidNotOffered, breaches);

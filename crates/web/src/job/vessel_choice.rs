@@ -144,7 +144,12 @@ pub(super) fn is_same_kind(one: (Base, InhibitorClass), other: (Base, InhibitorC
 
 fn other_kind(vessel: &KnownVessel, circuit: Option<&Loop>) -> Option<String> {
     let circuit = circuit?;
-    let same = is_same_kind(vessel.kind(), (circuit.base, circuit.class));
+    let wanted = (circuit.base, circuit.class);
+    let same = if circuit.class.is_dedicated() {
+        vessel.kind() == wanted
+    } else {
+        is_same_kind(vessel.kind(), wanted)
+    };
     (!same).then(|| "another kind of coolant".to_owned())
 }
 
@@ -235,6 +240,12 @@ pub(crate) fn read(
     };
     if let Some(against) = reason_against(vessel, purpose, ground) {
         let why = against.sentence(&vessel.card.name);
+        let why = match purpose {
+            Purpose::GivesTo(circuit) => ground
+                .dedicated_refill(circuit)
+                .map_or_else(|| why.clone(), |only| format!("{why}; {only}")),
+            _ => why,
+        };
         let breach = (against.breach, breaches);
         if !gate::has_happened(form, (name, label), &why, breach) {
             return None;

@@ -95,7 +95,7 @@ pub(crate) async fn show(desk: Desk, Path(unit): Path<String>) -> Result<Respons
     let told = Told::at(&desk);
     let names = look::names_of(&mut read, &found).await?;
     let loops = found.each().enumerate().map(|(n, (of, known))| LoopPart {
-        sisters: sisters((&found, n), &fleet, (told, policy)),
+        sisters: sisters((&found, &of.name), &fleet, (told, policy)),
         ..part((&found, n), (of, known), (told, policy, &names))
     });
     Ok(page::shown(&CasePage {
@@ -133,7 +133,7 @@ fn part(
             .collect(),
         chart: chart::chart(
             (format!("use-{n}"), &unit.name(of)),
-            of,
+            (of, &known.cases),
             (told, &policy.leak),
         ),
         evidence: evidence
@@ -266,15 +266,16 @@ fn pressed(test: &Pressed, told: Told) -> String {
     )
 }
 
-/// How the same loop of units with the same engine does.
+/// How the loop of the same name does in units with the same engine, wherever it stands on their cards.
 fn sisters(
-    (unit, n): (&UnitUpkeep, usize),
+    (unit, name): (&UnitUpkeep, &str),
     fleet: &[Arc<UnitUpkeep>],
     (told, policy): (Told, &Policy),
 ) -> String {
     let of = |each: &UnitUpkeep| {
-        let loop_ = each.loops.get(n)?;
-        let use_ = loop_.consumption.as_ref()?;
+        let mut loops = each.each();
+        let (_, known) = loops.find(|(of, _)| of.name.eq_ignore_ascii_case(name))?;
+        let use_ = known.consumption.as_ref()?;
         Some((use_.per, use_.rate?))
     };
     let Some((per, own)) = of(unit) else {
@@ -291,7 +292,7 @@ fn sisters(
         .collect();
     let Some(found) = peer::compare(own, &rates, &policy.leak) else {
         return format!(
-            "Fewer than {} units of this shop have the same engine family on their cards and a rate: nothing to compare with.",
+            "Fewer than {} units of this shop have the same engine family and a loop of this name on their cards, and a rate: nothing to compare with.",
             policy.leak.least_peers
         );
     };

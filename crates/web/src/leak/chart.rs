@@ -3,6 +3,7 @@
 
 use domain::book::outcome::TopUpClass;
 use domain::condition::course::{Course, Done, Event};
+use domain::condition::leak::case::Case;
 use domain::condition::leak::control_chart::individuals;
 use domain::condition::leak::exposure::MeterLine;
 use domain::condition::leak::{LEAST_EXPOSURE, LeakPolicy, as_volume};
@@ -12,7 +13,7 @@ use domain::quantity::rounding::float;
 use storage::LoopCourse;
 
 use super::told;
-use crate::component::{Canvas, Cell, Chart, PlacedMark, Point, Stroke, through};
+use crate::component::{Canvas, Cell, Chart, PlacedMark, Point, Stroke, Words, through};
 use crate::figure;
 use crate::unit::standing::Told;
 
@@ -77,7 +78,7 @@ fn periods(course: &Course, meter: &MeterLine) -> Vec<Period> {
 /// None where there are fewer than three periods: a mean of two says nothing.
 pub(crate) fn chart(
     (id, name): (String, &str),
-    each: &LoopCourse,
+    (each, cases): (&LoopCourse, &[Case]),
     (told, policy): (Told, &LeakPolicy),
 ) -> Option<Chart> {
     let meter = each.course.meter(policy);
@@ -92,7 +93,10 @@ pub(crate) fn chart(
     let times = (found.first()?.from, found.last()?.to);
     let top = rates.iter().copied().fold(limits.high, f64::max);
     let canvas = Canvas::over(times, (0.0, top * 1.05))?;
+    let (low, low_words) = lower(canvas, limits.low).unzip();
     let outside = |rate: f64| rate > limits.high || rate < limits.low;
+    let mut marks = marks(&found, canvas, (&shown, &outside));
+    marks.extend(suspected(cases, times).map(|at| canvas.below(at, Point::Triangle)));
     let count = rates.iter().filter(|rate| outside(**rate)).count();
     let unit = told::rate_unit(told.units, per);
     let number = |value: f64| figure::decimal(told.units, value, 2);
@@ -105,9 +109,14 @@ pub(crate) fn chart(
     );
     Some(Chart {
         description: format!(
-            "Rates from top-up to top-up in {unit}: mean {}, upper limit {}. The limits are the mean and 2.66 times the mean step from one to the next.",
+            "Rates from top-up to top-up in {unit}: mean {}, upper limit {}, {}. The limits are the mean and 2.66 times the mean step from one to the next. A diamond lies outside them; a triangle on the base line is a day on which the leak rule began to suspect.",
             number(limits.mean),
-            number(limits.high)
+            number(limits.high),
+            if limits.low > 0.0 {
+                format!("lower limit {}", number(limits.low))
+            } else {
+                "no lower limit above 0".to_owned()
+            }
         ),
         caption: caption(name, (count, rates.len())),
         id,
@@ -115,17 +124,21 @@ pub(crate) fn chart(
         x_label: "month",
         x_ticks: canvas.x_ticks(times, told.zone),
         y_ticks: canvas.y_ticks(),
+        right: None,
         zone: None,
-        strokes: vec![
-            mean,
-            high,
-            Stroke {
+        strokes: [mean, high]
+            .into_iter()
+            .chain(low)
+            .chain([Stroke {
                 path: line,
                 dashed: false,
-            },
-        ],
-        marks: marks(&found, canvas, (&shown, &outside)),
-        words: vec![mean_words, high_words],
+            }])
+            .collect(),
+        marks,
+        words: [mean_words, high_words]
+            .into_iter()
+            .chain(low_words)
+            .collect(),
         heads: heads(&unit),
         rows: found
             .iter()
@@ -138,6 +151,19 @@ pub(crate) fn chart(
             })
             .collect(),
     })
+}
+
+/// The lower limit; one at or below 0 limits nothing.
+fn lower(canvas: Canvas, low: f64) -> Option<(Stroke, Words)> {
+    (low > 0.0).then(|| canvas.across(low, "lower limit"))
+}
+
+/// When the leak rule began to suspect, within what is drawn.
+fn suspected(cases: &[Case], (from, to): (Moment, Moment)) -> impl Iterator<Item = Moment> {
+    let tripped = cases.iter().filter_map(|case| case.consumption.tripped);
+    tripped
+        .map(|tripped| tripped.at)
+        .filter(move |at| (from..=to).contains(at))
 }
 
 fn heads(unit: &str) -> Vec<String> {

@@ -2,6 +2,7 @@
 //! is asked about it, and how its figures came about.
 
 pub(crate) mod balance;
+pub(crate) mod composition;
 pub(crate) mod history;
 mod question;
 pub(crate) mod worked_out;

@@ -3,13 +3,17 @@
 use std::collections::HashMap;
 use std::sync::Arc;
 
+use domain::book::component::{Base, InhibitorClass};
+use domain::condition::capacity::DrainMethod;
+use domain::condition::course::Course;
 use domain::condition::due::DueState;
 use domain::condition::policy::Policy;
 use domain::ids::PlaceId;
 use domain::quantity::Temperature;
-use storage::{LastPressureTest, Read};
+use storage::{LastPressureTest, PlaceContents, Read};
 
 use super::capacity::{self, CapacityCard};
+use super::proof;
 use super::standing::Told;
 use super::strength;
 use super::subject::Subject;
@@ -17,8 +21,9 @@ use crate::component::{Chart, Status};
 use crate::desk::Desk;
 use crate::laboratory::hint;
 use crate::page::sentence;
+use crate::place::composition::{self, Cleaned, Composition};
 use crate::record::Names;
-use crate::upkeep::{self, UnitUpkeep, corrosion};
+use crate::upkeep::{self, LoopUpkeep, UnitUpkeep};
 use crate::verdict::{self, ToldVerdict};
 use crate::{WebError, due, leak};
 
@@ -39,9 +44,11 @@ pub(super) struct Ahead {
     upkeep: Option<UnitUpkeep>,
     /// Who put work off.
     names: Names,
-    policy: &'static Policy,
+    pub(super) policy: &'static Policy,
     /// What the last laboratory result of each loop hints at.
     pub(super) hints: Vec<String>,
+    /// What each loop is made of.
+    pub(super) made_of: Vec<Composition>,
     pub(super) charts: Vec<Chart>,
     pub(super) decay: Option<(ToldVerdict, String)>,
 }
@@ -50,7 +57,8 @@ impl Ahead {
     pub(super) async fn read(
         desk: &Desk,
         read: &mut Read,
-        (subject, tests, winter_low): (&Subject, &Tests, Option<Temperature>),
+        (subject, held): (&Subject, &[PlaceContents]),
+        (tests, winter_low): (&Tests, Option<Temperature>),
     ) -> Result<Self, WebError> {
         let upkeep = upkeep::of_unit(desk, read, subject.id).await?;
         let asked = upkeep::Asked::at(desk)?;
@@ -76,15 +84,16 @@ impl Ahead {
             };
             charts.extend(strength::chart(desk, read, about).await?);
         }
-        for (n, each) in upkeep
-            .iter()
-            .flat_map(|upkeep| upkeep.course.loops.iter().enumerate())
-        {
+        for (n, (each, known)) in upkeep.iter().flat_map(UnitUpkeep::each).enumerate() {
+            let limits = known.corrosion.limits.as_ref();
+            let name = if several { &each.name } else { "Coolant" };
+            let about = (format!("proof-{n}"), name);
+            charts.extend(proof::chart(about, (&each.course, limits), Told::at(desk)));
             let name = if several { each.name.as_str() } else { "Unit" };
             let about = (format!("use-{n}"), name);
             charts.extend(leak::chart::chart(
                 about,
-                each,
+                (each, &known.cases),
                 (Told::at(desk), &policy.leak),
             ));
         }
@@ -97,11 +106,13 @@ impl Ahead {
             let told = ToldVerdict::of(&proved, desk.units());
             Some((told, format!("/jobs/{}", last.key)))
         });
+        let made_of = made_of(desk, read, (subject, held), (upkeep.as_ref(), policy)).await?;
         Ok(Self {
             upkeep,
             names,
             policy,
             hints,
+            made_of,
             charts,
             decay,
         })
@@ -111,6 +122,13 @@ impl Ahead {
     pub(super) fn capacities(&self, desk: &Desk) -> Vec<CapacityCard> {
         let upkeep = self.upkeep.as_ref();
         upkeep.map_or_else(Vec::new, |upkeep| capacity::cards(desk, upkeep))
+    }
+
+    /// What is known of one loop.
+    pub(super) fn of(&self, place: PlaceId) -> Option<&LoopUpkeep> {
+        let mut each = self.upkeep.iter().flat_map(UnitUpkeep::each);
+        let found = each.find(|(of, _)| of.place == place);
+        found.map(|(_, known)| known)
     }
 
     /// Work that waits or was put off, loop by loop.
@@ -156,11 +174,42 @@ impl Ahead {
     }
 }
 
-/// The verdict on a loop's corrosion protection, and why.
-pub(super) fn corrosion_of(desk: &Desk, place: PlaceId, ahead: &Ahead) -> Option<(Status, String)> {
-    let mut each = ahead.upkeep.iter().flat_map(UnitUpkeep::each);
-    let (_, known) = each.find(|(of, _)| of.place == place)?;
-    let judged = &known.corrosion;
-    let why = corrosion::why(judged, desk.units(), ahead.policy);
-    Some((corrosion::status(judged.verdict()), sentence(&why)))
+/// What each loop that holds anything is made of, and how it gets clean.
+async fn made_of(
+    desk: &Desk,
+    read: &mut Read,
+    (subject, held): (&Subject, &[PlaceContents]),
+    (upkeep, policy): (Option<&UnitUpkeep>, &Policy),
+) -> Result<Vec<Composition>, WebError> {
+    let mut found = Vec::new();
+    for circuit in &subject.circuits {
+        let Some(held) = held.iter().find(|held| held.place == circuit.place) else {
+            continue;
+        };
+        let loops = upkeep.map_or(&[][..], |upkeep| &upkeep.course.loops);
+        let course = loops.iter().find(|each| each.place == circuit.place);
+        let course = course.map(|each| &each.course);
+        let card = circuit.card.as_ref();
+        let is_fitted = card.is_some_and(|card| card.coupling_fitted.is_some())
+            || course.is_some_and(Course::has_coupling);
+        let about = composition::About {
+            title: if subject.circuits.len() > 1 {
+                circuit.name.clone()
+            } else {
+                String::new()
+            },
+            meant: card.map_or((Base::Unknown, InhibitorClass::Unknown), |card| {
+                (card.base, card.class)
+            }),
+            cleaned: Cleaned::ByExchange(if is_fitted {
+                DrainMethod::Coupling
+            } else {
+                DrainMethod::Gravity
+            }),
+            course,
+            policy,
+        };
+        found.extend(Composition::read(desk, read, (held, about)).await?);
+    }
+    Ok(found)
 }

@@ -1,10 +1,12 @@
 //! One loop of a unit as its figures, each with how it was worked out.
 
 use domain::book::outcome::Knowledge;
+use domain::condition::corrosion::{ClassPolicy, ReadBefore};
 use domain::quantity::GaugePressure;
 use domain::quantity::entry::Typed;
 use storage::{LastPressureTest, PlaceContents};
 
+use super::ahead::Ahead;
 use super::row::unbroken;
 use super::standing::{Standing, Told};
 use super::subject::SubjectLoop;
@@ -13,6 +15,7 @@ use crate::desk::Desk;
 use crate::figure;
 use crate::page::sentence;
 use crate::place::worked_out;
+use crate::upkeep::{LoopUpkeep, corrosion};
 use crate::verdict::{self, ToldVerdict};
 
 /// The figures of a loop.
@@ -21,12 +24,16 @@ pub(super) struct Circuit {
     pub(super) name: String,
     pub(super) status: Status,
     pub(super) why: String,
+    /// Margin and chance behind the verdict; none without a freeze point or a winter low.
+    pub(super) evidence: Option<String>,
     /// "EG NOAT, cap rated 103.4 kPa".
     pub(super) about: String,
     pub(super) high_voltage: bool,
     pub(super) readouts: Vec<Readout>,
     /// Its verdict on corrosion, which is never merged with the one above; and why.
     pub(super) corrosion: Option<(Status, String)>,
+    /// Too conductive to be used: what was read.
+    pub(super) locked: Option<String>,
 }
 
 impl Circuit {
@@ -34,7 +41,7 @@ impl Circuit {
         desk: &Desk,
         circuit: &SubjectLoop,
         (held, standing, tests): (Option<&PlaceContents>, &Standing, &[LastPressureTest]),
-        corrosion: Option<(Status, String)>,
+        ahead: &Ahead,
     ) -> Self {
         let mut readouts = vec![
             freeze_point(desk, (held, standing)),
@@ -42,6 +49,8 @@ impl Circuit {
             contents(desk, circuit, held),
             last_test(desk, held),
         ];
+        let known = ahead.of(circuit.place);
+        readouts.extend(inhibitors(desk, known));
         readouts.extend(
             tests
                 .first()
@@ -51,10 +60,19 @@ impl Circuit {
             name: circuit.name.clone(),
             status: standing.word.status(),
             why: unbroken(&sentence(&standing.why(Told::at(desk)))),
+            evidence: standing
+                .evidence(Told::at(desk), &ahead.policy.winter)
+                .map(|said| unbroken(&said)),
             about: about(circuit),
             high_voltage: circuit.card.as_ref().is_some_and(|card| card.high_voltage),
             readouts,
-            corrosion,
+            corrosion: known.map(|known| {
+                let judged = &known.corrosion;
+                let why = corrosion::why(judged, desk.units());
+                (corrosion::status(judged.verdict()), sentence(&why))
+            }),
+            locked: known
+                .and_then(|known| corrosion::too_conductive(&known.corrosion, desk.units())),
         }
     }
 }
@@ -200,6 +218,78 @@ fn last_test(desk: &Desk, held: Option<&PlaceContents>) -> Readout {
             known: Known::Unknown,
             worked_out: Vec::new(),
         },
+    }
+}
+
+/// What was read of its inhibitors, and how old the coolant is.
+fn inhibitors(desk: &Desk, known: Option<&LoopUpkeep>) -> [Readout; 3] {
+    let judged = known.map(|known| &known.corrosion);
+    let limits = judged.and_then(|judged| judged.limits.as_ref());
+    let proof = limits.and_then(|limits| limits.proof);
+    let number = |raw| corrosion::thousandths(desk.units(), raw);
+    let read = judged.and_then(|judged| judged.proof);
+    let inhibitor = match (proof, read) {
+        (Some(proof), Some((_, read))) => Readout {
+            label: format!("Inhibitor, {}", proof.word()),
+            figure: format!("{} {}", number(read.thousandths), proof.unit()),
+            spread: format!("{} days ago", read.days),
+            known: Known::Measured,
+            worked_out: Vec::new(),
+        },
+        (Some(proof), None) => not_recorded(&format!("Inhibitor, {}", proof.word()), ""),
+        (None, _) => by_laboratory(limits, judged.and_then(|judged| judged.test_age_days)),
+    };
+    let ph = match known.and_then(|known| known.ph) {
+        Some(ReadBefore { thousandths, days }) => Readout {
+            label: "pH".to_owned(),
+            figure: number(thousandths),
+            spread: format!("{days} days ago; a flag, no proof"),
+            known: Known::Measured,
+            worked_out: Vec::new(),
+        },
+        None => not_recorded("pH", ""),
+    };
+    let age = match judged.and_then(|judged| judged.in_service) {
+        Some(service) => Readout {
+            label: "Coolant age".to_owned(),
+            figure: format!("{} days", service.days),
+            spread: limits.map_or_else(String::new, |limits| {
+                format!("its class lasts {} days", limits.change_days)
+            }),
+            known: Known::WorkedOut,
+            worked_out: vec![
+                "Since most of the loop was last filled with fresh coolant; what was drained and put \
+                 back goes on ageing."
+                    .to_owned(),
+            ],
+        },
+        None => not_recorded("Coolant age", "no whole change with fresh coolant"),
+    };
+    [inhibitor, ph, age]
+}
+
+/// A class of which no field test tells.
+fn by_laboratory(limits: Option<&ClassPolicy>, looked_days_ago: Option<i64>) -> Readout {
+    match (limits, looked_days_ago) {
+        (None, _) => not_recorded("Inhibitor", "its class is not known"),
+        (Some(_), Some(days)) => Readout {
+            label: "Inhibitor".to_owned(),
+            figure: format!("{days} days"),
+            spread: "since a laboratory looked; no field test tells of its class".to_owned(),
+            known: Known::Measured,
+            worked_out: Vec::new(),
+        },
+        (Some(_), None) => not_recorded("Inhibitor", "no field test tells of its class"),
+    }
+}
+
+fn not_recorded(label: &str, why: &str) -> Readout {
+    Readout {
+        label: label.to_owned(),
+        figure: "Not recorded".to_owned(),
+        spread: why.to_owned(),
+        known: Known::Unknown,
+        worked_out: Vec::new(),
     }
 }
 

@@ -8,6 +8,7 @@ mod edit;
 mod list;
 mod new;
 pub(crate) mod on_record;
+mod proof;
 mod retire;
 pub(crate) mod row;
 mod show;

@@ -147,9 +147,10 @@ impl Row {
     }
 }
 
-/// The same text, with no line break between a number, its ± and its unit.
+/// The same text, with no line break between a number, its ± and its unit or percent.
 pub(crate) fn unbroken(text: &str) -> String {
     text.replace("± ", "±\u{A0}")
         .replace(" ±", "\u{A0}±")
         .replace(" °", "\u{A0}°")
+        .replace(" %", "\u{A0}%")
 }

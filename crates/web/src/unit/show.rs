@@ -10,7 +10,7 @@ use domain::fleet::{Role, Shop};
 use domain::ids::PlaceId;
 use storage::{LastPressureTest, PlaceContents, Read};
 
-use super::ahead::{Ahead, DueLine, corrosion_of};
+use super::ahead::{Ahead, DueLine};
 use super::capacity::CapacityCard;
 use super::circuit::Circuit;
 use super::on_record;
@@ -24,6 +24,7 @@ use crate::desk::{Desk, Frame};
 use crate::form::Form;
 use crate::page::{self, sentence};
 use crate::place::balance::BalanceTable;
+use crate::place::composition::Composition;
 use crate::place::history::{History, HistoryLine};
 use crate::place::{BALANCE_DAYS, QuestionLine, open_questions};
 use crate::verdict::ToldVerdict;
@@ -57,6 +58,7 @@ struct UnitPage {
     /// What the last laboratory result hints at.
     hints: Vec<String>,
     due: Vec<DueLine>,
+    made_of: Vec<Composition>,
     charts: Vec<Chart>,
     capacities: Vec<CapacityCard>,
     /// The last pressure test with its readings, and its job.
@@ -111,7 +113,13 @@ pub(crate) async fn show(
         .collect();
     let balances = balances(&desk, &mut read, &subject).await?;
     let watches = Watch::list(&desk, &mut read, id).await?;
-    let ahead = Ahead::read(&desk, &mut read, (&subject, &tests, shop.winter_low)).await?;
+    let ahead = Ahead::read(
+        &desk,
+        &mut read,
+        (&subject, &held),
+        (&tests, shop.winter_low),
+    )
+    .await?;
     Ok(page::shown(&lay_out(
         &desk,
         (&subject, &shop),
@@ -214,8 +222,7 @@ fn lay_out(
             .map(|(circuit, standing)| {
                 let held = held.iter().find(|held| held.place == circuit.place);
                 let test = tests.get(&circuit.place).map_or(&[][..], AsRef::as_ref);
-                let corrosion = corrosion_of(desk, circuit.place, ahead);
-                Circuit::of(desk, circuit, (held, standing, test), corrosion)
+                Circuit::of(desk, circuit, (held, standing, test), ahead)
             })
             .collect(),
         balances,
@@ -225,6 +232,7 @@ fn lay_out(
         leaks: ahead.leaks(desk),
         hints: ahead.hints.clone(),
         due: if in_use { ahead.due(desk) } else { Vec::new() },
+        made_of: ahead.made_of.clone(),
         charts: ahead.charts.clone(),
         capacities: ahead.capacities(desk),
         decay: ahead.decay.clone(),

@@ -6,6 +6,7 @@
 use chrono_tz::Tz;
 use domain::book::outcome::{Figures, Knowledge};
 use domain::condition::policy::{Policies, Policy};
+use domain::condition::readiness::{WinterPolicy, chance};
 use domain::condition::{
     Chemistry, Freeze, FreezeJudged, FreezePolicy, FreezeReason, FreezeVerdict, Known, Setting,
     judge,
@@ -21,7 +22,9 @@ use crate::WebError;
 use crate::component::{Shape, Status};
 use crate::desk::Desk;
 use crate::figure;
+use crate::page::sentence;
 use crate::verdict;
+use crate::winter::percent;
 
 /// What the board and the lists say beside their statuses.
 pub(crate) const WHAT_IS_JUDGED: &str = "Freeze protection and the last pressure test are judged here. Corrosion protection has a verdict of its own, on the unit's page and under Corrosion.";
@@ -264,6 +267,10 @@ impl Standing {
             || "winter low not set".to_owned(),
             |low| format!("winter low {}", figure::temperature(units, low)),
         );
+        let low = match self.judged.margin {
+            Some(margin) => format!("{low}, margin {}", units.temperature_difference(margin)),
+            None => low,
+        };
         match self.judged.reason {
             FreezeReason::FreezesAboveWinterLow | FreezeReason::WideMargin => {
                 format!("{freezes}, {low}")
@@ -284,7 +291,7 @@ impl Standing {
                 format!("{}; {freezes}, {low}", self.level(units))
             }
             FreezeReason::OpenQuestion => {
-                format!("a question about one of its jobs is open; {freezes}, {low}")
+                format!("not proven: a question about one of its jobs is open; {freezes}, {low}")
             }
             FreezeReason::OldTest => format!(
                 "last test {}, the limit is {} days; {freezes} by the book",
@@ -299,6 +306,33 @@ impl Standing {
             }
             FreezeReason::NeverTested => format!("{freezes} as it was stated; never tested"),
         }
+    }
+
+    /// What the word rests on in figures: how far the warm side of what is known lies below the winter
+    /// low, and how sure the loop is to stand it as the winter is judged. None where there is no freeze
+    /// point or no winter low to hold it against.
+    pub(crate) fn evidence(&self, told: Told, winter: &WinterPolicy) -> Option<String> {
+        let Told { units, .. } = told;
+        let (margin, warm) = (self.judged.margin?, self.judged.warm_side?);
+        let known = (&self.known.figures, self.known.chemistry);
+        let sure = match chance(known, self.judged.winter_low, winter) {
+            Some(sure) => format!(
+                "{} sure to freeze {} below the winter low, {} is wanted for the winter",
+                percent(sure),
+                units.temperature_difference(winter.margin),
+                percent(winter.probability)
+            ),
+            None => format!(
+                "how sure it is to freeze {} below the winter low is not known",
+                units.temperature_difference(winter.margin)
+            ),
+        };
+        Some(format!(
+            "Margin {}: the winter low less {}, the warm side of what is known. {}",
+            units.temperature_difference(margin),
+            figure::temperature(units, warm),
+            sentence(&sure)
+        ))
     }
 
     /// The one step that helps most.
@@ -446,7 +480,7 @@ mod tests {
         assert!(
             found
                 .why(told)
-                .starts_with("a question about one of its jobs is open; freezes"),
+                .starts_with("not proven: a question about one of its jobs is open; freezes"),
             "{}",
             found.why(told)
         );
@@ -494,33 +528,33 @@ mod tests {
             (
                 standing(380_000, 5_000, Some(3), Some(-32)),
                 Word::DoNotRelease,
-                "freezes at \u{2212}22.8 °C ± 1.0 °C, winter low \u{2212}32.0 °C",
+                "freezes at \u{2212}22.8 °C ± 1.0 °C, winter low \u{2212}32.0 °C, margin \u{2212}10.2 °C",
                 Next::Correct,
             ),
             (
                 // The mean would do; only the ± is too wide.
                 standing(500_000, 60_000, Some(3), Some(-32)),
                 Word::DoNotRelease,
-                "freezes at \u{2212}37.1 °C ± 16.3 °C, winter low \u{2212}32.0 °C",
+                "freezes at \u{2212}37.1 °C ± 16.3 °C, winter low \u{2212}32.0 °C, margin \u{2212}11.2 °C",
                 Next::Test,
             ),
             (
                 // Too weak, and known too badly to plan from.
                 standing(380_000, 50_000, Some(3), Some(-32)),
                 Word::DoNotRelease,
-                "freezes at \u{2212}22.8 °C ± 9.8 °C, winter low \u{2212}32.0 °C",
+                "freezes at \u{2212}22.8 °C ± 9.8 °C, winter low \u{2212}32.0 °C, margin \u{2212}19.0 °C",
                 Next::Test,
             ),
             (
                 standing(500_000, 5_000, Some(3), Some(-34)),
                 Word::CheckSoon,
-                "freezes at \u{2212}37.1 °C ± 1.4 °C, winter low \u{2212}34.0 °C: less than 3.0 °C to spare",
+                "freezes at \u{2212}37.1 °C ± 1.4 °C, winter low \u{2212}34.0 °C, margin 1.7 °C: less than 3.0 °C to spare",
                 Next::Test,
             ),
             (
                 standing(500_000, 5_000, Some(3), Some(-30)),
                 Word::Ready,
-                "freezes at \u{2212}37.1 °C ± 1.4 °C, winter low \u{2212}30.0 °C",
+                "freezes at \u{2212}37.1 °C ± 1.4 °C, winter low \u{2212}30.0 °C, margin 5.7 °C",
                 Next::Nothing,
             ),
             (
@@ -532,7 +566,7 @@ mod tests {
             (
                 a_third_full(),
                 Word::CheckSoon,
-                "holds 13.0 L of 41.0 L; freezes at \u{2212}37.1 °C ± 1.4 °C, winter low \u{2212}30.0 °C",
+                "holds 13.0 L of 41.0 L; freezes at \u{2212}37.1 °C ± 1.4 °C, winter low \u{2212}30.0 °C, margin 5.7 °C",
                 Next::Fill,
             ),
             (
@@ -552,6 +586,40 @@ mod tests {
             assert_eq!(standing.why(told), why);
             assert_eq!(standing.next(), next, "{why}");
         }
+    }
+
+    /// 50 % freezes at −37.09 °C and 1.36 °C warmer at 95 %; 38 % at −22.83 °C and 0.98 °C warmer.
+    #[test]
+    fn the_evidence_is_the_margin_and_the_chance_in_the_shops_units() {
+        let winter = Policies::on("2026-10-05".parse().unwrap()).unwrap().winter;
+        let told = |units| Told {
+            units,
+            zone: chrono_tz::UTC,
+            now: NOW,
+        };
+        let good = standing(500_000, 5_000, Some(3), Some(-30));
+        let weak = standing(380_000, 5_000, Some(3), Some(-32));
+        for (standing, units, said) in [
+            (
+                good,
+                UnitsOfMeasure::METRIC,
+                "Margin 5.7 °C: the winter low less \u{2212}35.7 °C, the warm side of what is known. \
+                 99 % sure to freeze 5.0 °C below the winter low, 95 % is wanted for the winter.",
+            ),
+            (
+                weak,
+                UnitsOfMeasure::US,
+                "Margin \u{2212}18.3 °F: the winter low less \u{2212}7 °F, the warm side of what is known. \
+                 0 % sure to freeze 9.0 °F below the winter low, 95 % is wanted for the winter.",
+            ),
+        ] {
+            assert_eq!(
+                standing.evidence(told(units), &winter).as_deref(),
+                Some(said)
+            );
+        }
+        let no_low = standing(500_000, 5_000, Some(3), None);
+        assert_eq!(no_low.evidence(told(UnitsOfMeasure::METRIC), &winter), None);
     }
 
     #[test]

@@ -3,23 +3,25 @@
 use domain::book::outcome::Knowledge;
 use domain::condition::figures;
 use domain::condition::probability::strengths_at_or_below;
+use domain::fluid::{Glycol, freeze_point};
 use domain::ids::PlaceId;
 use domain::job::JobKind;
 use domain::moment::{DAY_MS, Moment};
-use domain::quantity::Temperature;
+use domain::quantity::format::TemperatureUnit;
 use domain::quantity::rounding::float;
+use domain::quantity::{FractionByVolume, Temperature};
 use storage::{HistoryRow, Read};
 
 use super::standing::Told;
 use crate::WebError;
-use crate::component::{Canvas, Cell, Chart, PlacedMark, Point, Stroke, through};
+use crate::component::{Canvas, Cell, Chart, PlacedMark, Point, Stroke, Tick, through};
 use crate::desk::Desk;
 use crate::figure;
 
 /// So far back it is drawn.
 const DAYS: i64 = 730;
 /// The newest facts that are drawn: more would not keep apart.
-const MOST: i64 = 120;
+const MOST: i64 = 64;
 /// The axis goes at least so many points beyond what is drawn.
 const BESIDE: f64 = 3.0;
 
@@ -108,25 +110,23 @@ fn draw(rows: &[HistoryRow], about: &About<'_>, told: Told) -> Option<Chart> {
     let times = (at(rows.first()?), told.now);
     let canvas = Canvas::over(times, (low.max(0.0), high))?;
     let number = |value: f64| figure::decimal(told.units, value, 1);
-    let points = rows
-        .iter()
-        .map(|row| Some((canvas.x(at(row)), canvas.y(percent(row)?))));
-    let mut strokes = vec![Stroke {
-        path: through(points),
-        dashed: false,
-    }];
+    let mut strokes = lines(rows, canvas, told.now);
     let (mut words, mut zone) = (Vec::new(), None);
     if let Some((Needed { least, .. }, low)) = &needed {
-        let (line, label) = canvas.across(*least, &format!("{low} needs {} %", number(*least)));
+        let (line, label) = canvas.across(*least, &format!("Winter low {low}"));
         strokes.push(line);
         words.push(label);
         zone = canvas.down_from(*least);
     }
     Some(Chart {
         id: about.id.clone(),
+        description: description(needed.as_ref(), &number),
         caption: caption(about.name, now, needed.map(|(needed, _)| needed), &number),
-        description: "Glycol in percent by volume after each job that changed or read it. Triangles on the base line are top-ups, squares fills. The hatched part is too weak for the winter low.".to_owned(),
-        y_label: "glycol, % by volume".to_owned(),
+        y_label: "glycol, % by vol.".to_owned(),
+        right: newest
+            .chemistry_after
+            .glycol()
+            .map(|glycol| freezes(canvas, glycol, told)),
         x_label: "month",
         x_ticks: canvas.x_ticks(times, told.zone),
         y_ticks: canvas.y_ticks(),
@@ -134,9 +134,81 @@ fn draw(rows: &[HistoryRow], about: &About<'_>, told: Told) -> Option<Chart> {
         strokes,
         marks: marks(rows, canvas),
         words,
-        heads: ["Date", "Strength", "Freeze point", "Job"].map(str::to_owned).to_vec(),
+        heads: ["Date", "Strength", "Freeze point", "Job"]
+            .map(str::to_owned)
+            .to_vec(),
         rows: rows.iter().rev().map(|row| cells(row, told)).collect(),
     })
+}
+
+/// Through what is known: a full line leads to a strength that was read, a dashed one to what the book
+/// worked out, and on to now, where nothing was read since.
+fn lines(rows: &[HistoryRow], canvas: Canvas, now: Moment) -> Vec<Stroke> {
+    let place = |row: &HistoryRow| Some((canvas.x(at(row)), canvas.y(percent(row)?)));
+    let mut to_read = Vec::new();
+    let mut to_worked_out = Vec::new();
+    for two in rows.windows(2) {
+        let [before, after] = two else { continue };
+        let (Some(from), Some(to)) = (place(before), place(after)) else {
+            continue;
+        };
+        let line = if was_read(after) {
+            &mut to_read
+        } else {
+            &mut to_worked_out
+        };
+        line.extend([Some(from), Some(to), None]);
+    }
+    let last = rows.last().and_then(|last| {
+        let (x, y) = place(last)?;
+        Some([Some((x, y)), Some((canvas.x(now), y)), None])
+    });
+    to_worked_out.extend(last.into_iter().flatten());
+    [(to_read, false), (to_worked_out, true)]
+        .into_iter()
+        .filter(|(points, _)| !points.is_empty())
+        .map(|(points, dashed)| Stroke {
+            path: through(points.into_iter()),
+            dashed,
+        })
+        .collect()
+}
+
+/// A reading of its strength counted: nothing else makes the spread smaller.
+fn was_read(row: &HistoryRow) -> bool {
+    row.job_kind.as_deref() == Some(JobKind::ConditionTest.code())
+        && row.sigma_after_millionths < row.sigma_before_millionths
+}
+
+/// The marks of the axis as freeze points; none where the curve ends.
+fn freezes(canvas: Canvas, glycol: Glycol, told: Told) -> (String, Vec<Tick>) {
+    let (unit, is_celsius) = match told.units.temperature {
+        TemperatureUnit::Celsius => ("°C", true),
+        TemperatureUnit::Fahrenheit => ("°F", false),
+    };
+    let ticks = canvas.right_ticks(&|percent| {
+        let point = freeze_point(glycol, FractionByVolume::from_ratio(percent / 100.0)?);
+        let celsius = figures::degrees_c(point.temperature());
+        let shown = if is_celsius {
+            celsius
+        } else {
+            celsius * 1.8 + 32.0
+        };
+        (!point.is_at_or_below()).then(|| figure::decimal(told.units, shown, 0))
+    });
+    (format!("freezes, {unit}"), ticks)
+}
+
+fn description(needed: Option<&(Needed, String)>, number: &dyn Fn(f64) -> String) -> String {
+    let needs = needed.map_or_else(String::new, |(needed, low)| {
+        format!(
+            " The dashed line across is the winter low {low}, which needs {} %; the hatched part is too weak for it.",
+            number(needed.least)
+        )
+    });
+    format!(
+        "Glycol in percent by volume after each job that changed or read it, with the freeze point at the right. A full line and a full dot were read; a dashed line and a hollow dot were worked out by the book. Triangles on the base line are top-ups, squares fills.{needs}"
+    )
 }
 
 fn caption(name: &str, now: Now, needed: Option<Needed>, number: &dyn Fn(f64) -> String) -> String {
@@ -166,19 +238,27 @@ fn caption(name: &str, now: Now, needed: Option<Needed>, number: &dyn Fn(f64) ->
 }
 
 fn marks(rows: &[HistoryRow], canvas: Canvas) -> Vec<PlacedMark> {
-    rows.iter()
-        .filter_map(|row| {
-            let kind = JobKind::from_code(row.job_kind.as_deref()?)?;
-            match kind {
-                JobKind::TopUp => Some(canvas.below(at(row), Point::Triangle)),
-                JobKind::Fill | JobKind::Exchange => Some(canvas.below(at(row), Point::Square)),
-                // What was read stands on the line itself.
-                JobKind::ConditionTest => {
-                    Some(canvas.mark((at(row), percent(row)?), Point::Dot, false))
-                }
-                _ => None,
-            }
-        })
+    let below = |row: &HistoryRow| {
+        let point = match JobKind::from_code(row.job_kind.as_deref()?)? {
+            JobKind::TopUp => Point::Triangle,
+            JobKind::Fill | JobKind::Exchange => Point::Square,
+            _ => return None,
+        };
+        Some(canvas.below(at(row), point))
+    };
+    // What was read or worked out stands on the line itself.
+    let on_the_line = |row: &HistoryRow| {
+        let (before, after) = (row.before(), row.after());
+        let changed = before.fraction_millionths != after.fraction_millionths
+            || before.knowledge != after.knowledge;
+        let is_read = was_read(row);
+        let tells = is_read || changed;
+        let value = percent(row).filter(|_| tells)?;
+        Some(canvas.mark((at(row), value), Point::Dot, !is_read))
+    };
+    let each = rows.iter();
+    each.flat_map(|row| [below(row), on_the_line(row)])
+        .flatten()
         .collect()
 }
 

@@ -1,13 +1,11 @@
 //! The verdict on corrosion protection in words: why, by what evidence, how old.
 
-use domain::condition::capacity::DrainMethod;
-use domain::condition::composition::exchanges_needed;
 use domain::condition::corrosion::{
-    ClassPolicy, Clock, CorrosionJudged, CorrosionReason, CorrosionVerdict, Proof, Service,
+    ClassPolicy, Clock, CorrosionJudged, CorrosionReason, CorrosionVerdict, Proof, ReadBefore,
+    Service,
 };
-use domain::condition::policy::Policy;
+use domain::quantity::UnitsOfMeasure;
 use domain::quantity::rounding::float;
-use domain::quantity::{FractionByVolume, UnitsOfMeasure};
 
 use crate::component::{Shape, Status};
 use crate::figure;
@@ -40,23 +38,56 @@ pub(crate) fn from_code(named: &str) -> Option<CorrosionVerdict> {
 }
 
 /// Why, lower case, without a full stop; what else there is to say follows.
-pub(crate) fn why(judged: &CorrosionJudged, units: UnitsOfMeasure, policy: &Policy) -> String {
-    let told = Tell {
-        judged,
-        units,
-        policy,
-    };
+pub(crate) fn why(judged: &CorrosionJudged, units: UnitsOfMeasure) -> String {
+    let told = Tell { judged, units };
     let also = judged.also.iter().map(|reason| told.reason(*reason));
     let mut parts: Vec<String> = std::iter::once(told.reason(judged.reason)).collect();
     parts.extend(also);
     parts.join("; ")
 }
 
+/// Of a loop that is too conductive to be used: what was read, and what is wanted.
+pub(crate) fn too_conductive(judged: &CorrosionJudged, units: UnitsOfMeasure) -> Option<String> {
+    let mut reasons = std::iter::once(&judged.reason).chain(&judged.also);
+    reasons.find(|reason| **reason == CorrosionReason::TooConductive)?;
+    let (proof, read) = judged.proof?;
+    let most = judged.limits.as_ref()?.most_thousandths;
+    Some(by_proof(units, (proof, Some(read)), ("at most", most)))
+}
+
+fn by_proof(
+    units: UnitsOfMeasure,
+    (proof, read): (Proof, Option<ReadBefore>),
+    (than, limit): (&str, Option<i64>),
+) -> String {
+    let read = read.map_or_else(String::new, |read| {
+        format!(
+            "{} {}, {} days ago",
+            thousandths(units, read.thousandths),
+            proof.unit(),
+            read.days
+        )
+    });
+    let limit = limit.map_or_else(String::new, |limit| {
+        format!(
+            "; {than} {} {} is wanted",
+            thousandths(units, limit),
+            proof.unit()
+        )
+    });
+    format!("{} {read}{limit}", proof.word())
+}
+
+/// What was counted in thousandths, with a decimal only where it is no whole number.
+pub(crate) fn thousandths(units: UnitsOfMeasure, thousandths: i64) -> String {
+    let whole = thousandths.checked_rem(1_000) == Some(0);
+    figure::decimal(units, float(thousandths) / 1e3, usize::from(!whole))
+}
+
 #[derive(Clone, Copy)]
 struct Tell<'a> {
     judged: &'a CorrosionJudged,
     units: UnitsOfMeasure,
-    policy: &'a Policy,
 }
 
 impl Tell<'_> {
@@ -104,7 +135,7 @@ impl Tell<'_> {
             (Some((proof, read)), _) => format!(
                 "{age}; {} {} {}, {} days ago",
                 proof.word(),
-                self.thousandths(read.thousandths),
+                thousandths(self.units, read.thousandths),
                 proof.unit(),
                 read.days
             ),
@@ -113,49 +144,17 @@ impl Tell<'_> {
         }
     }
 
-    fn thousandths(self, thousandths: i64) -> String {
-        let whole = thousandths.checked_rem(1_000) == Some(0);
-        figure::decimal(self.units, float(thousandths) / 1e3, usize::from(!whole))
-    }
-
-    fn proof(self, proof: Proof, (than, limit): (&str, Option<i64>)) -> String {
-        let read = self.judged.proof.map_or_else(String::new, |(_, read)| {
-            format!(
-                "{} {}, {} days ago",
-                self.thousandths(read.thousandths),
-                proof.unit(),
-                read.days
-            )
-        });
-        let limit = limit.map_or_else(String::new, |limit| {
-            format!(
-                "; {than} {} {} is wanted",
-                self.thousandths(limit),
-                proof.unit()
-            )
-        });
-        format!("{} {read}{limit}", proof.word())
+    fn proof(self, proof: Proof, limit: (&str, Option<i64>)) -> String {
+        let read = self.judged.proof.map(|(_, read)| read);
+        by_proof(self.units, (proof, read), limit)
     }
 
     fn foreign(self) -> String {
         let Some((share, state)) = self.judged.foreign else {
             return "foreign coolant in it".to_owned();
         };
-        let clean = self.policy.foreign.tainted_from;
-        let residual = &self.policy.capacity.residual;
-        let left = residual.get(&DrainMethod::Gravity).copied();
-        let left = left.and_then(FractionByVolume::from_ratio);
-        let needed = left.and_then(|left| {
-            let none = FractionByVolume::from_millionths(0).ok()?;
-            exchanges_needed(share, left, none, clean)
-        });
-        let then = match needed {
-            Some(1) => "; one drain by gravity and refill makes it clean".to_owned(),
-            Some(count) => format!("; {count} drains by gravity and refills make it clean"),
-            None => "; flush it".to_owned(),
-        };
         format!(
-            "{} of its concentrate is of another kind ({}{then})",
+            "{} of its concentrate is of another kind ({})",
             self.units.strength(share),
             state.word().to_lowercase()
         )

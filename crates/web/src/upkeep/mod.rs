@@ -8,7 +8,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use chrono::NaiveDate;
 use domain::condition::comeback::{Comeback, comebacks};
-use domain::condition::corrosion::{CorrosionJudged, judge as judge_corrosion};
+use domain::condition::corrosion::{CorrosionJudged, ReadBefore, judge as judge_corrosion};
 use domain::condition::leak::Consumption;
 use domain::condition::leak::case::{self, Case};
 use domain::condition::leak::exposure::{Per, RanBackwards};
@@ -31,6 +31,8 @@ pub(crate) struct LoopUpkeep {
     /// Since its last case ended; none of a loop that nothing was ever done to.
     pub(crate) consumption: Option<Consumption>,
     pub(crate) corrosion: CorrosionJudged,
+    /// The last pH of its filling.
+    pub(crate) ph: Option<ReadBefore>,
     /// What comes round on it.
     pub(crate) tasks: Vec<LoopTask>,
     /// What it takes, what stays in it, and how its fills came out.
@@ -225,6 +227,7 @@ fn judge_loop(each: &LoopCourse, at: Asked) -> LoopUpkeep {
         cases: case::cases(&each.course, now, &policy.leak),
         consumption: case::consumption(&each.course, now, &policy.leak),
         corrosion,
+        ph: read.ph,
         work: Known::of(
             &each.work,
             Card {

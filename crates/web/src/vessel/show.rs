@@ -5,10 +5,11 @@ use axum::extract::{Path, RawQuery};
 use axum::response::Response;
 use domain::book::outcome::Knowledge;
 use domain::condition::figures;
+use domain::condition::policy::Policies;
 use domain::condition::vessel::{inspection_due, is_out_of_date};
 use domain::fleet::{Holds, Role, Vessel};
 use domain::quantity::Mass;
-use storage::{PlaceContents, VesselNow};
+use storage::{PlaceContents, Read, VesselNow};
 
 use super::find_own;
 use super::view::VesselView;
@@ -19,6 +20,7 @@ use crate::figure;
 use crate::form::Form;
 use crate::page;
 use crate::place::balance::BalanceTable;
+use crate::place::composition::{self, Cleaned, Composition};
 use crate::place::history::{History, HistoryLine};
 use crate::place::{BALANCE_DAYS, QuestionLine, open_questions, worked_out};
 
@@ -33,8 +35,8 @@ struct VesselPage {
     vessel: VesselView,
     retired: bool,
     readouts: Vec<Readout>,
-    /// Component and volume before mixing.
-    components: Vec<(String, String)>,
+    /// By inhibitor class; none of one that holds nothing.
+    made_of: Option<Composition>,
     /// What is on its label and its plate.
     label: Vec<(&'static str, String)>,
     /// Its inspection is out of date: no charging.
@@ -76,7 +78,7 @@ pub(crate) async fn show(
         frame: desk.frame(&card.name),
         retired,
         readouts: readouts(&desk, (card, held), &view),
-        components: components(&desk, held),
+        made_of: made_of(&desk, &mut read, (card, held)).await?,
         label: label(&desk, &vessel),
         out_of_date: is_out_of_date(card, now, desk.today()),
         is_waste: card.holds == Holds::Waste,
@@ -194,13 +196,25 @@ fn mass(desk: &Desk, held: Option<&PlaceContents>) -> Readout {
     }
 }
 
-fn components(desk: &Desk, held: Option<&PlaceContents>) -> Vec<(String, String)> {
-    held.map_or_else(Vec::new, |held| {
-        let parts = held.contents.parts().iter();
-        parts
-            .map(|part| (part.component.name(), figure::volume(desk.units(), part.ml)))
-            .collect()
-    })
+/// Held against what it is kept for: as it was dedicated last, else as its card says.
+async fn made_of(
+    desk: &Desk,
+    read: &mut Read,
+    (card, held): (&Vessel, Option<&PlaceContents>),
+) -> Result<Option<Composition>, WebError> {
+    let Some(held) = held else { return Ok(None) };
+    let dedicated = held.held_now().dedicated;
+    let about = composition::About {
+        title: String::new(),
+        meant: dedicated.unwrap_or((card.base, card.class)),
+        cleaned: match card.holds {
+            Holds::Waste | Holds::Quarantine => Cleaned::Never,
+            Holds::Fresh | Holds::Recovered => Cleaned::ByCleanOut,
+        },
+        course: None,
+        policy: Policies::on(desk.today()).map_err(WebError::fault)?,
+    };
+    Composition::read(desk, read, (held, about)).await
 }
 
 fn label(desk: &Desk, vessel: &VesselNow) -> Vec<(&'static str, String)> {

@@ -26,6 +26,7 @@ use crate::unit::standing::Told;
 
 use asked::Asked;
 use fleet::{Cold, Each, count_ready, count_states, judge_all};
+pub(crate) use strip::percent;
 use strip::{Row, Scale};
 
 const PATH: &str = "/winter";
@@ -225,7 +226,7 @@ fn lay_out(
         plan: asked.address("/winter/plan", asked.shop.id, &[]),
         pager,
         margin: told.units.temperature_difference(winter.margin),
-        probability: strip::percent(winter.probability),
+        probability: percent(winter.probability),
         test_days: cold.policy.freeze.test_older_than_days,
         units: units.len(),
         may_manage: desk.may(&[Role::Manager]) && asked.shop.id == desk.shop.id,
@@ -236,7 +237,7 @@ fn lay_out(
 fn finding(coverage: Coverage, wanted: f64) -> String {
     let Coverage { ready, units } = coverage;
     let missing = coverage.missing_for(wanted);
-    let share = strip::percent(wanted);
+    let share = percent(wanted);
     let are = if ready == 1 { "unit is" } else { "units are" };
     if missing == 0 {
         format!(

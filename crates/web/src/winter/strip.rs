@@ -125,7 +125,7 @@ pub(super) fn margin(unit: &Each, told: Told) -> String {
 }
 
 /// A chance in whole percent, cut off: nothing is promised that is not there.
-pub(super) fn percent(chance: f64) -> String {
+pub(crate) fn percent(chance: f64) -> String {
     format!("{} %", (chance * 100.0).clamp(0.0, 100.0).floor())
 }
 
