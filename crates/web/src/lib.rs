@@ -32,6 +32,7 @@ mod own_name;
 mod page;
 mod person;
 mod place;
+mod policy;
 mod readiness;
 mod record;
 mod retrofit;

@@ -21,7 +21,7 @@ use crate::{
     AppState, BODY_LIMIT, WebError, answer, asset, board, body, book_check, checking, corrosion,
     desk::{self, Asked, Who},
     due, error, health, help, instrument, intake, job, key_figure, label, laboratory, leak,
-    own_name, person, record, retrofit, screen_size, setting,
+    own_name, person, policy, record, retrofit, screen_size, setting,
     sign_on::{enter, own_password, prove, set_up, stay, tablet as enrolling},
     stock, tablet, unit, vessel, waiting, waste, winter,
 };
@@ -299,6 +299,7 @@ fn units() -> Vec<Entry> {
         get("/units/{unit}/put-off", LEAD, due::put_off::show),
         post("/units/{unit}/put-off", LEAD, due::put_off::submit),
         get("/corrosion", SEE, corrosion::show),
+        get("/policy", SEE, policy::show),
         get("/laboratory", SEE, laboratory::show),
         get(RESULTS, TAKE_IN, laboratory::take_in::show),
         post(RESULTS, TAKE_IN, laboratory::take_in::submit),

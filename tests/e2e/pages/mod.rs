@@ -9,6 +9,7 @@ mod board;
 mod book_check;
 mod checking;
 mod closing;
+mod condition;
 mod crawl;
 mod due;
 mod hostile;

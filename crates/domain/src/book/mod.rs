@@ -27,4 +27,4 @@ mod top_up;
 pub use engine::{Book, Cursor, Kept, Order, Worked};
 pub use reading::{SECOND_SAMPLE_BEYOND, WAITS_BEYOND};
 pub use state::{PlaceState, drifted};
-pub use top_up::COMPLETION_MS;
+pub use top_up::{COMPLETION_ALLOWANCE_ML, COMPLETION_MS};

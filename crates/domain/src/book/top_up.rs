@@ -19,7 +19,7 @@ use crate::quantity::rounding;
 /// A top-up within so long of a fill completes it.
 pub const COMPLETION_MS: i64 = 7 * DAY_MS;
 /// Up to the fill's shortfall and so much more, mL. Our own default.
-const COMPLETION_ALLOWANCE_ML: i64 = 1_300;
+pub const COMPLETION_ALLOWANCE_ML: i64 = 1_300;
 
 impl Poster<'_> {
     pub(super) fn class_top_up(&mut self, job: &FiledJob, number: PlaceNumber, measured: At20) {
