@@ -1,5 +1,7 @@
 //! What needs checking: both sides, who answers, and what the answer does.
 
+use domain::quantity::rounding::{float, nearest};
+
 use super::form::{Form, text};
 use super::shop::{As, Shop};
 use super::void::{job_row, sheet, top_up};
@@ -406,5 +408,60 @@ fn whoever_did_the_job_is_asked_and_answers_in_words_and_the_question_stays_open
         .with("reason", "slipped");
     assert_eq!(decided.send(&shop, As::LeadHand).status, 303);
     assert_eq!(count(&shop), open - 1);
+    shop.book_is_closed();
+}
+
+/// Two refractometer readings of one filling that disagree beyond the rule: nothing is proven, on the unit's
+/// page, on the board and for the winter, until somebody who may settles it. Both readings stay.
+#[test]
+fn two_readings_that_disagree_leave_a_loop_not_proven_until_it_is_settled() {
+    let shop = Shop::open();
+    let unit = super::leaks::unit(&shop, "3301");
+    let on_pages = |shop: &Shop| {
+        let board = shop.get(As::Manager, "/").body;
+        let winter = shop.get(As::Manager, "/winter").body;
+        (
+            text(&shop.get(As::Manager, &unit).body),
+            super::leaks::row_of(&board, "3301"),
+            super::leaks::row_of(&winter, "3301"),
+        )
+    };
+    let read = |shop: &Shop, millionths: i64| {
+        let typed = format!("{}.{}", millionths / 10_000, millionths % 10_000 / 1_000);
+        Form::open(shop, TECHNICIAN, &sheet(shop, "3301", "condition_test"))
+            .with("strength", &typed)
+            .saved(shop, TECHNICIAN)
+    };
+    let held = |shop: &Shop| super::job::paper::contents(shop, "3301");
+    read(&shop, held(&shop).fraction_millionths);
+    let (before, board, winter) = on_pages(&shop);
+    assert!(!before.contains("Not proven: a question"), "{before}");
+    assert_eq!(board, None, "a loop that is ready is not on the board");
+    assert!(
+        winter.is_none_or(|row| row.contains("Ready")),
+        "it is on the first page or not"
+    );
+    // 2.5 standard deviations of book and tool together, 0.5 points each way of a refractometer.
+    let known = held(&shop);
+    let both = float(known.sigma_millionths).hypot(5_000.0);
+    let off = nearest(2.5 * both).unwrap();
+    let second = read(&shop, known.fraction_millionths - off);
+    let (after, board, winter) = on_pages(&shop);
+    let why = "Not proven: a question about one of its jobs is open";
+    assert!(after.contains(&format!("Check soon {why}")), "{after}");
+    assert_eq!(after.matches("Read: strength ").count(), 2, "{after}");
+    assert!(board.unwrap().contains(why));
+    assert!(winter.unwrap().contains("In question"));
+    // The second one counts by its weight: it lies between the two.
+    let now = held(&shop).fraction_millionths;
+    assert!(now < known.fraction_millionths, "{now}");
+    assert!(now > known.fraction_millionths - off, "{now}");
+    form_on(&list(&shop, As::Manager), &second)
+        .with("decision", "accept")
+        .saved(&shop, As::LeadHand);
+    let (settled, board, _) = on_pages(&shop);
+    assert!(!settled.contains(why), "{settled}");
+    assert_eq!(board, None);
+    assert_eq!(settled.matches("Read: strength ").count(), 2, "{settled}");
     shop.book_is_closed();
 }

@@ -7,6 +7,7 @@ use domain::condition::{FreezeVerdict, Setting, judge};
 use domain::ids::PlaceId;
 use domain::moment::Moment;
 use domain::quantity::UnitsOfMeasure;
+use domain::quantity::rounding::float;
 use storage::PlaceContents;
 
 use super::form::text;
@@ -97,7 +98,7 @@ fn foreign(held: &PlaceContents, own: (Base, InhibitorClass)) -> f64 {
             }
         }
     }
-    (all - of_own) as f64 * 100.0 / all as f64
+    float(all - of_own) * 100.0 / float(all)
 }
 
 fn fluid(shop: &Shop, name: &str) -> String {
@@ -122,7 +123,7 @@ fn a_loop_tells_what_it_is_made_of_from_pure_to_lost() {
         .iter()
         .find(|row| row.job_kind.as_deref() == Some("exchange"))
         .unwrap();
-    let stays_in = 1.0 - last_drain.out_ml as f64 / last_drain.shown_before_ml as f64;
+    let stays_in = 1.0 - float(last_drain.out_ml) / float(last_drain.shown_before_ml);
     assert!(
         (stays_in - 0.25).abs() < 0.02,
         "a quarter by gravity: {stays_in}"
@@ -155,8 +156,8 @@ fn a_loop_tells_what_it_is_made_of_from_pure_to_lost() {
                     "{} {} {:.1} % {:.1} L",
                     base.word(),
                     class.word(),
-                    part.ml as f64 * 100.0 / all as f64,
-                    part.ml as f64 / 1e3
+                    float(part.ml) * 100.0 / float(all),
+                    float(part.ml) / 1e3
                 );
                 assert!(said.contains(&line), "{line}: {said}");
             }
@@ -200,8 +201,8 @@ fn a_vessel_tells_what_it_is_made_of() {
         let mut kinds = 0;
         for part in held.contents.parts() {
             if let Component::Concentrate(base, class) = part.component {
-                let share = part.ml as f64 * 100.0 / all as f64;
-                let litres = part.ml as f64 / 1e3;
+                let share = float(part.ml) * 100.0 / float(all);
+                let litres = float(part.ml) / 1e3;
                 let line = format!(
                     "{} {} {share:.1} % {litres:.1} L",
                     base.word(),

@@ -4,7 +4,6 @@
 //! There are two verdicts on a loop and they are never merged: [`freeze`] and [`corrosion`]. Where the
 //! lines are drawn is data, see [`policy`].
 
-pub mod agreement;
 pub mod balance;
 pub mod cap;
 pub mod capacity;
