@@ -64,6 +64,20 @@ impl Limits {
         both.into_iter()
             .filter_map(|(limit, word)| Some((limit?, word)))
     }
+
+    /// Lines across at them, with their words.
+    fn lines(self, canvas: Canvas, (unit, told): (&str, Told)) -> (Vec<Stroke>, Vec<Words>) {
+        let line = |(limit, word): (i64, &str)| {
+            let words = format!("{word} {} {unit}", thousandths(told.units, limit));
+            let value = float(limit) / 1e3;
+            if self.least == Some(limit) {
+                canvas.across_at_least(value, &words)
+            } else {
+                canvas.across(value, &words)
+            }
+        };
+        self.each().map(line).unzip()
+    }
 }
 
 /// None where its class has no proof, or fewer than two readings of it are on record.
@@ -92,18 +106,7 @@ pub(super) fn chart(
     let times = (first.at, told.now);
     let canvas = Canvas::over(times, (0.0, float(top) / 1e3 * 1.1))?;
     let unit = proof.unit();
-    let (mut strokes, words): (Vec<Stroke>, Vec<Words>) = limits
-        .each()
-        .map(|(limit, word)| {
-            let words = format!("{word} {} {unit}", thousandths(told.units, limit));
-            let value = float(limit) / 1e3;
-            if limits.least == Some(limit) {
-                canvas.across_at_least(value, &words)
-            } else {
-                canvas.across(value, &words)
-            }
-        })
-        .unzip();
+    let (mut strokes, words) = limits.lines(canvas, (unit, told));
     let points = found
         .iter()
         .map(|read| Some((canvas.x(read.at), canvas.y(read.value()))));
