@@ -618,6 +618,9 @@ pub enum Details {
         /// The facility it goes to.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         destination: Option<String>,
+        /// The treatment or method code on the paper: "R2", "H020".
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        treatment: Option<String>,
     },
 }
 

@@ -18,8 +18,8 @@ use domain::rules::counting::Counts;
 use domain::rules::{Class, Profile, Profiles};
 use domain::waste::{
     Basis, Came, CannotClose, Clock, Determination, Generation, Hazardous, Holding, NextLook,
-    OtherWaste, Others, ProfileChosen, SiteFigure, SiteMass, SiteStatement, Stated, Statements,
-    Stream, StreamBalance, Waste, area_key, class_on_site, may_close, next_look_at,
+    OtherWaste, Others, ProfileChosen, Recycled, SiteFigure, SiteMass, SiteStatement, Stated,
+    Statements, Stream, StreamBalance, Waste, area_key, class_on_site, may_close, next_look_at,
 };
 use domain::words::Text;
 use uuid::Uuid;
@@ -54,6 +54,7 @@ fn determined(vessel: Option<PlaceId>, from: &str, hazardous: Hazardous) -> Dete
         covers_from: day(from),
         hazardous,
         codes: Vec::new(),
+        recycled: None,
         basis: Basis::Knowledge(Text::plain("invented").unwrap()),
     }
 }
@@ -654,4 +655,69 @@ fn a_stream_taken_back_says_nothing_about_other_waste() {
     let taken_back = [stream("5 kg"), none.clone()];
     assert_eq!(of(&taken_back), std::slice::from_ref(&none));
     assert_eq!(of(&[none, stream("5 kg"), stream("0 kg")]), []);
+}
+
+/// Cases G15, G16, G18 and G19: what is put back, reclaimed once more or shipped stands on the list
+/// and in no sum; what is to be reclaimed counts, unless the rules leave it out.
+#[test]
+fn what_was_only_moved_is_in_no_sum_and_what_is_reclaimed_counts_once() {
+    let lines = [
+        waste("2026-09-02", Came::ToBeReclaimed, 60_000),
+        waste("2026-09-03", Came::BackReclaimed, 60_000),
+        waste("2026-09-04", Came::ReclaimedAgain, 60_000),
+        waste("2026-09-05", Came::ReclaimedAgain, 60_000),
+        waste("2026-09-06", Came::PutBack, 120_000),
+        waste("2026-09-07", Came::Shipped, 150_000),
+    ];
+    let found = of(&lines, &[], &federal());
+    assert_eq!(found.coolant_firm.g(), 60_000);
+    assert_eq!(found.coolant_not_counted.g(), 0);
+    assert_eq!(found.standing.unwrap().class, Class::Smallest);
+    let said = |stated: &Statements| -> Vec<(Counts, String)> {
+        let verdicts = lines
+            .iter()
+            .map(|line| Generation::line(line, stated, profiles()).unwrap());
+        verdicts
+            .map(|it| (it.counts, it.section.to_owned()))
+            .collect()
+    };
+    let federal_says = said(&federal());
+    let not = |section: &str| (Counts::No, section.to_owned());
+    assert_eq!(federal_says[0].0, Counts::Yes);
+    assert_eq!(federal_says[1], not("262.13(d)(3)"));
+    assert_eq!(federal_says[2], not("262.13(d)(3)"));
+    assert_eq!(federal_says[4], not("261.1(c)(1); 261.2"));
+    assert_eq!(federal_says[5], not("262.13(d)(1)"));
+    assert_eq!(found.section_of(Came::Shipped), Some("262.13(d)(1)"));
+
+    let with = |jurisdiction: &str, recycled: Option<Recycled>| Statements {
+        chosen: vec![chosen(jurisdiction, "2026-01-01")],
+        determinations: vec![Determination {
+            recycled,
+            ..determined(None, "2026-01-01", Hazardous::Yes)
+        }],
+    };
+    let unfit = [waste("2026-09-02", Came::AsWaste, 400_000)];
+    let firm = |stated: &Statements, lines: &[Waste]| of(lines, &[], stated).coolant_firm.g();
+    let universal = "us-state-universal-waste";
+    assert_eq!(firm(&with(universal, None), &lines[..1]), 0);
+    assert_eq!(firm(&with(universal, None), &unfit), 400_000);
+    let recycled = with(universal, Some(Recycled::Otherwise));
+    let found = of(&unfit, &[], &recycled);
+    assert_eq!(
+        (found.coolant_firm.g(), found.coolant_not_counted.g()),
+        (0, 400_000)
+    );
+    let line = Generation::line(&unfit[0], &recycled, profiles()).unwrap();
+    assert_eq!(line.section, "262.13(c)(6) + state rule");
+    let listed = "us-state-best-practice";
+    assert_eq!(
+        firm(&with(listed, Some(Recycled::Otherwise)), &unfit),
+        400_000
+    );
+    assert_eq!(firm(&with(listed, Some(Recycled::BestPractice)), &unfit), 0);
+    assert_eq!(
+        firm(&with("us-fed", Some(Recycled::BestPractice)), &unfit),
+        400_000
+    );
 }

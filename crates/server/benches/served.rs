@@ -95,6 +95,7 @@ fn stated() -> Vec<What> {
             covers_from: from,
             hazardous: Hazardous::Yes,
             codes: Vec::new(),
+            recycled: None,
             basis: Basis::Knowledge(Text::plain("invented").unwrap()),
         }),
     ]

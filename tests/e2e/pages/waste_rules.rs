@@ -1,6 +1,7 @@
 //! Which rules a site is under, and what a determination has to prove under them.
 
 use super::form::{Form, text};
+use super::job::paper::{Paper, place};
 use super::shop::{As, Shop};
 
 const WHO: As = As::HarbourManager;
@@ -259,4 +260,265 @@ fn no_page_says_that_no_rules_were_chosen_where_they_were() {
         closing.contains("No class: the rules eu have none."),
         "{closing}"
     );
+}
+
+fn file(shop: &Shop, path: &str) -> String {
+    let answer = shop.get(WHO, path);
+    assert_eq!(answer.status, 200, "{path}: {}", answer.body);
+    answer.body
+}
+
+/// Ships some of a drum of the harbour yard, with all its papers.
+fn ship(shop: &Shop, drum: &str, treatment: &str) {
+    Paper::on_vessel(shop, WHO, (drum, "ship"))
+        .with_all(&[
+            ("volume", "7"),
+            ("temperature", "20"),
+            ("carrier", "Tarn Valley Reclaim (invented)"),
+            ("document", "NOTE-7"),
+            ("destination", "Old Quarry Works (invented)"),
+            ("treatment", treatment),
+        ])
+        .happened()
+        .saved(shop, WHO);
+}
+
+/// The same data as a register asks for it: what by its entry in the list of waste, where from, with
+/// whom, where to, for which treatment, by which paper (2008/98/EC art. 35(1)).
+#[test]
+fn what_was_shipped_is_told_in_the_words_of_the_rules() {
+    for (rules, entries, paper) in [
+        ("eu", ["16 01 14*", "16 01 15"], "Identification document"),
+        ("uk", ["16 01 14*", "16 01 15"], "Consignment note"),
+        ("ca", ["", ""], "Movement document"),
+    ] {
+        let shop = Shop::open();
+        under(&shop, rules);
+        // The knowledge of the demonstration says hazardous, of all coolant of the site.
+        ship(&shop, "D-5", "R2");
+        let sheet = [("glycol", "8"), ("other_hazards", "no"), ("ph", "8.1")];
+        by_test(&shop, &sheet)
+            .with("of", &place(&shop, "D-7").to_string())
+            .saved(&shop, WHO);
+        ship(&shop, "D-7", "R13");
+        let said = file(&shop, "/waste/streams.csv?month=2026-10");
+        let (_, sent) = said
+            .split_once("list entry,origin,facility,carrier,")
+            .unwrap();
+        assert!(
+            sent.starts_with(&format!("treatment or method code,{paper},shipped kg")),
+            "{sent}"
+        );
+        let site = said.split("\r\nsite,").nth(1).unwrap();
+        let site = site.split("\r\n").next().unwrap().trim_matches('"');
+        let [hazardous, other] = entries;
+        for (entry, code) in [(hazardous, "R2"), (other, "R13")] {
+            let row = format!(
+                "\r\n{entry},\"{site}\",Old Quarry Works (invented),Tarn Valley Reclaim (invented),{code},NOTE-7,7."
+            );
+            assert!(sent.contains(&row), "{row}: {sent}");
+        }
+        let year = page(&shop, "/waste/year");
+        assert!(
+            year.contains(&format!("Treatment code {paper} Mass")),
+            "{year}"
+        );
+        let words = "Old Quarry Works (invented) Tarn Valley Reclaim (invented) R13 NOTE-7";
+        assert!(year.contains(words), "{year}");
+        let has_list = year.contains("Entry Origin Facility");
+        assert_eq!(has_list, rules != "ca", "{year}");
+        if has_list {
+            let row = format!("{other} {site} {words}");
+            assert!(year.contains(&row), "{row}: {year}");
+            let drum = place(&shop, "Barrel");
+            let _ = drum;
+        }
+    }
+}
+
+/// Decides on all that a vessel of the upper yard holds.
+fn decide(shop: &Shop, vessel: &str, fitness: &str) {
+    let path = format!("/vessels/{}/decide", place(shop, vessel));
+    Form::open(shop, As::Manager, &path)
+        .with_all(&[
+            ("fitness", fitness),
+            ("reason", "by a test strip (invented)"),
+        ])
+        .saved(shop, As::Manager);
+}
+
+/// A figure of the month that runs in the upper yard, by its column, g.
+fn figure(shop: &Shop, name: &str) -> i64 {
+    let said = shop
+        .get(As::Manager, "/waste/months.csv?month=2026-10")
+        .body;
+    let table = said.split_once("\r\n\r\n").unwrap().1;
+    let mut rows = table.lines().map(|row| row.split(',').collect::<Vec<_>>());
+    let head = rows.next().unwrap();
+    let at = head.iter().position(|it| *it == name).unwrap();
+    rows.last().unwrap()[at].replace('.', "").parse().unwrap()
+}
+
+/// The rows of the list of the month in the upper yard with this word for their stream.
+fn listed(shop: &Shop, stream: &str) -> Vec<Vec<String>> {
+    let said = shop.get(As::Manager, "/waste/lines.csv?month=2026-10").body;
+    let table = said.split_once("\r\n\r\n").unwrap().1;
+    let cells = |row: &str| row.splitn(12, ',').map(str::to_owned).collect::<Vec<_>>();
+    let rows = table.lines().skip(1).map(cells);
+    rows.filter(|row| row[4] == stream).collect()
+}
+
+fn go_round(shop: &Shop) {
+    let cart = place(shop, "Cart A").to_string();
+    Paper::on_unit(shop, As::Technician, ("3303", "fill"))
+        .with_all(&[("how", "poured"), ("source", &cart), ("volume", "20")])
+        .happened()
+        .saved(shop, As::Technician);
+    drain(shop);
+}
+
+fn drain(shop: &Shop) {
+    let cart = place(shop, "Cart A").to_string();
+    Paper::on_unit(shop, As::Technician, ("3303", "recover"))
+        .with_all(&[
+            ("gate_temperature", "20"),
+            ("gate_pressure", "0"),
+            ("to", &cart),
+            ("volume", "20"),
+            ("fit", "yes"),
+            ("intent", "reclaim"),
+        ])
+        .happened()
+        .saved(shop, As::Technician);
+}
+
+/// Cases G15, G16 and G18 through the pages: coolant that is put back counts nothing (40 CFR
+/// 261.1(c)(1)), what is to be reclaimed counts once in the month (262.13(d)(3)), and shipping is no
+/// generation (262.13(d)(1)). Each stands on the list with its section.
+#[test]
+fn what_goes_round_counts_once_and_every_way_stands_on_the_list() {
+    let shop = Shop::open();
+    let counted = || figure(&shop, "counted coolant kg");
+    let not = |stream: &str, section: &str| {
+        let rows = listed(&shop, stream);
+        assert!(!rows.is_empty(), "{stream}");
+        for row in rows {
+            assert_eq!((row[8].as_str(), row[10].as_str()), ("", ""), "{row:?}");
+            assert_eq!(row[9], row[7], "{row:?}");
+            let why = format!("does not count, {section}");
+            assert_eq!(row[11].trim_matches('"'), why, "{row:?}");
+        }
+    };
+    let first = counted();
+    drain(&shop);
+    decide(&shop, "Cart A", "reuse");
+    go_round(&shop);
+    assert_eq!(counted(), first, "put back");
+    not("put back", "261.1(c)(1); 261.2");
+
+    decide(&shop, "Cart A", "reclaim");
+    let to_reclaim = listed(&shop, "to be reclaimed");
+    let mass: i64 = to_reclaim[0][7].replace('.', "").parse().unwrap();
+    assert!(mass > 20_000, "{to_reclaim:?}");
+    assert_eq!(to_reclaim[0][8], to_reclaim[0][7], "counted in full");
+    assert_eq!(counted(), first + mass);
+    decide(&shop, "Cart A", "reuse");
+    decide(&shop, "Cart A", "reclaim");
+    assert_eq!(counted(), first + mass, "decided once more");
+    go_round(&shop);
+    assert_eq!(counted(), first + mass, "drained, and nothing decided yet");
+    decide(&shop, "Cart A", "reclaim");
+    let again = listed(&shop, "reclaimed once more");
+    let again_g: i64 = again[0][7].replace('.', "").parse().unwrap();
+    assert!(again_g > 5_000, "{again:?}");
+    let more = counted() - first - mass;
+    // What the unit held beside it was drained for the first time: 20 L at a little over 1 kg/L.
+    assert!(
+        (1..20 * 1_150 - again_g).contains(&more),
+        "{more} {again_g}"
+    );
+    not("reclaimed once more", "262.13(d)(3)");
+    not("put back after reclaiming", "262.13(d)(3)");
+
+    let before = counted();
+    Paper::on_vessel(&shop, As::Manager, ("D-6", "ship"))
+        .with_all(&[
+            ("volume", "9"),
+            ("temperature", "20"),
+            ("carrier", "Tarn Valley Reclaim (invented)"),
+            ("document", "DEMO-18"),
+        ])
+        .happened()
+        .saved(&shop, As::Manager);
+    assert_eq!(counted(), before, "shipped");
+    not("shipped from storage", "262.13(d)(1)");
+    let month = text(&shop.get(As::Manager, "/waste").body);
+    for part in [
+        "On the list, and not counted",
+        "Put back into units",
+        "(261.1(c)(1); 261.2)",
+        "Reclaimed once more",
+        "(262.13(d)(3))",
+        "Shipped from storage",
+        "(262.13(d)(1))",
+    ] {
+        assert!(month.contains(part), "{part}: {month}");
+    }
+    for total in ["reused", "reclaimed_again", "shipped", "reclaimed"] {
+        let path = format!("/waste/lines?month=2026-10&total={total}");
+        let list = text(&shop.get(As::Manager, &path).body);
+        assert!(
+            list.contains("Check: these lines come to the book's total"),
+            "{list}"
+        );
+        let word = if total == "reclaimed" {
+            " counts, "
+        } else {
+            "does not count, "
+        };
+        assert!(list.contains(word), "{total}: {list}");
+    }
+    shop.book_is_closed();
+}
+
+/// Case G19: recycled coolant leaves the count of a state that sees it as universal waste, and the
+/// total of the stream stays.
+#[test]
+fn what_is_recycled_leaves_the_count_where_the_rules_say_so() {
+    let shop = Shop::open();
+    under(&shop, "us-state-universal-waste");
+    let by_knowledge = |recycled: &str| {
+        Form::open(&shop, WHO, "/waste/determination")
+            .with_all(&[
+                ("of", place(&shop, "D-7").to_string().as_str()),
+                ("covers_from", "2026-10-05"),
+                ("hazardous", "yes"),
+                ("recycled", recycled),
+                ("knowledge", "soldered radiators (invented)"),
+            ])
+            .saved(&shop, WHO);
+    };
+    by_knowledge("other");
+    let cart = place(&shop, "Cart B").to_string();
+    let d7 = place(&shop, "D-7").to_string();
+    Paper::open(&shop, WHO, &format!("/vessels/{cart}/jobs/move"))
+        .with_all(&[("to", &d7), ("volume", "8")])
+        .happened()
+        .saved(&shop, WHO);
+    let of_d7 = || {
+        let list = page(&shop, "/waste/lines?month=2026-10&total=became_waste");
+        let row = list
+            .split(" D-7 ")
+            .nth(1)
+            .unwrap_or_else(|| panic!("no D-7: {list}"));
+        row.split("job").next().unwrap().to_owned()
+    };
+    assert!(of_d7().contains(" counts, "), "{}", of_d7());
+    by_knowledge("recycled");
+    let said = of_d7();
+    assert!(
+        said.contains("does not count, 262.13(c)(6) + state rule"),
+        "{said}"
+    );
+    assert!(latest(&shop).contains("hazardous, recycled knowledge"));
 }

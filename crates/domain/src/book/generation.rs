@@ -4,11 +4,12 @@
 //! container for waste, is shipped, or is decided to be waste. What falls in among waste is waste,
 //! and what lies in a vessel that waste falls into becomes waste with it. How much of a vessel's
 //! contents was counted is kept apart from the day it became waste, which a decision or an emptied
-//! vessel takes back.
+//! vessel takes back. What is decided to be reclaimed is counted by that decision, once in a month.
 
 use super::contents::Contents;
 use super::filed::{Card, FiledMovement, PlaceNumber, Spot};
 use super::mixture::mass_of;
+use super::month::Month;
 use super::outcome::{Flow, Measure};
 use super::posting::Poster;
 use super::state::{Incoming, PlaceState};
@@ -92,12 +93,27 @@ impl Poster<'_> {
                     state.count_all();
                 }
             }
-            // The same decision once more adds nothing.
-            Fitness::Reclaim if state.fitness != Some(Fitness::Reclaim) => {
-                let contents = state.contents.clone();
-                self.count(0, Measure::Reclaimed, (number, &contents));
-            }
-            Fitness::Reclaim | Fitness::Reuse => {}
+            Fitness::Reclaim => self.count_to_reclaim(number),
+            Fitness::Reuse => {}
+        }
+    }
+
+    /// What is decided to be reclaimed is counted by that, unless it was counted before: as waste, by
+    /// the same decision, or in the same month before it went back into service.
+    fn count_to_reclaim(&mut self, number: PlaceNumber) {
+        let month = Month::of(self.filed.date);
+        let Some(state) = self.place_state(number) else {
+            return;
+        };
+        let (contents, counted_ml) = (state.contents.clone(), state.counted_ml);
+        let not_counted_ml = contents.total_ml().saturating_sub(counted_ml).max(0);
+        let again_ml = state.again.ml_in(month).min(not_counted_ml);
+        let new_ml = not_counted_ml.saturating_sub(again_ml);
+        let part = |ml| contents.in_proportion(ml);
+        self.count(0, Measure::Reclaimed, (number, &part(new_ml)));
+        self.count(0, Measure::ReclaimedAgain, (number, &part(again_ml)));
+        if let Some(state) = self.place_mut(number) {
+            state.count_all_to_reclaim((month, not_counted_ml));
         }
     }
 

@@ -9,6 +9,7 @@ use super::component::{Base, InhibitorClass};
 use super::contents::{Contents, share};
 use super::filed::{Card, FiledJob, FiledMovement, Named, PlaceNumber, Spot};
 use super::mixture::{Mixture, before_mixing_ml, mass_of};
+use super::month::Month;
 use super::opened::kind_of;
 use super::outcome::{Flow, Measure, Why};
 use super::posting::Poster;
@@ -171,6 +172,7 @@ impl Poster<'_> {
         if measured.total > held_ml {
             self.lend_what_lacks(line, number, measured, measured.total - held_ml);
         }
+        let month = Month::of(self.filed.date);
         let Some(state) = self.place_mut(number) else {
             return Incoming::default();
         };
@@ -180,12 +182,15 @@ impl Poster<'_> {
             state.counted_ml,
             state.contents.total_ml().max(1),
         );
+        let (reclaimed_ml, again_ml) = state.reclaimed_part((month, contents.total_ml()));
         state.volume_sigma_ml = state.volume_sigma_ml.saturating_add(measured.error);
         Incoming {
             contents,
             sigma: state.sigma_millionths,
             shares: state.shares,
             counted_ml,
+            reclaimed_ml,
+            again_ml,
             error_ml: measured.error,
         }
     }
@@ -219,12 +224,22 @@ impl Poster<'_> {
             }
         }
         self.transfer(line, Why::Moved, (from, to), &incoming.contents);
-        // What goes back into a loop is in use again, and waste anew when it is drained.
-        if let Spot::Place(number) = to
-            && !self.is_loop(number)
-            && let Some(state) = self.place_mut(number)
-        {
+        let Spot::Place(number) = to else {
+            return;
+        };
+        let (month, is_loop) = (Month::of(self.filed.date), self.is_loop(number));
+        let Some(state) = self.place_mut(number) else {
+            return;
+        };
+        // What goes back into a loop is in use again, and waste anew when it is drained; only what
+        // was counted to be reclaimed is remembered as such, until the month is over.
+        if is_loop {
+            let back = incoming.again_ml.saturating_add(incoming.reclaimed_ml);
+            state.again.add(month, back);
+        } else {
             state.counted_ml = state.counted_ml.saturating_add(incoming.counted_ml);
+            state.reclaimed.add(month, incoming.reclaimed_ml);
+            state.again.add(month, incoming.again_ml);
         }
     }
 
@@ -402,6 +417,8 @@ fn from_outside((named, unnamed): (Named, bool), measured: At20) -> Incoming {
             Shares::STATED
         },
         counted_ml: 0,
+        reclaimed_ml: 0,
+        again_ml: 0,
         error_ml: measured.error,
     }
 }

@@ -154,8 +154,11 @@ pub enum Measure {
     UsedUp,
     /// Put into a loop out of a vessel that holds recovered fluid.
     Reused,
-    /// Decided to be reclaimed.
+    /// Decided to be reclaimed, and not counted before: from this day it counts as generated.
     Reclaimed,
+    /// Decided to be reclaimed once more in the month in which it was counted so, after it was put
+    /// back into service.
+    ReclaimedAgain,
     /// Became waste: from this day it counts as generated.
     BecameWaste,
     /// Drawn out of a loop with nobody saying whether it may be used again, into a vessel not kept
@@ -168,7 +171,7 @@ pub enum Measure {
 }
 
 /// All measures, in the order of the statements.
-pub const MEASURES: [Measure; 14] = [
+pub const MEASURES: [Measure; 15] = [
     Measure::Recovered,
     Measure::FilledFromVessel,
     Measure::ToWaste,
@@ -179,6 +182,7 @@ pub const MEASURES: [Measure; 14] = [
     Measure::UsedUp,
     Measure::Reused,
     Measure::Reclaimed,
+    Measure::ReclaimedAgain,
     Measure::BecameWaste,
     Measure::Undecided,
     Measure::Water,
@@ -199,6 +203,7 @@ impl Measure {
             Self::UsedUp => "used_up",
             Self::Reused => "reused",
             Self::Reclaimed => "reclaimed",
+            Self::ReclaimedAgain => "reclaimed_again",
             Self::BecameWaste => "became_waste",
             Self::Undecided => "undecided",
             Self::Water => "water",

@@ -2,6 +2,7 @@
 
 use super::component::{Base, InhibitorClass};
 use super::contents::{Contents, MILLION, share};
+use super::month::Month;
 use super::outcome::{Figures, Knowledge};
 use crate::fact::Fitness;
 use crate::ids::FactKey;
@@ -92,6 +93,11 @@ pub struct PlaceState {
     /// How much of its contents was counted as waste already, mL before mixing: whatever is decided
     /// on it later, it is not counted again. What goes back into a loop brings nothing of it along.
     pub counted_ml: i64,
+    /// What of that was counted in a month because it was decided to be reclaimed.
+    pub(super) reclaimed: OfMonth,
+    /// What was counted so in a month and is back from service, or in it: decided on again in that
+    /// month, it is not counted again (40 CFR 262.13(d)(3)).
+    pub(super) again: OfMonth,
     /// The decision that began the batch it holds.
     pub batch: Option<FactKey>,
     /// What was decided on that batch.
@@ -153,13 +159,37 @@ impl PlaceState {
     /// Its contents are counted as waste, all of them.
     pub(super) fn count_all(&mut self) {
         self.counted_ml = self.contents.total_ml();
+        self.again = OfMonth::default();
+    }
+
+    /// Its contents are counted, all of them, as they are to be reclaimed: `newly_ml` in this month.
+    pub(super) fn count_all_to_reclaim(&mut self, (month, newly_ml): (Month, i64)) {
+        self.count_all();
+        self.reclaimed.add(month, newly_ml);
+    }
+
+    /// How much of a part of its contents, mL before mixing, was counted in a month because it was
+    /// decided to be reclaimed: out of the vessel of that decision, and back from service.
+    pub(super) fn reclaimed_part(&self, (month, part_ml): (Month, i64)) -> (i64, i64) {
+        let all = self.contents.total_ml().max(1);
+        let of = |held: OfMonth| share(part_ml, held.ml_in(month), all);
+        (of(self.reclaimed), of(self.again))
     }
 
     /// More or less of the same fluid than there was: as large a part of it is counted.
     pub(super) fn keep_counted_part(&mut self, before_ml: i64) {
         let now_ml = self.contents.total_ml();
-        if self.counted_ml > 0 && before_ml > 0 {
-            self.counted_ml = share(now_ml, self.counted_ml, before_ml);
+        if before_ml <= 0 {
+            return;
+        }
+        for ml in [
+            &mut self.counted_ml,
+            &mut self.reclaimed.ml,
+            &mut self.again.ml,
+        ] {
+            if *ml > 0 {
+                *ml = share(now_ml, *ml, before_ml);
+            }
         }
     }
 
@@ -232,6 +262,30 @@ impl PlaceState {
     }
 }
 
+/// A part of a fluid that is told apart for the length of a calendar month, mL before mixing.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub(super) struct OfMonth {
+    month: Option<Month>,
+    ml: i64,
+}
+
+impl OfMonth {
+    pub(super) fn ml_in(self, month: Month) -> i64 {
+        if self.month == Some(month) {
+            self.ml
+        } else {
+            0
+        }
+    }
+
+    pub(super) fn add(&mut self, month: Month, ml: i64) {
+        *self = Self {
+            ml: self.ml_in(month).saturating_add(ml),
+            month: Some(month),
+        };
+    }
+}
+
 /// How much of a fluid is known, millionths.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub(super) struct Shares {
@@ -264,6 +318,10 @@ pub(super) struct Incoming {
     pub(super) shares: Shares,
     /// How much of it was counted as waste already, mL before mixing.
     pub(super) counted_ml: i64,
+    /// How much of that was counted in the month of the fact, as it was decided to be reclaimed.
+    pub(super) reclaimed_ml: i64,
+    /// How much of it was counted so in that month and has been in service since.
+    pub(super) again_ml: i64,
     /// Error of its volume, one standard deviation, mL before mixing.
     pub(super) error_ml: i64,
 }

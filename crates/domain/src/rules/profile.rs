@@ -294,6 +294,8 @@ pub struct Profile {
     pub glycol_criterion: Option<Cited<Exact>>,
     /// Its list of waste, where it has one.
     pub waste_list: Option<WasteList>,
+    /// The paper that goes with a load.
+    pub paper: Option<Cited<String>>,
     /// How long papers are kept.
     pub retention: Option<Cited<Span>>,
 }
@@ -547,6 +549,7 @@ fn profile(mut fields: Fields<'_>, limits: &Limits) -> Result<Profile, Unusable>
         test: test(&mut fields, limits)?,
         glycol_criterion: fields.take_if_any("glycol_criterion", share)?,
         waste_list: waste_list(&mut fields)?,
+        paper: fields.take_if_any("paper", words)?,
         retention: fields.take_if_any("retention", Span::from_str)?,
     };
     fields.nothing_left()?;

@@ -2,7 +2,7 @@
 
 use chrono::NaiveDate;
 
-use super::stated::{Determination, Hazardous, OtherWaste, ProfileChosen};
+use super::stated::{Determination, Hazardous, OtherWaste, ProfileChosen, Recycled};
 use crate::book::contents::share;
 use crate::book::month::Month;
 use crate::ids::PlaceId;
@@ -18,6 +18,39 @@ pub enum Came {
     AsWaste,
     /// It was drained, and nobody has said yet whether it may be used again.
     Undecided,
+    /// It was decided to be reclaimed.
+    ToBeReclaimed,
+    /// The same once more in that month, after it was put back into service.
+    ReclaimedAgain,
+    /// It was put back into a unit as it was.
+    PutBack,
+    /// It was put back into a unit after it was reclaimed.
+    BackReclaimed,
+    /// It was shipped.
+    Shipped,
+}
+
+impl Came {
+    /// Whether it is part of what a month comes to. What was only moved stands on the list with the
+    /// section by which it does not count, and in none of the sums: it was in them before.
+    pub const fn is_generated(self) -> bool {
+        matches!(self, Self::AsWaste | Self::Undecided | Self::ToBeReclaimed)
+    }
+
+    const fn source(self, hazard: Hazard, recycled: Option<Recycled>) -> Source {
+        let best_practice = matches!(recycled, Some(Recycled::BestPractice));
+        match self {
+            Self::AsWaste | Self::Undecided if recycled.is_none() => {
+                Source::Coolant(hazard, Fate::Waste)
+            }
+            Self::AsWaste | Self::Undecided | Self::ToBeReclaimed => {
+                Source::Coolant(hazard, Fate::Recycled { best_practice })
+            }
+            Self::ReclaimedAgain | Self::BackReclaimed => Source::ReclaimedAgain,
+            Self::PutBack => Source::Coolant(hazard, Fate::PutBack),
+            Self::Shipped => Source::FromStorage,
+        }
+    }
 }
 
 /// Coolant on the list of a month.
@@ -123,15 +156,16 @@ impl Statements {
         cuts.iter().copied().zip(ends).collect()
     }
 
-    fn hazard_of(&self, waste: &Waste) -> Hazard {
-        match self
-            .determination_of(waste.vessel, waste.day)
-            .map(|it| it.hazardous)
-        {
+    fn source_of(&self, waste: &Waste) -> Source {
+        let covering = self.determination_of(waste.vessel, waste.day);
+        let hazard = match covering.map(|it| it.hazardous) {
             None => Hazard::Pending,
             Some(Hazardous::Yes) => Hazard::Hazardous,
             Some(Hazardous::No) => Hazard::NonHazardous,
-        }
+        };
+        waste
+            .came
+            .source(hazard, covering.and_then(|it| it.recycled))
     }
 }
 
@@ -192,8 +226,7 @@ impl<'a> Generation<'a> {
     pub fn line(waste: &Waste, stated: &Statements, profiles: &'a Profiles) -> Option<Counted<'a>> {
         let profile = stated.profile_on(waste.day, profiles)?;
         let rules = profile.generator.as_ref()?;
-        let source = Source::Coolant(stated.hazard_of(waste), Fate::Waste);
-        let verdict = counted(source, profile, rules);
+        let verdict = counted(stated.source_of(waste), profile, rules);
         let counts = match (waste.came, verdict.counts) {
             // Fit coolant is no waste: it counts only if it turns out unfit.
             (Came::Undecided, Counts::Yes) => Counts::Perhaps,
@@ -205,7 +238,7 @@ impl<'a> Generation<'a> {
         })
     }
 
-    /// Adds a month up; every line with a mass is in one of the four sums.
+    /// Adds a month up; every line with a mass that was generated is in one of the four sums.
     ///
     /// # Errors
     /// [`NoGeneration`] above any mass that is possible.
@@ -228,7 +261,7 @@ impl<'a> Generation<'a> {
             standing: None,
             worst: None,
         };
-        for line in lines {
+        for line in lines.iter().filter(|line| line.came.is_generated()) {
             let Some(mass) = line.mass else {
                 sum.lines_without_mass = sum.lines_without_mass.saturating_add(1);
                 continue;
@@ -251,6 +284,13 @@ impl<'a> Generation<'a> {
         }
         sum.class()?;
         Ok(sum)
+    }
+
+    /// The section that says how what came to stand on the list so counts, by the rules of the month's
+    /// last day, where it is hazardous.
+    pub fn section_of(&self, came: Came) -> Option<&'a str> {
+        let (profile, rules) = self.profile.zip(self.profile?.generator.as_ref())?;
+        Some(counted(came.source(Hazard::Hazardous, None), profile, rules).section)
     }
 
     /// What counts for certain, all streams together.

@@ -22,5 +22,7 @@ pub use generation::{
     still_there, volume_of_part,
 };
 pub use lab_sheet::{AnalyteLine, LabSheet, Portion, share_of_percent};
-pub use stated::{Basis, Determination, Hazardous, OtherWaste, ProfileChosen, Stream, in_force};
+pub use stated::{
+    Basis, Determination, Hazardous, OtherWaste, ProfileChosen, Recycled, Stream, in_force,
+};
 pub use stream::StreamBalance;

@@ -43,6 +43,16 @@ pub enum Basis {
     Knowledge(Text),
 }
 
+/// How coolant is recycled; some rules leave it out of the month's count then.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Recycled {
+    /// By the practice that the rules list.
+    BestPractice,
+    /// In any other way.
+    Otherwise,
+}
+
 /// Whether a site's waste coolant is hazardous, signed by whoever records it.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -59,6 +69,9 @@ pub struct Determination {
     /// The codes the waste carries.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub codes: Vec<String>,
+    /// How it is recycled, on the site or off it; none: it is not, or nobody said.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub recycled: Option<Recycled>,
     /// What it stands on.
     pub basis: Basis,
 }

@@ -131,6 +131,57 @@ fn reclaiming_decided_once_more_reclaims_nothing_more() {
     assert_eq!(counts, [(21, vec![50_000])]);
 }
 
+/// 40 CFR 262.13(d)(3) and case G16: however often it goes round in a month, it is counted once.
+#[test]
+fn what_is_reclaimed_and_used_again_counts_once_in_a_calendar_month() {
+    let back = |number, day| {
+        let into = movement(a_vessel(11), a_loop(1), "54 L");
+        go(number, day, JobKind::Fill, into)
+    };
+    let shown = shown_after(vec![
+        drain(20, 1, (1, 11), "54 L"),
+        decide(21, 2, 11, Fitness::Reclaim),
+        back(22, 3),
+        drain(23, 4, (1, 11), "54 L"),
+        decide(24, 5, 11, Fitness::Reclaim),
+        back(25, 6),
+        drain(26, 7, (1, 11), "54 L"),
+        // What comes out of another unit beside it was not counted yet.
+        drain(27, 7, (2, 11), "10 L"),
+        decide(28, 8, 11, Fitness::Reclaim),
+        // To discard what was counted so counts nothing more.
+        decide(29, 9, 11, Fitness::Waste),
+    ]);
+    assert_eq!(
+        counted(&shown, Measure::Reclaimed),
+        [(21, vec![54_000]), (28, vec![10_000])]
+    );
+    assert_eq!(
+        counted(&shown, Measure::ReclaimedAgain),
+        [(24, vec![54_000]), (28, vec![54_000])]
+    );
+    assert_eq!(counted(&shown, Measure::BecameWaste), []);
+    // In another month it counts anew, once.
+    let shown = shown_after(vec![
+        drain(20, 1, (1, 11), "54 L"),
+        decide(21, 2, 11, Fitness::Reclaim),
+        back(22, 3),
+        drain(23, 4, (1, 11), "54 L"),
+        decide(24, 40, 11, Fitness::Reclaim),
+        back(25, 41),
+        drain(26, 42, (1, 11), "54 L"),
+        decide(27, 43, 11, Fitness::Reclaim),
+    ]);
+    assert_eq!(
+        counted(&shown, Measure::Reclaimed),
+        [(21, vec![54_000]), (24, vec![54_000])]
+    );
+    assert_eq!(
+        counted(&shown, Measure::ReclaimedAgain),
+        [(27, vec![54_000])]
+    );
+}
+
 #[test]
 fn waste_that_stood_there_when_the_book_began_counts_in_no_month() {
     let opened = || fact(20, DAY, opening(a_vessel(13), Some("150 L"), Some("50 %")));

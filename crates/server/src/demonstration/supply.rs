@@ -196,6 +196,7 @@ impl Floor {
             carrier: "Tarn Valley Reclaim (invented)".to_owned(),
             document: format!("DEMO-{number}"),
             destination: Some("Tarn Valley Reclaim, Old Quarry Works (invented)".to_owned()),
+            treatment: Some("H020".to_owned()),
         });
         sheet.note(&format!("{} emptied, {}", drum, yard.name()));
         self.file(sheet);

@@ -82,6 +82,7 @@ fn a_shipment(numbers: &mut Numbers, at: i64) -> Command {
             carrier: format!("carrier {} (invented)", numbers.below(3)),
             document: format!("{at}"),
             destination: Some(format!("facility {} (invented)", numbers.below(2))),
+            treatment: None,
         }),
         ..shop::job(JobKind::Ship, 0, vec![line])
     });

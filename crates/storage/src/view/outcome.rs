@@ -110,10 +110,11 @@ struct WasteRow {
 }
 
 /// What a month's list of waste is made of.
-const ON_THE_LIST: [Measure; 4] = [
+const ON_THE_LIST: [Measure; 5] = [
     Measure::BecameWaste,
     Measure::Undecided,
     Measure::Reclaimed,
+    Measure::ReclaimedAgain,
     Measure::Shipped,
 ];
 

@@ -259,6 +259,7 @@ impl Reader<'_> {
                 carrier,
                 document: String::new(),
                 destination: None,
+                treatment: None,
             }),
             ..Parts::moved(from?, [line])
         })

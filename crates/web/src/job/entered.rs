@@ -566,12 +566,18 @@ fn without_figures(details: &Details) -> Vec<Entered> {
             carrier,
             document,
             destination,
+            treatment,
         } => {
             let mut said = vec![
                 Entered::one("Carrier", carrier.clone()),
                 Entered::one("Shipping paper", document.clone()),
             ];
             said.extend(destination.clone().map(|to| Entered::one("Goes to", to)));
+            said.extend(
+                treatment
+                    .clone()
+                    .map(|code| Entered::one("Treatment code", code)),
+            );
             said
         }
         Details::Filled { .. }

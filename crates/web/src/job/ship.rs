@@ -22,6 +22,10 @@ const TEMPERATURE: (&str, &str) = ("temperature", "Temperature of the fluid (opt
 const CARRIER: (&str, &str) = ("carrier", "Carrier");
 const DOCUMENT: (&str, &str) = ("document", "Number of the shipping paper");
 const DESTINATION: (&str, &str) = ("destination", "Where it goes (optional)");
+const TREATMENT: (&str, &str) = (
+    "treatment",
+    "Treatment or method code on the paper (optional)",
+);
 
 impl Sheet for Ship {
     fn kind(&self) -> JobKind {
@@ -53,6 +57,7 @@ impl Sheet for Ship {
         let carrier = form.line(CARRIER, Presence::Needed);
         let document = form.line(DOCUMENT, Presence::Needed);
         let destination = form.line(DESTINATION, Presence::Optional);
+        let treatment = form.line(TREATMENT, Presence::Optional);
         let place = Account::Vessel(own.card.id);
         let moved = Moved {
             from: place,
@@ -68,6 +73,7 @@ impl Sheet for Ship {
                 carrier: carrier?,
                 document: document?,
                 destination,
+                treatment,
             }),
             ..Parts::default()
         })
@@ -89,11 +95,13 @@ impl Sheet for Ship {
             carrier,
             document,
             destination,
+            treatment,
         }) = &job.details
         {
             form.set(CARRIER.0, carrier.clone());
             form.set(DOCUMENT.0, document.clone());
             form.set(DESTINATION.0, destination.clone().unwrap_or_default());
+            form.set(TREATMENT.0, treatment.clone().unwrap_or_default());
         }
     }
 
@@ -126,7 +134,8 @@ impl Sheet for Ship {
                 DESTINATION,
                 "The facility named on the paper.",
                 Width::Twenty,
-            ));
+            ))
+            .with(form.text_field(TREATMENT, "Like R2 or H020.", Width::Ten));
         plain::page(common, [load, papers])
     }
 }

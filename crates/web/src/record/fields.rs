@@ -4,7 +4,7 @@ use domain::fact::{Area, ContainerChange, Fact, Fitness, MonthClosed, MovedToSho
 use domain::ids::FactKey;
 use domain::job::Account;
 use domain::quantity::UnitsOfMeasure;
-use domain::waste::{Basis, Determination, Hazardous, OtherWaste};
+use domain::waste::{Basis, Determination, Hazardous, OtherWaste, Recycled};
 use domain::words::Text;
 use uuid::Uuid;
 
@@ -258,6 +258,11 @@ fn determined(cards: Cards<'_>, determination: &Determination) -> Vec<Field> {
         ),
         field("Covers from", determination.covers_from.to_string()),
     ];
+    let recycled = determination.recycled.map(|how| match how {
+        Recycled::BestPractice => "by the practice that the rules list",
+        Recycled::Otherwise => "yes",
+    });
+    fields.extend(recycled.map(|how| field("Recycled", how)));
     if !determination.codes.is_empty() {
         fields.push(field("Codes", determination.codes.join(", ")));
     }

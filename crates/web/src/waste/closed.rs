@@ -205,6 +205,7 @@ pub(super) const fn word(measure: Measure) -> &'static str {
         Measure::UsedUp => "Used up",
         Measure::Reused => "Reused",
         Measure::Reclaimed => "To be reclaimed",
+        Measure::ReclaimedAgain => "Reclaimed once more",
         Measure::BecameWaste => "Became waste",
         Measure::Undecided => "Drained, undecided",
         Measure::Water => "Water, of what was bought",

@@ -8,7 +8,7 @@ use domain::book::outcome::Measure;
 use domain::fact::What;
 use domain::rules::determination::{KeptUntil, keep_until};
 use domain::rules::{AnalyteLimit, Profile};
-use domain::waste::{Basis, Determination, Hazardous, LabSheet};
+use domain::waste::{Basis, Determination, Hazardous, LabSheet, Recycled};
 use storage::{FlowLine, Read, TrailFilter};
 
 use super::export::Csv;
@@ -144,8 +144,14 @@ fn says(of: &Determination, profile: Option<&Profile>) -> String {
     } else {
         "not hazardous"
     };
+    let recycled = match of.recycled {
+        None => "",
+        Some(Recycled::Otherwise) => ", recycled",
+        Some(Recycled::BestPractice) => ", recycled by listed practice",
+    };
+    let word = format!("{word}{recycled}");
     if codes.is_empty() {
-        word.to_owned()
+        word
     } else {
         format!("{word}: {}", codes.join(", "))
     }

@@ -8,7 +8,7 @@ use domain::fleet::{Holds, Vessel};
 use domain::ids::PlaceId;
 use domain::rules::{Antifreeze, Exact, Profile};
 use domain::waste::{
-    AnalyteLine, Basis, Determination, Hazardous, LabSheet, Portion, share_of_percent,
+    AnalyteLine, Basis, Determination, Hazardous, LabSheet, Portion, Recycled, share_of_percent,
 };
 use domain::words::Text;
 
@@ -26,6 +26,7 @@ const COVERS: Named = (
     "Covers what became waste from, like 2026-10-05",
 );
 const HAZARDOUS: Named = ("hazardous", "Is it hazardous?");
+const RECYCLED: Named = ("recycled", "What becomes of it? (optional)");
 const CODES: Named = ("codes", "Codes it carries, like D008 (optional)");
 const KNOWLEDGE: Named = ("knowledge", "By knowledge: what is known of it (optional)");
 const LABORATORY: Named = (
@@ -43,6 +44,11 @@ const OTHER: Named = (
     "other_hazards",
     "Does another property make it hazardous? (optional)",
 );
+const FATES: [(&str, Option<Recycled>); 3] = [
+    ("other", None),
+    ("recycled", Some(Recycled::Otherwise)),
+    ("best_practice", Some(Recycled::BestPractice)),
+];
 /// All coolant of the site that has no determination of its own.
 const ALL: &str = "all";
 
@@ -80,6 +86,15 @@ fn determination_sheet<'a>(vessels: &[Vessel]) -> Sheet<'a> {
                 choice("yes", "Hazardous", ""),
                 choice("no", "Not hazardous", ""),
             ];
+            let fates = vec![
+                choice("other", "Not recycled, or not known yet", ""),
+                choice("recycled", "Recycled", ""),
+                choice(
+                    "best_practice",
+                    "Recycled by the practice that the rules list",
+                    "",
+                ),
+            ];
             vec![
                 Part::of(
                     "What it says",
@@ -89,6 +104,13 @@ fn determination_sheet<'a>(vessels: &[Vessel]) -> Sheet<'a> {
                         form.text_field(COVERS, "", Width::Ten).into(),
                         form.choice_field(HAZARDOUS, "", hazardous, ChoiceLook::OneOf)
                             .into(),
+                        form.choice_field(
+                            RECYCLED,
+                            "Some rules leave what is recycled out of the month's count.",
+                            fates,
+                            ChoiceLook::OneOf,
+                        )
+                        .into(),
                         form.text_field(CODES, "Several with a comma between them.", Width::Twenty)
                             .into(),
                     ],
@@ -155,6 +177,7 @@ pub(crate) async fn show(desk: Desk) -> Result<Response, WebError> {
     form.set(COVERS.0, desk.today().to_string());
     form.set(OF.0, ALL);
     form.set(PORTION.0, "extract");
+    form.set(RECYCLED.0, "other");
     Ok(determination_sheet(&waste_vessels(&desk).await?).draw(&desk, &form))
 }
 
@@ -178,6 +201,7 @@ pub(crate) async fn submit(
         .map(|code| code.trim().to_uppercase())
         .filter(|code| !code.is_empty())
         .collect();
+    let recycled = form.choice(RECYCLED, &FATES, Presence::Optional);
     let basis = read_basis(&mut form);
     if let (Some(basis), Some(day), Some(hazardous)) = (&basis, covers_from, hazardous) {
         let mut read = desk.read().await?;
@@ -203,6 +227,7 @@ pub(crate) async fn submit(
         covers_from,
         hazardous,
         codes,
+        recycled: recycled.flatten(),
         basis,
     });
     sheet.add(&desk, added(key, what), (form, as_sent)).await

@@ -12,7 +12,7 @@ use storage::{FlowLine, Read};
 
 use super::closed::word_of_figure;
 use super::month::word_of;
-use super::{LOCAL_RULES, Listed, OnSite, kilograms, profiles, wastes};
+use super::{LOCAL_RULES, Listed, OnSite, kilograms, passed, profiles, wastes};
 use crate::WebError;
 use crate::desk::{Desk, Frame};
 use crate::figure;
@@ -146,20 +146,17 @@ async fn of_total(
     after: Option<(i64, i64)>,
 ) -> Result<Found, WebError> {
     let word = word_of(measure).ok_or(WebError::NotFound)?;
-    let judged = measure == Measure::BecameWaste;
-    let (list, more) = if judged {
+    let is_whole = measure == Measure::BecameWaste;
+    let (lines, more) = if is_whole {
         let days = (month.first_day(), month.last_day());
-        let became = read
-            .list_waste_lines(&site.shop_ids(), measure, days)
-            .await
-            .map_err(WebError::fault)?;
-        let listed = |line| super::listed(line, domain::waste::Came::AsWaste);
-        (became.into_iter().map(listed).collect(), false)
+        let became = read.list_waste_lines(&site.shop_ids(), measure, days).await;
+        (became.map_err(WebError::fault)?, false)
     } else {
         behind(read, site, (month, measure), after.unwrap_or((0, -1))).await?
     };
+    let list = passed::as_listed(read, measure, lines).await?;
     // A part of the lines does not come to the total.
-    let is_part = !judged && (more || after.is_some());
+    let is_part = !is_whole && (more || after.is_some());
     let check = if is_part {
         None
     } else {
@@ -175,7 +172,7 @@ async fn of_total(
     });
     Ok(Found {
         word,
-        judged,
+        judged: passed::came(measure).is_some(),
         list,
         more,
         check,
@@ -194,7 +191,7 @@ async fn behind(
     site: &OnSite,
     (month, measure): (Month, Measure),
     after: (i64, i64),
-) -> Result<(Vec<Listed>, bool), WebError> {
+) -> Result<(Vec<FlowLine>, bool), WebError> {
     let mut all: Vec<FlowLine> = Vec::new();
     for shop in site.shop_ids() {
         let own = read
@@ -207,8 +204,7 @@ async fn behind(
     let most = usize::try_from(ON_A_PAGE).unwrap_or_default();
     let more = all.len() > most;
     all.truncate(most);
-    let listed = |line| super::listed(line, domain::waste::Came::AsWaste);
-    Ok((all.into_iter().map(listed).collect(), more))
+    Ok((all, more))
 }
 
 /// Whether the lines come to the month's total, to the gram.

@@ -12,6 +12,7 @@ use domain::waste::{Generation, Others, SiteFigure, SiteMass, Waste, in_force};
 use storage::Read;
 
 use super::closed::{Closed, word_of_figure};
+use super::passed::{PASSED, came};
 use super::{LOCAL_RULES, OnSite, STATE, kilograms};
 use crate::WebError;
 use crate::component::Bars;
@@ -47,6 +48,7 @@ const DRAWN: [Measure; 4] = [
 pub(super) fn word_of(measure: Measure) -> Option<&'static str> {
     TOTALS
         .iter()
+        .chain(&PASSED)
         .find(|(known, _)| *known == measure)
         .map(|(_, word)| *word)
 }
@@ -111,6 +113,8 @@ struct ClassCard {
     /// None until rules are chosen.
     rules: Option<String>,
     figures: Vec<ClassFigure>,
+    /// What was only moved, with the section by which it does not count.
+    passed: Vec<ClassFigure>,
     /// What the figures come to.
     sums: Vec<(&'static str, String)>,
     /// "Very small quantity generator (VSQG), so far".
@@ -152,7 +156,7 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         after: (month < now).then(|| month.after()),
         local_rules: LOCAL_RULES,
         totals: totals(units, month, &own),
-        class: ClassCard::of(units, &generation, (month, month == now))?,
+        class: ClassCard::of(units, &generation, (month, month == now), &own)?,
         bars: bars(&by_month),
         months: by_month
             .iter()
@@ -263,6 +267,7 @@ impl ClassCard {
         units: UnitsOfMeasure,
         found: &Generation<'_>,
         (month, is_running): (Month, bool),
+        own: &[FlowTotal],
     ) -> Result<Self, WebError> {
         // What is seldom there is left out where it is not.
         let is_usual = |figure| {
@@ -285,6 +290,7 @@ impl ClassCard {
                 .profile
                 .map(|profile| format!("{}: {}", profile.id, profile.about)),
             figures,
+            passed: Vec::new(),
             sums: Vec::new(),
             class: None,
             incomplete: found.others == Others::NotStated,
@@ -307,6 +313,7 @@ impl ClassCard {
                 .push("These rules have no classes of generators.".to_owned());
             return Ok(card);
         };
+        card.passed = passed(units, month, (own, found));
         let firm = found.firm().map_err(WebError::fault)?;
         figures_of_class(&mut card, (units, firm), (rules, standing, is_running));
         if worst.class != standing.class || found.coolant_perhaps > Mass::MIN {
@@ -317,6 +324,24 @@ impl ClassCard {
         }
         Ok(card)
     }
+}
+
+/// What was only moved in a month, as far as there was any.
+fn passed(
+    units: UnitsOfMeasure,
+    month: Month,
+    (own, found): (&[FlowTotal], &Generation<'_>),
+) -> Vec<ClassFigure> {
+    let of_measure = |(measure, what): (Measure, &'static str)| {
+        let total = of(own, measure).filter(|total| total.lines > 0)?;
+        let section = found.section_of(came(measure)?)?;
+        Some(ClassFigure {
+            what,
+            said: format!("{} ({section})", mass_of(units, Some(total))),
+            address: format!("/waste/lines?month={month}&total={}", measure.code()),
+        })
+    };
+    PASSED.into_iter().filter_map(of_measure).collect()
 }
 
 fn name(rules: &GeneratorRules, class: Class) -> String {

@@ -12,7 +12,7 @@ use domain::waste::{Generation, Others, SiteFigure, SiteStatement};
 use super::export::{Csv, kg, litres};
 use super::lines::{density, in_words, names};
 use super::year::{YearMonth, months_of, span_asked};
-use super::{LOCAL_RULES, OnSite, profiles};
+use super::{LOCAL_RULES, OnSite, passed, profiles};
 use crate::WebError;
 use crate::desk::Desk;
 use crate::figure;
@@ -56,9 +56,10 @@ pub(crate) async fn monthly(desk: Desk, RawQuery(query): RawQuery) -> Result<Res
     let mut read = desk.read().await?;
     let site = OnSite::read(&desk, &mut read).await?;
     let month = site.month_asked(&desk, &mut form);
-    let list = site
+    let mut list = site
         .list(&mut read, (month.first_day(), month.last_day()))
         .await?;
+    list.extend(passed::of_month(&mut read, &site, month).await?);
     let names = names(&mut read, &list).await?;
     let mut csv = Csv::default();
     let about = (&site, "R1 monthly generation log");
@@ -91,10 +92,7 @@ pub(crate) async fn monthly(desk: Desk, RawQuery(query): RawQuery) -> Result<Res
             line.seq.to_string(),
             line.kind.replace('_', " "),
             Csv::text(&line.vessel.map(|id| names.place(id)).unwrap_or_default()),
-            match listed.waste.came {
-                domain::waste::Came::AsWaste => "became waste".to_owned(),
-                domain::waste::Came::Undecided => "undecided".to_owned(),
-            },
+            passed::word(listed.waste.came).to_owned(),
             litres(line.shown_ml),
             density(line)
                 .map(|said| said.trim_end_matches(" kg/m³").to_owned())

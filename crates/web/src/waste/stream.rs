@@ -18,10 +18,11 @@ use storage::{FlowLine, Read};
 
 use super::export::{Csv, kg};
 use super::year::span_asked;
-use super::{OnSite, kilograms, report};
+use super::{OnSite, kilograms, profiles, report};
 use crate::WebError;
 use crate::desk::Desk;
 use crate::form::Form;
+use crate::job::sentence_case;
 
 /// The streams, with the vessels that hold them.
 const STREAMS: [(Holds, &str); 2] = [
@@ -29,7 +30,17 @@ const STREAMS: [(Holds, &str); 2] = [
     (Holds::Recovered, "Recovered coolant in vessels kept for it"),
 ];
 
-/// What left the site to one facility with one carrier.
+/// The way waste left the site.
+#[derive(Clone, PartialEq, Eq, PartialOrd, Ord)]
+struct Way {
+    /// What the list of waste calls it, where the rules of its day have one.
+    entry: Option<String>,
+    destination: String,
+    carrier: String,
+    treatment: String,
+}
+
+/// What left the site one way.
 #[derive(Default)]
 struct Sent {
     papers: BTreeSet<String>,
@@ -56,8 +67,12 @@ pub(super) struct Streams {
     generated: (i64, i64),
     /// The same of what was shipped.
     shipped: (i64, i64),
-    /// By facility and carrier.
-    sent: BTreeMap<(String, String), Sent>,
+    /// By what it is, facility, carrier and treatment.
+    sent: BTreeMap<Way, Sent>,
+    /// Where all of it came from: the site.
+    origin: String,
+    /// The paper that goes with a load by the rules of the last day: "Consignment note".
+    paper: String,
 }
 
 /// The streams as a page shows them, side by side.
@@ -66,11 +81,17 @@ pub(super) struct Table {
     /// What a figure is, and its cells, each with the head it stands under.
     pub(super) rows: Vec<(&'static str, Vec<(&'static str, String)>)>,
     pub(super) sent: Vec<SentRow>,
+    /// Whether the rules have a list of waste, by which the rows are told apart.
+    pub(super) has_list: bool,
+    pub(super) origin: String,
+    pub(super) paper: String,
     /// Look and sentence of each comparison.
     pub(super) checks: Vec<(&'static str, String)>,
 }
 
 pub(super) struct SentRow {
+    pub(super) entry: String,
+    pub(super) treatment: String,
     pub(super) destination: String,
     pub(super) carrier: String,
     pub(super) papers: String,
@@ -164,7 +185,13 @@ impl Streams {
             all: all.into(),
             generated: (together(&generated), total(Measure::BecameWaste)),
             shipped: (together(&shipped), total(Measure::Shipped)),
-            sent: sent(read, &shipped_lines).await?,
+            sent: sent(read, site, &shipped_lines).await?,
+            origin: site.name.clone(),
+            paper: site
+                .stated
+                .profile_on(days.1, profiles()?)
+                .and_then(|profile| profile.paper.as_ref())
+                .map_or_else(|| "Paper".to_owned(), |paper| sentence_case(&paper.value)),
         })
     }
 
@@ -174,12 +201,17 @@ impl Streams {
         Table {
             heads: self.all.iter().map(|of| of.word).collect(),
             rows: self.rows(units),
+            has_list: self.sent.keys().any(|way| way.entry.is_some()),
+            origin: self.origin.clone(),
+            paper: self.paper.clone(),
             sent: self
                 .sent
                 .iter()
-                .map(|((destination, carrier), sent)| SentRow {
-                    destination: destination.clone(),
-                    carrier: carrier.clone(),
+                .map(|(way, sent)| SentRow {
+                    entry: way.entry.clone().unwrap_or_else(|| "no list that day".to_owned()),
+                    treatment: way.treatment.clone(),
+                    destination: way.destination.clone(),
+                    carrier: way.carrier.clone(),
                     papers: sent.papers.iter().cloned().collect::<Vec<_>>().join(", "),
                     mass: match sent.without_mass {
                         0 => kilograms(sent.g),
@@ -256,11 +288,15 @@ fn together(sums: &[(Option<PlaceId>, i64)]) -> i64 {
     sums.iter().map(|(_, g)| g).sum()
 }
 
-/// What was shipped, by facility and carrier, with the numbers of the papers.
+const NOT_STATED: &str = "not stated";
+
+/// What was shipped, by the way it went, with the numbers of the papers. What the list of waste calls
+/// it is told by the determination that covers its vessel on the day.
 async fn sent(
     read: &mut Read,
+    site: &OnSite,
     shipped: &[FlowLine],
-) -> Result<BTreeMap<(String, String), Sent>, WebError> {
+) -> Result<BTreeMap<Way, Sent>, WebError> {
     let seqs: Vec<i64> = shipped.iter().map(|line| line.seq).collect();
     let rows = read.list_facts_at(&seqs).await.map_err(WebError::fault)?;
     let mut papers = BTreeMap::new();
@@ -270,21 +306,31 @@ async fn sent(
                 carrier,
                 document,
                 destination,
+                treatment,
             }) = job.details
         {
-            let destination = destination.unwrap_or_else(|| "not stated".to_owned());
-            papers.insert(row.seq, ((destination, carrier), document));
+            papers.insert(row.seq, (carrier, document, destination, treatment));
         }
     }
-    let mut sent: BTreeMap<(String, String), Sent> = BTreeMap::new();
+    let mut sent: BTreeMap<Way, Sent> = BTreeMap::new();
     for line in shipped {
-        let none = || "not stated".to_owned();
-        let (to, document) = papers
-            .get(&line.seq)
-            .cloned()
-            .unwrap_or_else(|| ((none(), none()), none()));
-        let sum = sent.entry(to).or_default();
-        sum.papers.insert(document);
+        let (carrier, document, destination, treatment) = match papers.get(&line.seq).cloned() {
+            Some((carrier, document, to, code)) => (Some(carrier), Some(document), to, code),
+            None => (None, None, None, None),
+        };
+        let or_not = |said: Option<String>| said.unwrap_or_else(|| NOT_STATED.to_owned());
+        let profile = site.stated.profile_on(line.day, profiles()?);
+        let way = Way {
+            entry: profile.filter(|of| of.waste_list.is_some()).map(|of| {
+                let entry = site.stated.list_entry(of, (line.vessel, line.day));
+                entry.map_or_else(|| "not determined".to_owned(), |entry| entry.value.clone())
+            }),
+            destination: or_not(destination),
+            carrier: or_not(carrier),
+            treatment: or_not(treatment),
+        };
+        let sum = sent.entry(way).or_default();
+        sum.papers.insert(or_not(document));
         match line.mass_g {
             Some(g) => sum.g = sum.g.saturating_add(g),
             None => sum.without_mass = sum.without_mass.saturating_add(1),
@@ -329,12 +375,23 @@ pub(crate) async fn file(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         csv.row(&cells);
     }
     csv.row::<&str>(&[]);
-    csv.row(&["facility", "carrier", "papers", "shipped kg"]);
-    for ((destination, carrier), sent) in &streams.sent {
+    csv.row(&[
+        "list entry",
+        "origin",
+        "facility",
+        "carrier",
+        "treatment or method code",
+        &streams.paper,
+        "shipped kg",
+    ]);
+    for (way, sent) in &streams.sent {
         let papers: Vec<String> = sent.papers.iter().cloned().collect();
         csv.row(&[
-            Csv::text(destination),
-            Csv::text(carrier),
+            way.entry.clone().unwrap_or_default(),
+            Csv::text(&streams.origin),
+            Csv::text(&way.destination),
+            Csv::text(&way.carrier),
+            Csv::text(&way.treatment),
             Csv::text(&papers.join(" ")),
             kg(sent.g),
         ]);

@@ -110,6 +110,7 @@ fn word(measure: Measure) -> &'static str {
         Measure::UsedUp => "Used up",
         Measure::Reused => "Put into units out of recovered fluid",
         Measure::Reclaimed => "Decided to be reclaimed",
+        Measure::ReclaimedAgain => "Reclaimed once more in its month",
         Measure::BecameWaste => "Became waste",
         Measure::Undecided => "Drained, fitness undecided",
         Measure::Water => "Water, of what was bought",

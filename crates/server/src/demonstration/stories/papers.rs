@@ -50,6 +50,7 @@ fn rules(floor: &mut Floor, at: At) -> Made<()> {
             covers_from: at.date,
             hazardous: Hazardous::Yes,
             codes: vec!["D008".to_owned()],
+            recycled: None,
             basis: Basis::Knowledge(words(
                 "soldered radiators in part of the fleet, taken as over the limit for lead until a sheet says otherwise",
             )?),

@@ -1,0 +1,130 @@
+//! What stands on a month's list and was only moved: put back into units, decided to be reclaimed once
+//! more, shipped. It is in no sum; the list says by which section it does not count.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use chrono::NaiveDate;
+use domain::book::month::Month;
+use domain::book::outcome::Measure;
+use domain::fact::{Fitness, What};
+use domain::ids::PlaceId;
+use domain::waste::Came;
+use storage::{FlowLine, Read, TrailFilter};
+
+use super::{Listed, MOST_STATED, OnSite, listed};
+use crate::WebError;
+
+/// The measures of it, in the order they are told.
+pub(super) const PASSED: [(Measure, &str); 3] = [
+    (Measure::Reused, "Put back into units"),
+    (Measure::ReclaimedAgain, "Reclaimed once more"),
+    (Measure::Shipped, "Shipped from storage"),
+];
+
+/// Lines that are read at once.
+const AT_ONCE: i64 = 500;
+
+/// How the lines of a measure came to stand on the list of a month; none where they do not.
+pub(super) const fn came(measure: Measure) -> Option<Came> {
+    match measure {
+        Measure::BecameWaste => Some(Came::AsWaste),
+        Measure::Reclaimed => Some(Came::ToBeReclaimed),
+        Measure::ReclaimedAgain => Some(Came::ReclaimedAgain),
+        Measure::Reused => Some(Came::PutBack),
+        Measure::Shipped => Some(Came::Shipped),
+        _ => None,
+    }
+}
+
+/// The word for it in files.
+pub(super) const fn word(came: Came) -> &'static str {
+    match came {
+        Came::AsWaste => "became waste",
+        Came::Undecided => "undecided",
+        Came::ToBeReclaimed => "to be reclaimed",
+        Came::ReclaimedAgain => "reclaimed once more",
+        Came::PutBack => "put back",
+        Came::BackReclaimed => "put back after reclaiming",
+        Came::Shipped => "shipped from storage",
+    }
+}
+
+/// All of it in a month of the site, in the order of days and of the record.
+pub(super) async fn of_month(
+    read: &mut Read,
+    site: &OnSite,
+    month: Month,
+) -> Result<Vec<Listed>, WebError> {
+    let days = (month.first_day(), month.last_day());
+    let mut all = Vec::new();
+    for measure in [Measure::ReclaimedAgain, Measure::Shipped] {
+        let lines = read.list_waste_lines(&site.shop_ids(), measure, days).await;
+        all.extend(as_listed(read, measure, lines.map_err(WebError::fault)?).await?);
+    }
+    for shop in site.shop_ids() {
+        let mut after = (0, -1);
+        loop {
+            let asked = (shop, month, Measure::Reused);
+            let lines = read.list_month_lines(asked, after, AT_ONCE).await;
+            let lines = lines.map_err(WebError::fault)?;
+            let Some(last) = lines.last() else { break };
+            after = (last.seq, last.n);
+            all.extend(as_listed(read, Measure::Reused, lines).await?);
+        }
+    }
+    all.sort_by_key(|listed| (listed.line.day, listed.line.seq, listed.line.n));
+    Ok(all)
+}
+
+/// Lines of a measure as they stand on the list. What came out of a vessel whose contents were
+/// decided to be reclaimed was counted by that.
+pub(super) async fn as_listed(
+    read: &mut Read,
+    measure: Measure,
+    lines: Vec<FlowLine>,
+) -> Result<Vec<Listed>, WebError> {
+    let came = came(measure).unwrap_or(Came::AsWaste);
+    if came != Came::PutBack {
+        return Ok(lines.into_iter().map(|line| listed(line, came)).collect());
+    }
+    let vessels: BTreeSet<PlaceId> = lines.iter().filter_map(|line| line.vessel).collect();
+    let mut decided = BTreeMap::new();
+    for vessel in vessels {
+        decided.insert(vessel, decisions(read, vessel).await?);
+    }
+    let last_before = |line: &FlowLine| {
+        let own = decided.get(&line.vessel?)?.iter();
+        let before = own.filter(|(day, seq, _)| (*day, *seq) < (line.day, line.seq));
+        before.max_by_key(|(day, seq, _)| (*day, *seq))
+    };
+    let all = lines.into_iter().map(|line| {
+        let last = last_before(&line).map(|(.., fitness)| *fitness);
+        let came = match last {
+            Some(Fitness::Reclaim) => Came::BackReclaimed,
+            _ => Came::PutBack,
+        };
+        listed(line, came)
+    });
+    Ok(all.collect())
+}
+
+/// What was decided on the contents of a vessel, with the day and the place in the record.
+async fn decisions(
+    read: &mut Read,
+    vessel: PlaceId,
+) -> Result<Vec<(NaiveDate, i64, Fitness)>, WebError> {
+    let filter = TrailFilter {
+        kind: Some("fitness_decision".to_owned()),
+        subject: Some(vessel.0),
+        ..TrailFilter::default()
+    };
+    let mut all = Vec::new();
+    let rows = read.list_trail(&filter, None, MOST_STATED).await;
+    for row in rows.map_err(WebError::fault)? {
+        let fact = row.fact().map_err(WebError::fault)?;
+        if let What::FitnessDecision(decision) = &fact.what {
+            all.push((fact.when.local_date, row.seq, decision.fitness));
+        }
+    }
+    Ok(all)
+}
