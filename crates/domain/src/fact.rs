@@ -239,6 +239,8 @@ pub enum ContainerChange {
     Labelled(String),
     /// It was closed and a new one put in its place.
     Closed,
+    /// It was emptied: what was left in it, and what says that it is empty.
+    Emptied(LeftIn),
     /// The weekly look: what was found amiss, or nothing.
     Inspected(Option<Text>),
     /// It stands in this area from now on.
@@ -251,11 +253,22 @@ impl ContainerChange {
         match self {
             Self::StartDate(_) => "start_date",
             Self::Labelled(_) => "labelled",
-            Self::Closed => "closed",
+            Self::Closed | Self::Emptied(_) => "closed",
             Self::Inspected(_) => LOOKED_AT,
             Self::Placed(_) => "placed",
         }
     }
+}
+
+/// What was left in a container that was emptied.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct LeftIn {
+    /// How deep, or what share of it, as typed: "20 mm", "2 %".
+    pub typed: String,
+    /// The section by which it counts as empty; none where no rule was held against it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub empty_by: Option<String>,
 }
 
 /// The code of a look at a container.

@@ -2,6 +2,7 @@
 
 #![expect(
     clippy::unwrap_used,
+    clippy::panic,
     reason = "a figure that is not there has failed the test"
 )]
 
@@ -44,6 +45,8 @@ fn chosen(jurisdiction: &str, from: &str) -> ProfileChosen {
         site: SITE,
         jurisdiction: jurisdiction.to_owned(),
         from: day(from),
+        way: None,
+        on_hold: false,
     }
 }
 
@@ -559,7 +562,11 @@ fn a_clock_runs_by_the_class_on_site_and_not_for_what_is_not_hazardous() {
         ..Stated::default()
     };
     let of = |holding, today: &str, class| {
-        Clock::of(&stated, (holding, day(today)), (federal_rules(), class))
+        Clock::of(
+            &stated,
+            (holding, day(today)),
+            (federal_rules(), class, None),
+        )
     };
     let small = Some(Class::Middle);
     assert_eq!(of(Holding::Nothing, "2026-10-05", small), Clock::Empty);
@@ -597,7 +604,7 @@ fn a_clock_runs_by_the_class_on_site_and_not_for_what_is_not_hazardous() {
     let clock = Clock::of(
         &undated,
         (Holding::Waste, day("2026-10-05")),
-        (federal_rules(), small),
+        (federal_rules(), small, None),
     );
     assert_eq!(clock, Clock::NoStartDate);
     let satellite = Stated {
@@ -607,9 +614,24 @@ fn a_clock_runs_by_the_class_on_site_and_not_for_what_is_not_hazardous() {
     let clock = Clock::of(
         &satellite,
         (Holding::Waste, day("2026-10-05")),
-        (federal_rules(), small),
+        (federal_rules(), small, None),
     );
     assert_eq!(clock, Clock::Satellite);
+    // Case A02, 40 CFR 262.16(c): over 200 miles, not at, and 270 days for 180.
+    let dated = Stated {
+        start: Some(day("2026-01-15")),
+        ..Stated::default()
+    };
+    let until = |way: &str| {
+        let way = domain::rules::read_way(way).ok();
+        let rules = (federal_rules(), small, way);
+        match Clock::of(&dated, (Holding::Waste, day("2026-02-01")), rules) {
+            Clock::Until { on, .. } => on,
+            other => panic!("{other:?}"),
+        }
+    };
+    assert_eq!(until("200 mi"), day("2026-07-14"));
+    assert_eq!(until("200.1 mi"), day("2026-10-12"));
     assert_eq!(area_key(" Bay 4 "), area_key("bay 4"));
     assert_ne!(area_key("bay 4"), area_key("bay 5"));
 }

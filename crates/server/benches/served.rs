@@ -88,6 +88,8 @@ fn stated() -> Vec<What> {
             site: SITE,
             jurisdiction: "us-fed".to_owned(),
             from,
+            way: None,
+            on_hold: false,
         }),
         What::Determination(Determination {
             site: SITE,

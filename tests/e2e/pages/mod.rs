@@ -34,6 +34,7 @@ mod void;
 mod waiting;
 mod waste;
 mod waste_files;
+mod waste_papers;
 mod waste_reports;
 mod waste_rules;
 mod winter;

@@ -78,6 +78,7 @@ impl Book {
             ContainerChange::Labelled(_) | ContainerChange::Inspected(_) => {}
             ContainerChange::StartDate(_)
             | ContainerChange::Closed
+            | ContainerChange::Emptied(_)
             | ContainerChange::Placed(_) => {
                 let number = self.number(Account::Vessel(stated.vessel));
                 self.change_place(number, |place| {

@@ -3,6 +3,7 @@
 use chrono::NaiveDate;
 
 use super::exact::Exact;
+use super::measure::length_m;
 use super::profile::{
     Beyond, Class, EmptyRules, GeneratorRules, Profile, SatelliteRules, StartDay,
 };
@@ -210,6 +211,43 @@ pub enum Residue {
     Depth(Exact),
     /// Such a share of what it holds when full.
     Share(Exact),
+}
+
+impl Residue {
+    /// What is left as people write it: a depth with its unit, or a share in percent.
+    ///
+    /// ```
+    /// use domain::rules::accumulation::Residue;
+    /// assert_eq!(Residue::read("1 in"), Residue::read("25.4 mm"));
+    /// assert_eq!(Residue::read("3 %"), Ok(Residue::Share("0.03".parse().unwrap())));
+    /// assert!(Residue::read("a little").is_err());
+    /// ```
+    ///
+    /// # Errors
+    /// In words, when it is neither.
+    pub fn read(typed: &str) -> Result<Self, String> {
+        let typed = typed.trim();
+        let Some(percent) = typed.strip_suffix('%') else {
+            return length_m(typed).map(Self::Depth);
+        };
+        let share = percent.trim().parse::<Exact>().ok();
+        let share = share
+            .and_then(Exact::percent)
+            .filter(|share| share.is_share());
+        share
+            .map(Self::Share)
+            .ok_or_else(|| format!("\"{typed}\" is no share from 0 to 100 %"))
+    }
+}
+
+impl EmptyRules {
+    /// The section that says when a container is empty by what is left in it.
+    pub fn section(&self, residue: Residue) -> &str {
+        match residue {
+            Residue::Depth(_) => &self.depth_max_m.section,
+            Residue::Share(_) => &self.share_max.section,
+        }
+    }
 }
 
 /// Whether a container counts as empty after everything that could be taken out was.

@@ -56,6 +56,20 @@ pub(super) fn length_m(text: &str) -> Result<Exact, String> {
     in_unit(text, &LENGTHS, true)
 }
 
+/// A distance with its unit, in m: "250 mi".
+///
+/// ```
+/// use domain::rules::read_way;
+/// assert_eq!(read_way("200 mi").unwrap().to_string(), "321868.8");
+/// assert!(read_way("200").is_err());
+/// ```
+///
+/// # Errors
+/// In words, when it is none.
+pub fn read_way(typed: &str) -> Result<Exact, String> {
+    length_m(typed.trim())
+}
+
 /// What a laboratory reports, mg/L.
 pub(super) fn strength_mg_per_l(text: &str) -> Result<Exact, String> {
     in_unit(text, &STRENGTHS, true)

@@ -20,6 +20,7 @@ mod span;
 pub(crate) mod table;
 
 pub use exact::{Exact, NotExact};
+pub use measure::read_way;
 pub use profile::{
     AnalyteLimit, Antifreeze, Beyond, Class, ClassRules, CountingRules, DatedFrom, EmptyRules,
     GeneratorRules, LeavesCount, Profile, Profiles, SatelliteRules, StartDay, TestRules,

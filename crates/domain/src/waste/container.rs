@@ -7,7 +7,7 @@ use crate::fact::{Area, ContainerChange};
 use crate::moment::Moment;
 use crate::quantity::Mass;
 use crate::rules::accumulation::{Stored, antifreeze_deadline, deadline, next_look, on_site};
-use crate::rules::{Class, Profile, days_left};
+use crate::rules::{Class, Exact, Profile, days_left};
 use crate::words::Text;
 
 /// When a container was last emptied by what the book knows, and the day in the shop's own dates.
@@ -56,7 +56,7 @@ impl Stated {
                     if !is_of_this_batch => {}
                 ContainerChange::StartDate(start) => stated.start = Some(*start),
                 ContainerChange::Labelled(words) => stated.words = Some(words.clone()),
-                ContainerChange::Closed => {
+                ContainerChange::Closed | ContainerChange::Emptied(_) => {
                     stated.start = stated.start.filter(|start| *start > day);
                     stated.words = None;
                 }
@@ -119,7 +119,7 @@ impl Clock {
     pub fn of(
         stated: &Stated,
         (holding, today): (Holding, NaiveDate),
-        (profile, class): (Option<&Profile>, Option<Class>),
+        (profile, class, way_m): (Option<&Profile>, Option<Class>, Option<Exact>),
     ) -> Self {
         match holding {
             Holding::Nothing => return Self::Empty,
@@ -140,7 +140,7 @@ impl Clock {
         };
         let stored = Stored {
             start,
-            way_m: None,
+            way_m,
             extension_days: 0,
         };
         let due = antifreeze_deadline(start, profile, rules)

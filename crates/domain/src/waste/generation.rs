@@ -78,12 +78,20 @@ pub struct Statements {
 impl Statements {
     /// The profile an event of this day is held against; none until one was chosen for it.
     pub fn profile_on<'a>(&self, day: NaiveDate, profiles: &'a Profiles) -> Option<&'a Profile> {
-        let chosen = self
-            .chosen
+        profiles.in_force(&self.chosen_on(day)?.jurisdiction, day)
+    }
+
+    /// What was chosen for a day, with all that was said beside it.
+    pub fn chosen_on(&self, day: NaiveDate) -> Option<&ProfileChosen> {
+        self.chosen
             .iter()
             .filter(|chosen| chosen.from <= day)
-            .max_by_key(|chosen| chosen.from)?;
-        profiles.in_force(&chosen.jurisdiction, day)
+            .max_by_key(|chosen| chosen.from)
+    }
+
+    /// Whether all papers are on hold on a day.
+    pub fn is_on_hold(&self, day: NaiveDate) -> bool {
+        self.chosen_on(day).is_some_and(|chosen| chosen.on_hold)
     }
 
     /// The determination that covers what went into a container on a day: its own before that of

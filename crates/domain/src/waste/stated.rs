@@ -9,6 +9,7 @@ use crate::book::month::Month;
 use crate::ids::{PlaceId, SiteId};
 use crate::quantity::Mass;
 use crate::quantity::entry::Typed;
+use crate::rules::{Exact, read_way};
 use crate::words::Text;
 
 /// The rules a site is under from a day on.
@@ -21,6 +22,19 @@ pub struct ProfileChosen {
     pub jurisdiction: String,
     /// The first day.
     pub from: NaiveDate,
+    /// The way to the facility that takes the waste, as typed: "250 mi".
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub way: Option<String>,
+    /// Whether all papers are on hold, because a dispute or an inspection is open.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub on_hold: bool,
+}
+
+impl ProfileChosen {
+    /// The way to the facility, m.
+    pub fn way_m(&self) -> Option<Exact> {
+        self.way.as_deref().and_then(|way| read_way(way).ok())
+    }
 }
 
 /// What a determination says.

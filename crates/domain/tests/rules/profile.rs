@@ -148,3 +148,26 @@ fn the_start_may_be_counted_as_day_one() {
     let found = domain::rules::notation::answer("accumulation", strict, row).unwrap();
     assert_eq!(found.got, "deadline=2026-07-13;days_left=12");
 }
+
+/// 40 CFR 262.11(f), and a state that asks for five years: a 29 February is followed by a 1 March.
+#[test]
+fn papers_are_kept_for_years_never_for_less() {
+    use domain::rules::determination::{KeptUntil, keep_until};
+    let day = |text: &str| text.parse::<chrono::NaiveDate>().unwrap();
+    let kept = |sent: &str, id: &str| keep_until(Some(day(sent)), profile(id), false);
+    assert_eq!(
+        kept("2028-02-29", "us-fed-2026"),
+        KeptUntil::Day(day("2031-03-01"))
+    );
+    assert_eq!(
+        kept("2028-02-29", "us-state-5y"),
+        KeptUntil::Day(day("2033-03-01"))
+    );
+    assert_eq!(
+        kept("2027-02-28", "us-state-5y"),
+        KeptUntil::Day(day("2032-02-28"))
+    );
+    let held = keep_until(Some(day("2028-02-29")), profile("us-state-5y"), true);
+    assert_eq!(held, KeptUntil::NoEnd);
+    assert_eq!(kept("2028-02-29", "ca"), KeptUntil::NoEnd);
+}

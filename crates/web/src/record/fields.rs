@@ -349,7 +349,19 @@ fn decided(cards: Cards<'_>, what: &What, subject: String) -> Vec<Field> {
         What::Photo(photo) => photo_fields(cards, photo),
         What::Said(said) => said_fields(cards, said),
         What::PhotoRemoved(removed) => vec![field("Key of the photo", removed.photo.to_string())],
-        What::ProfileChosen(chosen) => vec![field("In force from", chosen.from.to_string())],
+        What::ProfileChosen(chosen) => {
+            let mut fields = vec![field("In force from", chosen.from.to_string())];
+            fields.extend(
+                chosen
+                    .way
+                    .as_ref()
+                    .map(|way| field("Way to the facility", way)),
+            );
+            if chosen.on_hold {
+                fields.push(field("Papers", "on hold"));
+            }
+            fields
+        }
         What::Determination(determination) => determined(cards, determination),
         What::OtherWaste(other) => other_waste(cards, other),
         What::PutOff(put_off) => vec![
@@ -388,6 +400,11 @@ fn of_container(cards: Cards<'_>, event: &ContainerChange) -> Field {
         ContainerChange::StartDate(date) => field("Start date", date.to_string()),
         ContainerChange::Labelled(words) => field("Labelled", words),
         ContainerChange::Closed => field("Closed", "and a new one put in its place"),
+        ContainerChange::Emptied(left) => {
+            let by = left.empty_by.as_ref();
+            let by = by.map_or_else(String::new, |section| format!(", empty by {section}"));
+            field("Emptied", format!("{} left in it{by}", left.typed))
+        }
         ContainerChange::Inspected(found) => field(
             "Inspected",
             found.as_ref().map_or_else(

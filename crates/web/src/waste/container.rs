@@ -10,15 +10,17 @@ use axum::http::HeaderMap;
 use axum::response::Response;
 use chrono::NaiveDate;
 use domain::book::month::Month;
-use domain::fact::{Area, ContainerChange, ContainerEvent, LOOKED_AT, What};
+use domain::fact::{Area, ContainerChange, ContainerEvent, LOOKED_AT, LeftIn, What};
 use domain::fleet::{Holds, Role, Vessel};
 use domain::ids::{PlaceId, ShopId};
 use domain::quantity::{Mass, UnitsOfMeasure};
-use domain::rules::accumulation::{Area as AreaStands, InArea, on_site, satellite};
+use domain::rules::accumulation::{
+    Area as AreaStands, InArea, Residue, is_empty, on_site, satellite,
+};
 use domain::rules::{Class, Exact, Profile};
 use domain::waste::{
-    Clock, ContainerStanding, Holding, NextLook, Stated, area_key, class_on_site, largest_since,
-    next_look_at,
+    Clock, ContainerStanding, Holding, NextLook, ProfileChosen, Stated, area_key, class_on_site,
+    largest_since, next_look_at,
 };
 use domain::words::Text;
 use storage::{ContainerRow, PlaceContents, Read, VesselNow};
@@ -116,7 +118,8 @@ impl Known {
         let since_begun = largest_since(self.stated.start, &by.classes);
         let class = class_on_site((since_begun, by.of_month()), lies_there, by.profile);
         let rules = (by.profile, class);
-        self.clock = Clock::of(&self.stated, (self.holding, today), rules);
+        let with_way = (by.profile, class, by.way_m);
+        self.clock = Clock::of(&self.stated, (self.holding, today), with_way);
         if self.counts() {
             self.look = next_look_at((&self.stated, self.became), rules);
         }
@@ -135,6 +138,8 @@ fn lies_there(all: &[Known]) -> (i64, usize) {
 /// What all containers of a site are judged by.
 struct By {
     profile: Option<&'static Profile>,
+    /// The way to the facility, m, where somebody said.
+    way_m: Option<Exact>,
     month: Month,
     classes: Vec<(Month, Class)>,
 }
@@ -169,6 +174,10 @@ impl By {
         }
         Ok(Self {
             profile: site.stated.profile_on(desk.today(), profiles()?),
+            way_m: site
+                .stated
+                .chosen_on(desk.today())
+                .and_then(ProfileChosen::way_m),
             month: now,
             classes,
         })
@@ -601,6 +610,7 @@ const WHAT: Named = ("what", "What is there to state?");
 const DAY: Named = ("day", "Start date written on it, like 2026-10-05");
 const FOUND: Named = ("found", "What was amiss (empty: nothing)");
 const WORDS: Named = ("words", "Words on it");
+const LEFT: Named = ("left", "What was left in it, like 20 mm, 1 in or 2 %");
 const AREA: Named = ("area", "Name of the satellite area");
 
 const KINDS: [(&str, &str); 6] = [
@@ -638,6 +648,8 @@ fn sheet<'a>(vessel: &Vessel) -> Sheet<'a> {
                             Width::Twenty,
                         )
                         .into(),
+                        form.text_field(LEFT, "Of one that was emptied.", Width::Ten)
+                            .into(),
                         form.text_field(AREA, "Of a satellite area, like bay 4.", Width::Twenty)
                             .into(),
                     ],
@@ -671,7 +683,13 @@ pub(crate) async fn submit_entry(
     let card = find_own(&desk, &mut read, &vessel).await?;
     drop(read);
     let key = card::read_key(&mut form);
-    let event = read_event(&mut form, desk.today());
+    let mut event = read_event(&mut form, desk.today());
+    if let Some(ContainerChange::Emptied(left)) = &mut event {
+        let mut read = desk.read().await?;
+        let site = OnSite::read(&desk, &mut read).await?;
+        let profile = site.stated.profile_on(desk.today(), profiles()?);
+        hold_against(&mut form, (left, &card), profile);
+    }
     form.refuse_what_was_not_asked();
     let sheet = sheet(&card);
     let (Some(key), Some(event), true) = (key, event, form.is_good()) else {
@@ -689,6 +707,34 @@ pub(crate) async fn submit_entry(
     sheet.add(&desk, added, (form, as_sent)).await
 }
 
+/// What is left in a container that was emptied is held against the rule for empty ones: what holds
+/// more still has its waste, and does not begin anew.
+fn hold_against(form: &mut Form, (left, card): (&mut LeftIn, &Vessel), profile: Option<&Profile>) {
+    let residue = match Residue::read(&left.typed) {
+        Ok(residue) => residue,
+        Err(problem) => return form.note(LEFT.0, LEFT.1, problem),
+    };
+    let rules = profile.and_then(|profile| profile.generator.as_ref());
+    let Some(empty) = rules.map(|rules| &rules.empty) else {
+        return;
+    };
+    let capacity = card.capacity.as_ref();
+    let capacity = capacity.and_then(|volume| u64::try_from(volume.value.ml()).ok());
+    // Of one whose size is not known no more may be left than of the largest.
+    let capacity = capacity.unwrap_or(u64::MAX);
+    let capacity = Exact::from_billionths(capacity.saturating_mul(1_000_000_000));
+    let section = empty.section(residue);
+    if is_empty(residue, capacity, empty) {
+        left.empty_by = Some(section.to_owned());
+    } else {
+        let typed = &left.typed;
+        let problem = format!(
+            "{typed} is more than an empty container may hold by {section}; it goes on as it is"
+        );
+        form.note(LEFT.0, LEFT.1, problem);
+    }
+}
+
 fn read_event(form: &mut Form, today: NaiveDate) -> Option<ContainerChange> {
     let offered = KINDS.map(|(code, _)| (code, code));
     let kind = form.choice(WHAT, &offered, Presence::Needed);
@@ -702,6 +748,7 @@ fn read_event(form: &mut Form, today: NaiveDate) -> Option<ContainerChange> {
     let found = form.line(FOUND, Presence::Optional);
     let day = form.day(DAY, needed("start"));
     let words = form.line(WORDS, needed("words"));
+    let left = form.line(LEFT, needed("closed"));
     let area = form.line(AREA, needed("satellite"));
     if let Some(day) = day
         && day > today
@@ -718,6 +765,11 @@ fn read_event(form: &mut Form, today: NaiveDate) -> Option<ContainerChange> {
         "words" => words.map(ContainerChange::Labelled),
         "satellite" => area.map(|name| ContainerChange::Placed(Area::Satellite(name))),
         "central" => Some(ContainerChange::Placed(Area::Central)),
-        _ => Some(ContainerChange::Closed),
+        _ => left.map(|typed| {
+            ContainerChange::Emptied(LeftIn {
+                typed,
+                empty_by: None,
+            })
+        }),
     }
 }

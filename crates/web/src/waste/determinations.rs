@@ -77,6 +77,7 @@ async fn rows(desk: &Desk, read: &mut Read, site: &OnSite) -> Result<Vec<Row>, W
         .list_waste_lines(&site.shop_ids(), Measure::Shipped, days)
         .await
         .map_err(WebError::fault)?;
+    let on_hold = site.stated.is_on_hold(desk.today());
     let mut rows = Vec::new();
     for (seq, (person, day), determined) in found {
         let profile = site.stated.profile_on(determined.covers_from, profiles()?);
@@ -89,7 +90,7 @@ async fn rows(desk: &Desk, read: &mut Read, site: &OnSite) -> Result<Vec<Row>, W
         let ends = sent.iter().map(|line| line.day).max();
         let ends =
             ends.filter(|day| *day >= determined.covers_from && in_force != Some(&determined));
-        let until = profile.map(|profile| keep_until(ends, profile, false));
+        let until = profile.map(|profile| keep_until(ends, profile, on_hold));
         rows.push(Row {
             address: format!("/records/{seq}"),
             seq,
@@ -109,14 +110,20 @@ async fn rows(desk: &Desk, read: &mut Read, site: &OnSite) -> Result<Vec<Row>, W
             },
             signed: format!("{}, {day}", names.handle(person)),
             last_sent: last_sent.map_or_else(|| "none yet".to_owned(), |day| day.to_string()),
-            keep_until: match until {
-                None => "no rules chosen: no end".to_owned(),
-                Some(KeptUntil::NoEnd) => "no end yet".to_owned(),
-                Some(KeptUntil::Day(day)) => day.to_string(),
-            },
+            keep_until: kept(until, on_hold),
         });
     }
     Ok(rows)
+}
+
+/// Until when papers are kept, in words; none: no rules were chosen.
+fn kept(until: Option<KeptUntil>, on_hold: bool) -> String {
+    match until {
+        _ if on_hold => "on hold: no end".to_owned(),
+        None => "no rules chosen: no end".to_owned(),
+        Some(KeptUntil::NoEnd) => "no end yet".to_owned(),
+        Some(KeptUntil::Day(day)) => day.to_string(),
+    }
 }
 
 /// The last day something was shipped out of the containers that a determination is of, from when it

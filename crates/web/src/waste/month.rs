@@ -318,8 +318,10 @@ impl ClassCard {
         figures_of_class(&mut card, (units, firm), (rules, standing, is_running));
         if worst.class != standing.class || found.coolant_perhaps > Mass::MIN {
             let class = name(rules, worst.class);
+            let all = firm.checked_add(found.coolant_perhaps);
+            let all = kilograms(units, all.map_err(WebError::fault)?.g());
             card.worst = Some(format!(
-                "Worst case: {class}, if all that is undecided or not determined turns out to count."
+                "Worst case: {class} with {all}, if all that is undecided or not determined turns out to count."
             ));
         }
         Ok(card)

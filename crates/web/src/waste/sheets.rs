@@ -8,7 +8,7 @@ use chrono::NaiveDate;
 use domain::book::month::Month;
 use domain::fact::What;
 use domain::quantity::{Mass, Unit};
-use domain::rules::Profile;
+use domain::rules::{Profile, read_way};
 use domain::waste::{OtherWaste, ProfileChosen, Stream};
 
 use super::closed::last_closed;
@@ -23,6 +23,11 @@ pub(super) type Named = (&'static str, &'static str);
 
 const RULES: Named = ("rules", "Which rules is the site under?");
 const FROM: Named = ("from", "From which day, like 2026-10-05");
+const WAY: Named = (
+    "way",
+    "Way to the facility that takes the waste, like 250 mi or 400 km (optional)",
+);
+const HOLD: Named = ("hold", "Are the papers on hold?");
 const MONTH: Named = ("month", "Month, like 2026-10");
 const NONE: Named = ("none", "Was there any other hazardous waste?");
 const NAME: Named = ("name", "What is it? (needed where there was some)");
@@ -72,6 +77,7 @@ fn rules_sheet<'a>() -> Result<Sheet<'a>, WebError> {
             offered.push(choice(&profile.jurisdiction, &*profile.about, hint));
         }
     }
+    let hold = vec![choice("no", "No", ""), choice("yes", "Yes", "")];
     Ok(sheet(
         "choice of rules",
         "Choose the waste rules of this site",
@@ -91,6 +97,19 @@ fn rules_sheet<'a>() -> Result<Sheet<'a>, WebError> {
                     )
                     .into(),
                     form.text_field(FROM, "", Width::Ten).into(),
+                    form.text_field(
+                        WAY,
+                        "Some rules give waste more days where it is far.",
+                        Width::Ten,
+                    )
+                    .into(),
+                    form.choice_field(
+                        HOLD,
+                        "While a dispute or an inspection is open, no paper has an end.",
+                        hold.clone(),
+                        ChoiceLook::OneOf,
+                    )
+                    .into(),
                 ],
             )]
         },
@@ -112,6 +131,15 @@ fn rows_of(jurisdiction: &str) -> Result<String, WebError> {
 pub(crate) async fn show_rules(desk: Desk) -> Result<Response, WebError> {
     let mut form = card::new_form();
     form.set(FROM.0, desk.today().to_string());
+    let mut read = desk.read().await?;
+    let site = OnSite::read(&desk, &mut read).await?;
+    let chosen = site.stated.chosen_on(desk.today());
+    if let Some(chosen) = chosen {
+        form.set(RULES.0, chosen.jurisdiction.clone());
+        form.set(WAY.0, chosen.way.clone().unwrap_or_default());
+    }
+    let is_held = chosen.is_some_and(|chosen| chosen.on_hold);
+    form.set(HOLD.0, if is_held { "yes" } else { "no" });
     Ok(rules_sheet()?.draw(&desk, &form))
 }
 
@@ -141,6 +169,11 @@ pub(crate) async fn submit_rules(
             form.note(FROM.0, FROM.1, problem);
         }
     }
+    let way = form.line(WAY, Presence::Optional);
+    if let Some(Err(problem)) = way.as_deref().map(read_way) {
+        form.note(WAY.0, WAY.1, problem);
+    }
+    let on_hold = form.choice(HOLD, &YES_OR_NO, Presence::Optional);
     form.refuse_what_was_not_asked();
     let sheet = rules_sheet()?;
     let (Some(key), Some(chosen), Some(from), true) = (key, chosen, from, form.is_good()) else {
@@ -150,6 +183,8 @@ pub(crate) async fn submit_rules(
         site: desk.shop.site,
         jurisdiction: chosen.jurisdiction.clone(),
         from,
+        way,
+        on_hold: on_hold == Some(true),
     });
     sheet.add(&desk, added(key, what), (form, as_sent)).await
 }

@@ -43,6 +43,8 @@ fn rules(floor: &mut Floor, at: At) -> Made<()> {
             site,
             jurisdiction: "us-fed".to_owned(),
             from: at.date,
+            way: None,
+            on_hold: false,
         });
         let determined = What::Determination(Determination {
             site,
