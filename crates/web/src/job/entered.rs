@@ -511,6 +511,16 @@ pub(crate) fn measured_in_words(units: UnitsOfMeasure, measured: &Measured) -> S
     }
 }
 
+/// The papers of a shipment.
+fn papers(carrier: &str, document: &str, more: [&Option<String>; 2]) -> Vec<Entered> {
+    let words = ["Goes to", "Treatment code"];
+    let more = words.into_iter().zip(more);
+    let said = [("Carrier", carrier), ("Shipping paper", document)].into_iter();
+    said.chain(more.filter_map(|(word, said)| Some((word, said.as_deref()?))))
+        .map(|(word, said)| Entered::one(word, said.to_owned()))
+        .collect()
+}
+
 /// Details that hold no quantity of their own.
 fn without_figures(details: &Details) -> Vec<Entered> {
     match details {
@@ -567,19 +577,7 @@ fn without_figures(details: &Details) -> Vec<Entered> {
             document,
             destination,
             treatment,
-        } => {
-            let mut said = vec![
-                Entered::one("Carrier", carrier.clone()),
-                Entered::one("Shipping paper", document.clone()),
-            ];
-            said.extend(destination.clone().map(|to| Entered::one("Goes to", to)));
-            said.extend(
-                treatment
-                    .clone()
-                    .map(|code| Entered::one("Treatment code", code)),
-            );
-            said
-        }
+        } => papers(carrier, document, [destination, treatment]),
         Details::Filled { .. }
         | Details::Laboratory { .. }
         | Details::VacuumHold { .. }

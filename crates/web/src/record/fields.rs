@@ -4,7 +4,7 @@ use domain::fact::{Area, ContainerChange, Fact, Fitness, MonthClosed, MovedToSho
 use domain::ids::FactKey;
 use domain::job::Account;
 use domain::quantity::UnitsOfMeasure;
-use domain::waste::{Basis, Determination, Hazardous, OtherWaste, Recycled};
+use domain::waste::{Basis, Determination, Hazardous, OtherWaste, ProfileChosen, Recycled};
 use domain::words::Text;
 use uuid::Uuid;
 
@@ -287,6 +287,17 @@ fn determined(cards: Cards<'_>, determination: &Determination) -> Vec<Field> {
     fields
 }
 
+/// Which rules were chosen from when, and what was said beside them.
+fn of_choice(chosen: &ProfileChosen) -> Vec<Field> {
+    let mut fields = vec![field("In force from", chosen.from.to_string())];
+    let way = chosen.way.as_ref();
+    fields.extend(way.map(|way| field("Way to the facility", way)));
+    if chosen.on_hold {
+        fields.push(field("Papers", "on hold"));
+    }
+    fields
+}
+
 fn other_waste(cards: Cards<'_>, other: &OtherWaste) -> Vec<Field> {
     match &other.stream {
         None => vec![field("Says", "there was none")],
@@ -349,19 +360,7 @@ fn decided(cards: Cards<'_>, what: &What, subject: String) -> Vec<Field> {
         What::Photo(photo) => photo_fields(cards, photo),
         What::Said(said) => said_fields(cards, said),
         What::PhotoRemoved(removed) => vec![field("Key of the photo", removed.photo.to_string())],
-        What::ProfileChosen(chosen) => {
-            let mut fields = vec![field("In force from", chosen.from.to_string())];
-            fields.extend(
-                chosen
-                    .way
-                    .as_ref()
-                    .map(|way| field("Way to the facility", way)),
-            );
-            if chosen.on_hold {
-                fields.push(field("Papers", "on hold"));
-            }
-            fields
-        }
+        What::ProfileChosen(chosen) => of_choice(chosen),
         What::Determination(determination) => determined(cards, determination),
         What::OtherWaste(other) => other_waste(cards, other),
         What::PutOff(put_off) => vec![
