@@ -276,7 +276,7 @@ fn write(address: SocketAddr, is_over: &AtomicBool) -> (usize, Duration) {
         assert_eq!(answer.status, 201, "{}", answer.body);
         longest = longest.max(began.elapsed());
         written += 1;
-        std::thread::sleep(Duration::from_millis(20));
+        std::thread::park_timeout(Duration::from_millis(20));
     }
     (written, longest)
 }
