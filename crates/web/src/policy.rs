@@ -77,7 +77,7 @@ const AREAS: [(&[&str], &str, &str); 9] = [
 ];
 
 /// The name of a line as people say it; a class or a kind of meter behind its dot is added.
-const WORDS: [(&str, &str); 63] = [
+const WORDS: [(&str, &str); 64] = [
     ("freeze_margin_watch", "A smaller margin wants a look soon"),
     ("freeze_test_within", "An older test is not recent"),
     (
@@ -162,6 +162,7 @@ const WORDS: [(&str, &str); 63] = [
         "One standard deviation from job to job",
     ),
     ("capacity_gauge", "One reading of a gauge"),
+    ("capacity_whole_drain", "A whole drain brings at least"),
     (
         "due_window",
         "Window before and after the end of an interval",
