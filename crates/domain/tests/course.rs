@@ -6,12 +6,14 @@
 
 use domain::book::component::{Base, InhibitorClass as Class};
 use domain::condition::corrosion::{CorrosionVerdict, Proof, judge};
-use domain::condition::course::{Course, Done, Event};
+use domain::condition::course::{Beside, Course, Done, Event};
 use domain::condition::policy::Policies;
 use domain::condition::task::{About, Task, tasks};
+use domain::gas::atmosphere::SEA_LEVEL;
 use domain::ids::{FactKey, PlaceId, ShopId};
 use domain::job::{Account, Details, Fit, FluidNamed, Intent, Job, JobKind, Line, Movement};
 use domain::moment::{DAY_MS, Moment};
+use domain::pressure_test::Tested;
 use domain::quantity::entry::{Typed, read};
 use domain::quantity::{FractionByVolume, Typeable, Volume};
 use uuid::Uuid;
@@ -85,7 +87,12 @@ fn event(number: i64, kind: JobKind, lines: Vec<Line>) -> Event {
     };
     let when = (day(number), FactKey(Uuid::from_u128(8)));
     let is_fresh = |vessel| Some(vessel) == FRESH.place();
-    Event::of_job(&job, place(1), when, None, &is_fresh).unwrap()
+    let beside = Beside {
+        class: None,
+        is_fresh: &is_fresh,
+        tested: &|_| Tested::unknown(SEA_LEVEL),
+    };
+    Event::of_job(&job, place(1), when, &beside).unwrap()
 }
 
 fn day(number: i64) -> Moment {
@@ -207,6 +214,7 @@ fn tested(number: i64, laboratory: bool, proof: Option<Proof>) -> Event {
         key: FactKey(Uuid::from_u128(8)),
         done: Done::Tested {
             laboratory,
+            strength: false,
             ph_thousandths: None,
             // Within the bounds of every class that is proved by nitrite or reserve alkalinity.
             proofs: proof.map(|proof| (proof, 2_000_000)).into_iter().collect(),
@@ -308,4 +316,33 @@ fn due_work_and_the_corrosion_verdict_count_the_same_tests() {
             assert_eq!(is_proved, now - last <= limits.test_days, "{what} {now}");
         }
     }
+}
+
+/// Read 100 km apart over ten days: half of them lie in the five days of the span. What lies beyond the
+/// last reading was not read, and a meter that ran backwards counts nothing.
+#[test]
+fn what_was_driven_is_what_the_meter_says() {
+    let course = Course {
+        distance_m: vec![
+            (day(10), 1_000),
+            (day(20), 101_000),
+            (day(30), 500),
+            (day(31), 700),
+        ],
+        ..Course::default()
+    };
+    for ((from, to), driven) in [
+        ((15, 20), 50_000),
+        ((0, 15), 50_000),
+        ((0, 400), 100_200),
+        ((20, 30), 0),
+        ((31, 90), 0),
+    ] {
+        assert_eq!(
+            course.driven_m((day(from), day(to))),
+            driven,
+            "{from} to {to}"
+        );
+    }
+    assert_eq!(Course::default().driven_m((day(0), day(9))), 0);
 }

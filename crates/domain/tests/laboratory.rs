@@ -145,6 +145,7 @@ fn results_are_those_of_the_filling_that_was_in_it() {
     };
     let result = |sulphate: i64| Done::Tested {
         laboratory: true,
+        strength: false,
         ph_thousandths: None,
         proofs: Vec::new(),
         found: [("sulphate", sulphate)].into(),

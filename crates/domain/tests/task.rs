@@ -10,7 +10,7 @@ use domain::condition::course::{Course, Done, Event};
 use domain::condition::due::{DueBy, DueState};
 use domain::condition::policy::Policies;
 use domain::condition::stated::{PutOff, WasPutOff};
-use domain::condition::task::{About, LoopTask, Task, tasks};
+use domain::condition::task::{About, LoopTask, Task, rounds, tasks};
 use domain::ids::{FactKey, PlaceId};
 use domain::moment::{DAY_MS, Moment};
 use domain::quantity::Volume;
@@ -68,6 +68,7 @@ fn state(found: &[LoopTask], task: Task) -> DueState {
 fn a_strength_test_comes_round_by_days() {
     let refused = Done::Tested {
         laboratory: false,
+        strength: true,
         ph_thousandths: None,
         proofs: Vec::new(),
         found: [].into(),
@@ -269,4 +270,103 @@ fn work_put_off_is_read_as_it_was_written() {
     for task in Task::ALL {
         assert_eq!(serde_json::to_value(task).unwrap(), task.code());
     }
+}
+
+fn strength_test(number: i64) -> Event {
+    let done = Done::Tested {
+        laboratory: false,
+        strength: true,
+        ph_thousandths: None,
+        proofs: Vec::new(),
+        found: [].into(),
+    };
+    event(number, done)
+}
+
+fn strength_rounds(tests: &[i64], (from, to): (i64, i64)) -> Vec<(Option<i64>, bool)> {
+    let course = Course {
+        events: tests.iter().map(|at| strength_test(*at)).collect(),
+        ..Course::default()
+    };
+    let policy = Policies::on("2026-10-05".parse().unwrap()).unwrap();
+    let about = About {
+        capacity_ml: Some(40_000),
+        class: None,
+        last_reading_at: None,
+        first_frost: None,
+    };
+    let found = rounds(&course, about, (day(from), day(to)), policy);
+    let told = found.iter().map(|round| {
+        let at = round.done.map(|(at, _)| at.0 / DAY_MS);
+        (at, round.on_time)
+    });
+    told.collect()
+}
+
+/// 180 days and 18 more: the window closes after day 198.
+#[test]
+fn work_is_on_time_as_long_as_its_window_does_not_close() {
+    assert_eq!(
+        strength_rounds(&[0, 90, 198], (0, 300)),
+        [(Some(198), true)]
+    );
+    assert_eq!(strength_rounds(&[0, 199], (0, 300)), [(Some(199), false)]);
+    // Once late is late, and what was late before the span is not of it.
+    assert_eq!(
+        strength_rounds(&[0, 199, 250], (0, 300)),
+        [(Some(250), false)]
+    );
+    assert_eq!(
+        strength_rounds(&[0, 199, 250], (200, 300)),
+        [(Some(250), true)]
+    );
+    // Undone at the end of the span, and not before its window has closed.
+    assert_eq!(strength_rounds(&[0], (0, 198)), []);
+    assert_eq!(strength_rounds(&[0], (0, 199)), [(None, false)]);
+    assert_eq!(strength_rounds(&[0, 250], (0, 199)), [(None, false)]);
+    assert_eq!(strength_rounds(&[0, 50], (0, 249)), [(Some(50), false)]);
+    // What was never done has no clock.
+    assert_eq!(strength_rounds(&[], (0, 400)), []);
+    assert_eq!(strength_rounds(&[10], (0, 100)), []);
+}
+
+/// Fresh coolant is a change of the whole, and proves its inhibitors too: OAT is tested every 365 days.
+#[test]
+fn a_change_starts_the_clock_of_the_inhibitors_as_well() {
+    let course = Course {
+        events: vec![filled(0, 36_000, true), filled(380, 36_000, true)],
+        ..Course::default()
+    };
+    let policy = Policies::on("2026-10-05".parse().unwrap()).unwrap();
+    let about = About {
+        capacity_ml: Some(40_000),
+        class: Some(InhibitorClass::Oat),
+        last_reading_at: None,
+        first_frost: None,
+    };
+    let found = rounds(&course, about, (day(1), day(400)), policy);
+    let told: Vec<(Task, bool)> = found.iter().map(|it| (it.task, it.on_time)).collect();
+    assert_eq!(told, [(Task::InhibitorTest, true)]);
+}
+
+/// Of two that are as far along, the one that does more harm undone comes first.
+#[test]
+fn work_weighs_by_its_kind() {
+    let course = Course {
+        events: vec![filled(0, 36_000, true), strength_test(1_700)],
+        ..Course::default()
+    };
+    let found = read(&course, Some(day(1_700)), 1_826);
+    let risk = |task: Task| {
+        let found = found.iter().find(|each| each.task == task).unwrap();
+        (
+            found.weight,
+            found.waiting(PlaceId(Uuid::from_u128(1))).risk(),
+        )
+    };
+    // Due to the day: all of its interval is gone.
+    let (weight, change) = risk(Task::Change);
+    assert!((change - weight).abs() < 1e-9 && weight > risk(Task::StrengthTest).0);
+    // 126 of 180 days.
+    assert!((risk(Task::StrengthTest).1 - 0.7).abs() < 1e-9);
 }

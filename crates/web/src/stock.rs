@@ -11,7 +11,7 @@ use domain::book::outcome::Measure;
 use storage::{DipRow, Dips};
 
 use crate::WebError;
-use crate::component::{Pager, TextField, page_asked};
+use crate::component::{Counted, Pager, Piece, Said, TextField, page_asked};
 use crate::desk::{Desk, Frame};
 use crate::figure;
 use crate::form::{Form, FormProblem};
@@ -30,7 +30,7 @@ struct StockPage {
     to: TextField,
     shop: String,
     span: String,
-    finding: String,
+    finding: Said,
     months: Vec<MonthLine>,
     dips: Vec<DipLine>,
     pager: Pager,
@@ -38,15 +38,13 @@ struct StockPage {
 
 struct MonthLine {
     month: String,
-    /// Litres and the list behind them.
-    filled: (String, String),
-    topped_up: (String, String),
-    issued: String,
-    unexplained: String,
-    /// How many jobs dipped; none makes nothing known.
-    dips: usize,
-    /// The list of them.
-    dips_address: String,
+    filled: Counted,
+    topped_up: Counted,
+    /// None where nobody dipped: nothing is known then.
+    issued: Option<Counted>,
+    unexplained: Option<Counted>,
+    /// How many jobs dipped.
+    dips: Counted,
 }
 
 struct DipLine {
@@ -129,19 +127,23 @@ fn missing_ml<'a>(dips: impl Iterator<Item = &'a DipRow>) -> i64 {
     dips.map(|dip| dip.missing_ml).fold(0, i64::saturating_add)
 }
 
-fn finding(desk: &Desk, dips: &Dips, span: Span) -> String {
+fn finding(desk: &Desk, dips: &Dips, span: Span) -> Said {
     let missing = missing_ml(dips.differing.iter());
     let a_month = missing
         .checked_div(i64::from(span.count()))
         .unwrap_or(missing);
     if dips.jobs.is_empty() {
-        return "No vessel was dipped, so what is missing is not known.".to_owned();
+        return "No vessel was dipped, so what is missing is not known.".into();
     }
-    format!(
-        "{} on no job, {} a month.",
-        figure::volume(desk.units(), missing),
-        figure::volume(desk.units(), a_month)
-    )
+    let behind = format!("/figures/dips?{}", span.query());
+    let shown = |ml| figure::volume(desk.units(), ml);
+    let said: Vec<Piece> = vec![
+        Counted::sum((shown(missing), missing), behind.clone()).into(),
+        " on no job, ".into(),
+        Counted::told(shown(a_month), behind).into(),
+        " a month.".into(),
+    ];
+    said.into()
 }
 
 fn month_line(
@@ -152,26 +154,25 @@ fn month_line(
 ) -> MonthLine {
     let units = desk.units();
     let linked = |(measure, ml): (Measure, i64)| {
-        let behind = format!("/figures/{}?{}&month={month}", measure.code(), span.query());
-        (figure::volume(units, ml), behind)
+        let behind = format!(
+            "/figures/{}?{}&month={month}#jobs",
+            measure.code(),
+            span.query()
+        );
+        Counted::sum((figure::volume(units, ml), ml), behind)
     };
     let missing = missing_ml(differing.iter().copied());
     let issued = filled.1.saturating_add(topped_up.1).saturating_add(missing);
-    let known = |ml| {
-        if dips == 0 {
-            "not recorded".to_owned()
-        } else {
-            figure::volume(units, ml)
-        }
-    };
+    let behind = format!("/figures/dips?from={month}&to={month}");
+    let issued_behind = format!("/stock?from={month}&to={month}");
     MonthLine {
         month: month.to_string(),
         filled: linked(filled),
         topped_up: linked(topped_up),
-        issued: known(issued),
-        unexplained: known(missing),
-        dips,
-        dips_address: format!("/figures/dips?from={month}&to={month}"),
+        issued: (dips > 0).then(|| Counted::told(figure::volume(units, issued), issued_behind)),
+        unexplained: (dips > 0)
+            .then(|| Counted::sum((figure::volume(units, missing), missing), behind.clone())),
+        dips: Counted::rows(dips, behind),
     }
 }
 

@@ -10,6 +10,7 @@ mod book_check;
 mod checking;
 mod closing;
 mod condition;
+mod counted;
 mod crawl;
 mod due;
 mod hostile;

@@ -1,36 +1,21 @@
 //! The programme of fitted drains (story 11).
 
+use super::counted::counted;
 use super::form::text;
 use super::shop::{As, Shop};
 
 /// The figure that stands beside a word in the list of counts, as "25 of 38", and where it leads.
 fn count(page: &str, word: &str) -> (usize, usize, String) {
     let list = page.split("<ul class=\"counts\"").nth(1).unwrap();
-    let entry = list
-        .split("<li>")
-        .find(|entry| entry.contains(&format!(">{word}</a>")))
-        .unwrap();
-    let figure = text(
-        entry
-            .split("<strong>")
-            .nth(1)
-            .unwrap()
-            .split('<')
-            .next()
-            .unwrap(),
-    );
-    let (part, whole) = figure.split_once(" of ").unwrap();
-    let address = entry
-        .split("href=\"")
-        .nth(1)
-        .unwrap()
-        .split('"')
-        .next()
-        .unwrap();
+    let mut entries = list.split("<li>");
+    let entry = entries.find(|entry| entry.contains(&format!(">{word} <strong>")));
+    let entry = entry.unwrap().split("</li>").next().unwrap();
+    let counted = counted(entry).remove(0);
+    let whole = entry.rsplit(" of ").next().unwrap();
     (
-        part.parse().unwrap(),
-        whole.parse().unwrap(),
-        address.replace("&#38;", "&"),
+        counted.rows.unwrap(),
+        whole.trim().parse().unwrap(),
+        counted.address,
     )
 }
 
@@ -144,4 +129,39 @@ fn units_come_by_next_visit_or_by_payback_and_lead_to_the_job() {
             .body
             .contains("/jobs/fit_coupling")
     );
+}
+
+/// The file holds every unit in scope, those to fit first, and fits the page.
+#[test]
+fn the_programme_is_saved_as_a_file() {
+    let shop = Shop::open();
+    let page = shop.get(As::Manager, "/retrofit").body;
+    let (done, all, _) = count(&page, "Fitted");
+    let file = shop.get(As::Manager, "/retrofit.csv");
+    assert_eq!(file.status, 200);
+    let lines: Vec<Vec<&str>> = file
+        .body
+        .lines()
+        .map(|line| line.split(',').collect())
+        .collect();
+    // A comma stands in the head of the column of visits.
+    assert!(
+        file.body
+            .starts_with("unit,kind,fitted on,\"next visit, expected\",")
+    );
+    assert_eq!(lines.len(), all + 1);
+    let fitted = |line: &Vec<&str>| !line[2].is_empty();
+    assert_eq!(lines[1..].iter().filter(|line| fitted(line)).count(), done);
+    assert!(lines[1..].iter().map(fitted).is_sorted());
+    let first = shop.get(As::Manager, "/retrofit?order=payback").body;
+    assert_eq!(numbers(&first)[0], lines[1][0]);
+    let buses = shop.get(As::Manager, "/retrofit.csv?kind=transit+bus").body;
+    assert!(
+        buses
+            .lines()
+            .skip(1)
+            .all(|line| line.contains(",transit bus,")),
+        "{buses}"
+    );
+    assert!(buses.lines().count() > 1 && buses.lines().count() < all);
 }

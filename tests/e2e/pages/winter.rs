@@ -1,5 +1,6 @@
 //! The winter: which units freeze first, how many are ready, and what makes enough of them so.
 
+use super::counted::{check, counted};
 use super::form::text;
 use super::shop::{As, Shop};
 
@@ -147,4 +148,55 @@ fn the_plan_says_what_it_reaches_and_less_is_asked_for_less() {
         .status,
         404
     );
+}
+
+/// What the figures alone are sure of on day 0: 25 of 38 on the hill and 44 of 46 at the coast. The list
+/// behind each count is as long; what is ready is a part of it.
+#[test]
+fn the_coverage_of_day_0_stands_on_the_page() {
+    let shop = Shop::open();
+    for (who, sure, units) in [(As::Manager, 25, 38), (As::HarbourManager, 44, 46)] {
+        let page = shop.get(who, "/winter").body;
+        let said = text(&page);
+        let told = format!("{sure} of {units} are at least 95 % sure by strength alone");
+        assert!(said.contains(&told), "{said}");
+        let counted = counted(&page);
+        let of = |only: &str| {
+            let behind = format!("&only={only}");
+            let mut all = counted.iter();
+            all.find(|figure| figure.address.ends_with(&behind))
+                .unwrap()
+        };
+        assert_eq!(of("sure").rows, Some(sure));
+        check(&shop, who, ("/winter", of("sure")));
+        check(&shop, who, ("/winter", of("short")));
+        assert!(how_many(&page, "Ready") <= sure);
+        let short = shop.get(who, &of("short").address).body;
+        for spare in cells(&short, "Left of the line it freezes") {
+            // "4.1 °C to spare" is less than 5, "2.0 °C too warm" is too.
+            let number: f64 = spare.split(' ').next().unwrap().parse().unwrap();
+            assert!(number < 5.0 || spare.contains("too warm"), "{spare}");
+        }
+    }
+}
+
+/// Each step leads to the plan of its correction, on its unit.
+#[test]
+fn each_step_of_the_winter_leads_to_the_plan_of_its_correction() {
+    let shop = Shop::open();
+    for path in ["/winter", "/winter/plan"] {
+        let page = shop.get(As::Manager, path).body;
+        let plans: Vec<&str> = page
+            .split("href=\"")
+            .skip(1)
+            .map(|rest| rest.split('"').next().unwrap())
+            .filter(|address| address.contains("/plans/correction"))
+            .collect();
+        assert!(plans.len() > 5, "{path}: {plans:?}");
+        for plan in plans {
+            let planned = shop.get(As::Manager, plan);
+            assert_eq!(planned.status, 200, "{plan}");
+            assert!(text(&planned.body).contains("Plan a correction"), "{plan}");
+        }
+    }
 }

@@ -10,15 +10,17 @@ use crate::book::component::{Base, InhibitorClass};
 use crate::book::contents::Contents;
 use crate::book::outcome::TopUpClass;
 use crate::fleet::Tool;
+use crate::gas::verdict::Verdict;
 use crate::ids::{FactKey, PersonId, PlaceId};
 use crate::job::{Account, Details, Job, JobKind, LeakClass, Line, Measured, Meter};
 use crate::moment::{DAY_MS, Moment};
+use crate::pressure_test::Tested;
 use crate::quantity::rounding::{float, nearest};
 use crate::quantity::{Distance, FractionByVolume, GaugePressure, RunningTime, Volume};
 use crate::words::Text;
 
 /// A pressure test, as far as a leak case tells of it.
-#[derive(Clone, PartialEq, Eq, Debug)]
+#[derive(Clone, PartialEq, Debug)]
 pub struct Pressed {
     /// At the start.
     pub start: GaugePressure,
@@ -30,10 +32,13 @@ pub struct Pressed {
     pub leak_class: Option<LeakClass>,
     /// Where.
     pub leak_place: Option<String>,
+    /// What it proved, held against what card and book knew of the loop then; none where its figures
+    /// cannot be.
+    pub verdict: Option<Verdict>,
 }
 
 /// What was done.
-#[derive(Clone, PartialEq, Eq, Debug)]
+#[derive(Clone, PartialEq, Debug)]
 pub enum Done {
     /// The book opened it.
     Opened,
@@ -51,6 +56,8 @@ pub enum Done {
     Tested {
         /// A laboratory read it.
         laboratory: bool,
+        /// Its strength was read, or its freeze point.
+        strength: bool,
         /// Its last pH, thousandths.
         ph_thousandths: Option<i64>,
         /// What proves its protection, thousandths of the proof's unit.
@@ -81,7 +88,7 @@ pub enum Done {
 }
 
 /// Something done, and when.
-#[derive(Clone, PartialEq, Eq, Debug)]
+#[derive(Clone, PartialEq, Debug)]
 pub struct Event {
     /// When.
     pub at: Moment,
@@ -125,14 +132,27 @@ impl Course {
     }
 }
 
+/// What is to be known beside a job to say what it did.
+#[expect(
+    missing_debug_implementations,
+    reason = "it asks, and what it asks cannot be printed"
+)]
+pub struct Beside<'a> {
+    /// As what the book counts it, where it is a top-up.
+    pub class: Option<TopUpClass>,
+    /// Whether a vessel holds fresh coolant.
+    pub is_fresh: &'a dyn Fn(PlaceId) -> bool,
+    /// What card and book knew of a loop that was put under pressure.
+    pub tested: &'a dyn Fn(PlaceId) -> Tested,
+}
+
 impl Event {
     /// What a job did to a loop; none where it did not touch it.
     pub fn of_job(
         job: &Job,
         place: PlaceId,
         (at, key): (Moment, FactKey),
-        class: Option<TopUpClass>,
-        is_fresh: &dyn Fn(PlaceId) -> bool,
+        beside: &Beside<'_>,
     ) -> Option<Self> {
         let touches = job.place.and_then(Account::place) == Some(place)
             || job.lines.iter().any(|line| match line {
@@ -145,25 +165,21 @@ impl Event {
         touches.then(|| Self {
             at,
             key,
-            done: done(job, place, class, is_fresh),
+            done: done(job, place, beside),
         })
     }
 }
 
-fn done(
-    job: &Job,
-    place: PlaceId,
-    class: Option<TopUpClass>,
-    is_fresh: &dyn Fn(PlaceId) -> bool,
-) -> Done {
+fn done(job: &Job, place: PlaceId, beside: &Beside<'_>) -> Done {
     match (job.kind, &job.details) {
-        (JobKind::TopUp, _) => {
-            Done::ToppedUp(put_in(job, place), class.unwrap_or(TopUpClass::Consumption))
-        }
+        (JobKind::TopUp, _) => Done::ToppedUp(
+            put_in(job, place),
+            beside.class.unwrap_or(TopUpClass::Consumption),
+        ),
         // What a flush puts in, it takes out again.
         (JobKind::Fill | JobKind::Exchange, _) => Done::Filled {
             put_in: put_in(job, place),
-            fresh: fresh(job, place, is_fresh),
+            fresh: fresh(job, place, beside.is_fresh),
         },
         (JobKind::PressureTest, Some(Details::PressureTest(test))) => Done::Pressed(Pressed {
             start: test.pressure_start.value,
@@ -171,6 +187,7 @@ fn done(
             hold_s: test.hold_s,
             leak_class: test.leak_class,
             leak_place: test.leak_place.clone(),
+            verdict: (test.judge(&(beside.tested)(place)).ok()).map(|proved| proved.verdict()),
         }),
         (
             JobKind::LeakRepair,
@@ -226,7 +243,7 @@ fn fresh(job: &Job, place: PlaceId, is_fresh: &dyn Fn(PlaceId) -> bool) -> Volum
 }
 
 fn tested(job: &Job, place: PlaceId) -> Done {
-    let mut laboratory = false;
+    let (mut laboratory, mut strength) = (false, false);
     let (mut ph_thousandths, mut proofs) = (None, Vec::new());
     let mut found = Found::new();
     for line in &job.lines {
@@ -235,6 +252,7 @@ fn tested(job: &Job, place: PlaceId) -> Done {
             continue;
         }
         laboratory |= read.tool == Tool::Laboratory;
+        strength |= !matches!(read.measured, Measured::Other { .. });
         if let Measured::Other {
             what, thousandths, ..
         } = &read.measured
@@ -253,6 +271,7 @@ fn tested(job: &Job, place: PlaceId) -> Done {
     }
     Done::Tested {
         laboratory,
+        strength,
         ph_thousandths,
         proofs,
         found,
@@ -371,6 +390,43 @@ impl Course {
         last_change(self.events.iter(), capacity_ml, least_share)
     }
 
+    /// Each time its coolant was changed as a whole, as [`Self::changed_at`] has it.
+    pub fn changes(&self, capacity_ml: Option<i64>, least_share: f64) -> Vec<(Moment, FactKey)> {
+        let Some(capacity) = capacity_ml else {
+            return Vec::new();
+        };
+        let least = float(capacity) * least_share;
+        self.tests(|done| is_whole(done, least))
+    }
+
+    /// When what is wanted was done, and by which fact.
+    pub fn tests(&self, wanted: impl Fn(&Done) -> bool) -> Vec<(Moment, FactKey)> {
+        let events = self.events.iter().filter(|event| wanted(&event.done));
+        events.map(|event| (event.at, event.key)).collect()
+    }
+
+    /// How far its unit was driven within a span, m: between readings in proportion to time. What lies
+    /// before the first reading, behind the last or across one that ran backwards was not read off a
+    /// meter and does not count.
+    pub fn driven_m(&self, (from, to): (Moment, Moment)) -> i64 {
+        let mut readings = self.distance_m.clone();
+        readings.sort_unstable();
+        let stretch = |two: &[(Moment, i64)]| {
+            let [(one_at, one), (other_at, other)] = *two else {
+                return 0.0;
+            };
+            let whole = float(other_at.ms_since(one_at));
+            let within = float(other_at.min(to).ms_since(one_at.max(from)).max(0));
+            let run = float(other.saturating_sub(one).max(0));
+            if whole > 0.0 {
+                run * within / whole
+            } else {
+                0.0
+            }
+        };
+        nearest(readings.windows(2).map(stretch).sum()).unwrap_or(0)
+    }
+
     /// How long its filling has been in service.
     pub fn service(&self, since: Moment, now: Moment) -> Service {
         Service {
@@ -467,11 +523,17 @@ fn last_change<'a>(
     least_share: f64,
 ) -> Option<Moment> {
     let least = float(capacity_ml?) * least_share;
-    let whole = |event: &&Event| match event.done {
-        Done::Filled { fresh, .. } => fresh > Volume::MIN && float(fresh.ml()) >= least,
+    let mut newest = events.rev();
+    let whole = newest.find(|event| is_whole(&event.done, least));
+    whole.map(|event| event.at)
+}
+
+/// Whether so much fresh coolant went in, mL, that the loop counts as changed as a whole.
+fn is_whole(done: &Done, least_ml: f64) -> bool {
+    match done {
+        Done::Filled { fresh, .. } => *fresh > Volume::MIN && float(fresh.ml()) >= least_ml,
         _ => false,
-    };
-    events.rev().find(whole).map(|event| event.at)
+    }
 }
 
 /// Whole days from one moment to another; never below 0.

@@ -3,6 +3,7 @@
 
 use chrono::{Days, NaiveDate};
 
+use super::task::Weights;
 use crate::ids::PlaceId;
 use crate::quantity::rounding::{float, nearest};
 use crate::quantity::{Distance, RunningTime, Volume};
@@ -71,6 +72,8 @@ pub struct DuePolicy {
     pub put_off_days: i64,
     /// The share of tasks done on time that is aimed at, 0 to 1.
     pub on_time: f64,
+    /// How much harm each kind of work does undone against the others.
+    pub weights: Weights,
 }
 
 /// How a task stands.
@@ -167,6 +170,11 @@ impl Due {
             state => state,
         };
     }
+}
+
+/// The part of an interval that has gone by, by whatever is furthest along; none where nothing tells.
+pub fn used(interval: Interval, gone: Gone) -> Option<f64> {
+    furthest(interval, gone).map(|(_, used)| used)
 }
 
 /// What is furthest along, and the part of its interval that has gone by.

@@ -14,6 +14,7 @@ use super::leak::exposure::Per;
 use super::leak::{LeakPolicy, RatePolicy};
 use super::readiness::WinterPolicy;
 use super::retrofit::RetrofitPolicy;
+use super::task::{Task, Weights};
 use super::zero::ZeroPolicy;
 use crate::book::component::{INHIBITOR_CLASSES, InhibitorClass};
 use crate::quantity::rounding::nearest;
@@ -308,7 +309,18 @@ fn due(fields: &mut Fields<'_>) -> Result<DuePolicy, Unusable> {
         test_added: fields.take("due_test_added", ratio)?.value,
         put_off_days: fields.take("due_put_off_most", days)?.value,
         on_time: fields.take("due_on_time", ratio)?.value,
+        weights: Weights {
+            change: weight(fields, Task::Change)?,
+            strength_test: weight(fields, Task::StrengthTest)?,
+            inhibitor_test: weight(fields, Task::InhibitorTest)?,
+            winter_check: weight(fields, Task::WinterCheck)?,
+        },
     })
+}
+
+fn weight(fields: &mut Fields<'_>, task: Task) -> Result<f64, Unusable> {
+    let field = format!("due_weight.{}", task.code());
+    Ok(fields.take(&field, |text| amount(text, ""))?.value)
 }
 
 /// A minute of work costs what it costs elsewhere in the policy.

@@ -5,11 +5,13 @@ use chrono::NaiveDate;
 
 use serde::{Deserialize, Serialize};
 
-use super::course::{Course, whole_days};
-use super::due::{Deferral, Due, Gone, Interval, judge, judge_winter_check};
+use super::corrosion::ClassPolicy;
+use super::course::{Course, Done, whole_days};
+use super::due::{Deferral, Due, Gone, Interval, Waiting, judge, judge_winter_check, used};
 use super::policy::Policy;
 use super::stated::WasPutOff;
 use crate::book::component::InhibitorClass;
+use crate::ids::{FactKey, PlaceId};
 use crate::moment::Moment;
 use crate::quantity::Volume;
 use crate::quantity::rounding::{float, nearest};
@@ -72,8 +74,47 @@ pub struct LoopTask {
     pub last_at: Option<Moment>,
     /// Minutes it takes.
     pub minutes: i64,
+    /// How much harm it does undone against other work.
+    pub weight: f64,
     /// How it was last put off since it was last done.
     pub put_off: Option<WasPutOff>,
+}
+
+/// How much harm each kind of work does undone: twice as much counts as twice as far along.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub struct Weights {
+    /// [`Task::Change`].
+    pub change: f64,
+    /// [`Task::StrengthTest`].
+    pub strength_test: f64,
+    /// [`Task::InhibitorTest`].
+    pub inhibitor_test: f64,
+    /// [`Task::WinterCheck`].
+    pub winter_check: f64,
+}
+
+impl Weights {
+    /// That of one kind.
+    pub const fn of(&self, task: Task) -> f64 {
+        match task {
+            Task::Change => self.change,
+            Task::StrengthTest => self.strength_test,
+            Task::InhibitorTest => self.inhibitor_test,
+            Task::WinterCheck => self.winter_check,
+        }
+    }
+}
+
+impl LoopTask {
+    /// The task among all that wait for work.
+    pub const fn waiting(&self, place: PlaceId) -> Waiting {
+        Waiting {
+            place,
+            due: self.due,
+            weight: self.weight,
+            minutes: self.minutes,
+        }
+    }
 }
 
 /// What the tasks of a loop depend on beside its course.
@@ -104,18 +145,9 @@ pub fn tasks(
         policy,
     };
     let test_minutes = policy.winter.test_minutes;
-    let added = about.capacity_ml.and_then(|capacity| {
-        let ml = nearest(float(capacity) * policy.due.test_added)?;
-        Volume::from_ml(ml).ok()
-    });
-    let tested = |days| Interval {
-        days: Some(days),
-        added,
-        ..Interval::default()
-    };
     let mut found = vec![asked.task(
         (Task::StrengthTest, test_minutes),
-        tested(policy.freeze.test_older_than_days),
+        about.tested(policy.freeze.test_older_than_days, policy),
         about.last_reading_at,
     )];
     found.extend(
@@ -134,21 +166,112 @@ pub fn tasks(
     let proved = course.proved_at(limits.proof, changed).max(changed);
     found.push(asked.task(
         (Task::InhibitorTest, test_minutes),
-        tested(limits.test_days),
+        about.tested(limits.test_days, policy),
         proved,
     ));
-    let change = Interval {
+    found.push(asked.task(
+        (Task::Change, policy.winter.correct_minutes),
+        changed_every(limits),
+        changed,
+    ));
+    found
+}
+
+impl About {
+    /// A test comes round by days, and once enough was topped up since.
+    fn tested(&self, days: i64, policy: &Policy) -> Interval {
+        let added = self.capacity_ml.and_then(|capacity| {
+            let ml = nearest(float(capacity) * policy.due.test_added)?;
+            Volume::from_ml(ml).ok()
+        });
+        Interval {
+            days: Some(days),
+            added,
+            ..Interval::default()
+        }
+    }
+}
+
+fn changed_every(limits: &ClassPolicy) -> Interval {
+    Interval {
         days: Some(limits.change_days),
         distance: limits.change_distance,
         hours: limits.change_hours,
         added: None,
-    };
-    found.push(asked.task(
-        (Task::Change, policy.winter.correct_minutes),
-        change,
-        changed,
-    ));
+    }
+}
+
+/// Work of one kind that was done in a span, or was past its window at the end of it.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub struct Round {
+    /// What.
+    pub task: Task,
+    /// When it was last done in the span, and by which fact; none where it was not.
+    pub done: Option<(Moment, FactKey)>,
+    /// Its window never closed before it was done, and was not closed at the end.
+    pub on_time: bool,
+}
+
+/// How the work of a loop was kept up within a span: each kind counts once, however often it was done. The
+/// first of its kind had no clock; the check before winter has no interval and is left out.
+pub fn rounds(
+    course: &Course,
+    about: About,
+    (from, to): (Moment, Moment),
+    policy: &Policy,
+) -> Vec<Round> {
+    let whole = (about.capacity_ml, policy.corrosion.whole_change);
+    let changes = course.changes(whole.0, whole.1);
+    let strength = course.tests(|done| matches!(done, Done::Tested { strength: true, .. }));
+    let mut clocks = vec![(
+        Task::StrengthTest,
+        about.tested(policy.freeze.test_older_than_days, policy),
+        strength,
+    )];
+    let class = about.class.and_then(|it| policy.corrosion.classes.get(&it));
+    if let Some(limits) = class {
+        // Fresh coolant counts as tested on the day it went in.
+        let mut proofs = course.tests(|done| proves(done, limits));
+        proofs.extend(&changes);
+        proofs.sort_by_key(|(at, _)| *at);
+        let tested = about.tested(limits.test_days, policy);
+        clocks.push((Task::InhibitorTest, tested, proofs));
+        clocks.push((Task::Change, changed_every(limits), changes));
+    }
+    let mut found = Vec::new();
+    for (task, interval, times) in clocks {
+        let closed = |since, until| {
+            let used = used(interval, gone(course, since, until));
+            used.is_some_and(|used| used > 1.0 + policy.due.window)
+        };
+        let (mut last, mut done, mut late) = (None, None, false);
+        for (at, key) in times.into_iter().filter(|(at, _)| *at < to) {
+            if let Some(since) = last.filter(|_| at >= from) {
+                late |= closed(since, at);
+                done = Some((at, key));
+            }
+            last = Some(at);
+        }
+        late |= last.is_some_and(|since| closed(since, to));
+        if late || done.is_some() {
+            found.push(Round {
+                task,
+                done,
+                on_time: !late,
+            });
+        }
+    }
     found
+}
+
+/// Whether a test tells of the inhibitors of a class: by what proves it, or by a laboratory's look.
+fn proves(done: &Done, limits: &ClassPolicy) -> bool {
+    match done {
+        Done::Tested {
+            laboratory, proofs, ..
+        } => *laboratory || proofs.iter().any(|(read, _)| Some(*read) == limits.proof),
+        _ => false,
+    }
 }
 
 /// Of which loop it is asked, and when.
@@ -178,6 +301,7 @@ impl Asked<'_> {
             interval,
             last_at,
             minutes,
+            weight: self.policy.due.weights.of(task),
             put_off: put_off.cloned(),
         }
     }
@@ -200,6 +324,7 @@ impl Asked<'_> {
             interval: Interval::default(),
             last_at,
             minutes: self.policy.winter.test_minutes,
+            weight: self.policy.due.weights.of(Task::WinterCheck),
             put_off: put_off.cloned(),
         })
     }

@@ -5,6 +5,7 @@ use domain::condition::course::{Course, Done, Event, Pressed};
 use domain::condition::leak::Rule;
 use domain::condition::leak::case::{Case, CaseState, Ended, cases, consumption};
 use domain::condition::policy::Policies;
+use domain::gas::verdict::{Reason, Verdict};
 use domain::ids::FactKey;
 use domain::job::LeakClass;
 use domain::moment::{DAY_MS, Moment};
@@ -30,6 +31,15 @@ fn topped_up(number: i64, ml: i64) -> Event {
 }
 
 fn pressed(number: i64, class: u8) -> Event {
+    let verdict = if class > 0 {
+        Verdict::Leaks
+    } else {
+        Verdict::Tight
+    };
+    tested(number, class, verdict)
+}
+
+fn tested(number: i64, class: u8, verdict: Verdict) -> Event {
     let pressure = GaugePressure::from_pa(100_000).unwrap();
     let test = Pressed {
         start: pressure,
@@ -37,6 +47,7 @@ fn pressed(number: i64, class: u8) -> Event {
         hold_s: 600,
         leak_class: LeakClass::try_from(class).ok(),
         leak_place: (class > 0).then(|| format!("seen on day {number}")),
+        verdict: Some(verdict),
     };
     event(number, Done::Pressed(test))
 }
@@ -101,6 +112,7 @@ fn three_top_ups_in_a_month_open_a_case_and_a_repair_ends_it_after_its_watch() {
             topped_up(110, 900),
             topped_up(120, 900),
             mended(125),
+            pressed(126, 0),
         ];
         judged(events, now)
     };
@@ -125,6 +137,44 @@ fn three_top_ups_in_a_month_open_a_case_and_a_repair_ends_it_after_its_watch() {
             .abs()
             < 1e-9
     );
+}
+
+/// A repair holds under pressure or is not proven: neither its watch alone nor a test that proves nothing
+/// or was done before it closes the case; what leaks later is a case of its own.
+#[test]
+fn a_repair_is_closed_by_its_watch_and_a_tight_test_together() {
+    let states = |after: Vec<Event>, now| -> Vec<CaseState> {
+        let mut events = vec![pressed(18, 0), pressed(20, 2), mended(21)];
+        events.extend(after);
+        judged(events, now).iter().map(|case| case.state).collect()
+    };
+    let tight_alone = || tested(22, 0, Verdict::Tight);
+    let nothing = tested(22, 0, Verdict::NotEvaluable(Reason::NoTime));
+    assert_eq!(states(vec![], 50), [CaseState::Watched]);
+    assert_eq!(states(vec![tight_alone()], 50), [CaseState::Watched]);
+    assert_eq!(states(vec![], 51), [CaseState::Unproven]);
+    assert_eq!(states(vec![nothing], 51), [CaseState::Unproven]);
+    let falls = tested(22, 0, Verdict::Leaks);
+    assert_eq!(states(vec![falls.clone()], 51), [CaseState::Unproven]);
+    assert_eq!(
+        states(vec![falls, tested(30, 0, Verdict::Tight)], 51),
+        [CaseState::Closed]
+    );
+    assert_eq!(states(vec![pressed(200, 0)], 190), [CaseState::Closed]);
+    assert_eq!(
+        states(vec![tight_alone(), pressed(60, 1)], 70),
+        [CaseState::Closed, CaseState::Seen]
+    );
+    assert!(!CaseState::Unproven.is_open() && !CaseState::Unproven.is_over());
+}
+
+/// Seen on day 20 and mended on day 29: nine days; a repair nobody suspected anything before has none.
+#[test]
+fn the_days_from_a_leak_to_its_repair_are_counted_from_what_flagged_it() {
+    let days = |events: Vec<Event>| judged(events, 100)[0].flagged_for_ms();
+    assert_eq!(days(vec![pressed(20, 1), mended(29)]), Some(9 * DAY_MS));
+    assert_eq!(days(vec![mended(29)]), None);
+    assert_eq!(days(vec![pressed(20, 1)]), None);
 }
 
 #[test]

@@ -8,18 +8,22 @@
 use super::Read;
 use super::board::LoopFigures;
 use super::fleet::Mark;
+use super::pressure_test;
 use crate::error::StorageError;
 use crate::record::json;
 use chrono::NaiveDate;
 use domain::book::component::{Base, InhibitorClass};
 use domain::book::contents::Contents;
 use domain::book::outcome::TopUpClass;
-use domain::condition::course::{Course, Done, Event, meters};
+use domain::condition::course::{Beside, Course, Done, Event, meters};
 use domain::condition::stated::{NothingFound, WasPutOff};
 use domain::condition::work::LoopWork;
 use domain::fact::{Fact, What};
+use domain::gas::atmosphere::{SEA_LEVEL, standard};
 use domain::ids::{FactKey, PlaceId, UnitId};
 use domain::moment::Moment;
+use domain::pressure_test::Tested;
+use domain::quantity::rounding::float;
 use std::collections::{HashMap, HashSet};
 use std::hash::{DefaultHasher, Hash as _, Hasher as _};
 use std::sync::Arc;
@@ -480,11 +484,17 @@ impl Read {
         let fresh = self.fresh_vessels().await?;
         let rows = sqlx::query!(
             r#"select jobs.unit as "unit!: Uuid", jobs.seq as "seq!", jobs.key as "key!: Uuid",
-                      jobs.replayed_at as "at!", outcomes.top_up, record.body as "body!"
+                      jobs.replayed_at as "at!", outcomes.top_up, record.body as "body!",
+                      iif(jobs.kind = 'pressure_test', outcomes.changes, '[]')
+                        as "changes!: String",
+                      iif(jobs.kind = 'pressure_test', units.card, null) as "card?: String",
+                      coalesce(shops.altitude_m, 0) as "altitude_m!: i64"
                from json_each(?1) as wanted
                cross join jobs on jobs.unit = unhex(wanted.value, '-')
                cross join outcomes on outcomes.seq = jobs.seq and outcomes.standing = 'posted'
                cross join record on record.seq = jobs.seq
+               left join units on units.id = jobs.unit
+               left join shops on shops.id = jobs.shop
                where jobs.kind not in ('recover', 'spill')
                order by wanted.key, jobs.replayed_at, jobs.made_at, jobs.key"#,
             wanted
@@ -512,10 +522,21 @@ impl Read {
             };
             let (distance, hours) = meters(&job);
             for each in &mut unit.loops {
-                let event =
-                    Event::of_job(&job, each.place, (at, FactKey(row.key)), class, &|vessel| {
-                        fresh.contains(&vessel)
-                    });
+                let atmosphere = standard(float(row.altitude_m)).unwrap_or(SEA_LEVEL);
+                let mut tested = Tested::unknown(atmosphere);
+                if let Some(card) = &row.card {
+                    let known = pressure_test::Beside {
+                        changes: &row.changes,
+                        card: Some((row.unit, card)),
+                    };
+                    (tested.rating, tested.held) = known.of_loop(row.seq, each.place)?;
+                }
+                let beside = Beside {
+                    class,
+                    is_fresh: &|vessel| fresh.contains(&vessel),
+                    tested: &|_| tested,
+                };
+                let event = Event::of_job(&job, each.place, (at, FactKey(row.key)), &beside);
                 each.course.events.extend(event);
                 each.course.distance_m.extend(distance.map(|m| (at, m)));
                 each.course.hours_s.extend(hours.map(|s| (at, s)));

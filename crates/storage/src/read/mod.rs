@@ -32,7 +32,9 @@ pub(crate) use fleet::Kept;
 pub use history::{HistoryRow, MadeOf};
 pub use job::{JobRow, Moved, OutcomeRow, PlaceFigures, PostingRow};
 pub use people::Staff;
-pub use period::{DipJob, DipRow, Dips, Done, MonthFlow, Paid, Period};
+pub use period::{
+    DipJob, DipRow, Dips, Done, JobVolume, Logged, MonthFlow, Paid, Period, SampleBack,
+};
 pub use photo::PhotoRow;
 pub use place::{Balance, PlaceContents, PlaceName};
 pub use pressure_test::LastPressureTest;

@@ -1,7 +1,7 @@
 //! What happened in a shop over a period: the facts behind its figures.
 
+use super::Read;
 use super::job::PostingRow;
-use super::{JobRow, Read};
 use crate::error::StorageError;
 use domain::book::month::Month;
 use domain::book::outcome::{Measure, Why};
@@ -83,15 +83,63 @@ pub struct Dips {
     pub differing: Vec<DipRow>,
 }
 
-/// What was paid for fluid that was received.
+/// A job in which coolant was bought. Plain water is none.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Paid {
-    /// Lines of fluid received.
+    /// Its place in the record.
+    pub seq: i64,
+    /// Lines of coolant bought.
     pub lines: i64,
     /// Of these with a price.
     pub with_price: i64,
     /// What they cost together, hundredths.
     pub hundredths: i64,
+}
+
+/// A job with a volume of it.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct JobVolume {
+    /// Its place in the record.
+    pub seq: i64,
+    /// Mixed, at 20 °C, mL.
+    pub ml: i64,
+}
+
+/// A job with what its sheet holds.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Logged {
+    /// Its place in the record.
+    pub seq: i64,
+    /// The code of its kind.
+    pub kind: String,
+    /// How it stands.
+    pub standing: String,
+    /// The unit it was done on.
+    pub unit: Option<Uuid>,
+    /// A meter was read.
+    pub meter: bool,
+    /// It says where the level stood at the end.
+    pub mark: bool,
+    /// It says what every coolant was that went in from outside.
+    pub fluid: bool,
+}
+
+impl Logged {
+    /// It does not count any more: taken back, or another was put in its place.
+    pub fn is_taken_back(&self) -> bool {
+        self.standing == "voided"
+    }
+}
+
+/// A sample, and when its result came.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct SampleBack {
+    /// Its place in the record.
+    pub seq: i64,
+    /// The day it was taken.
+    pub taken: String,
+    /// The day the laboratory reported it; where it does not say, the day it came in.
+    pub back: Option<String>,
 }
 
 impl Read {
@@ -144,47 +192,32 @@ impl Read {
         &mut self,
         within: Period,
         (measure, month): (Measure, Month),
-        most: i64,
-    ) -> Result<Vec<(JobRow, i64)>, StorageError> {
+    ) -> Result<Vec<JobVolume>, StorageError> {
         let less = measure.leaves_out().map(Measure::code);
         let (measure, month) = (measure.code(), month.to_string());
-        let rows = sqlx::query!(
+        Ok(sqlx::query_as!(
+            JobVolume,
             r#"select jobs.seq as "seq!",
                       (select sum(iif(value ->> 'measure' = ?4, 1, -1) * (value ->> 'shown_ml'))
                        from json_each(outcomes.flows)
-                       where value ->> 'measure' in (?4, ?7)) as "ml!: i64"
+                       where value ->> 'measure' in (?4, ?6)) as "ml!: i64"
                from jobs
                cross join outcomes on outcomes.seq = jobs.seq
                where jobs.shop = ?1 and jobs.replayed_at >= ?2 and jobs.replayed_at < ?3
                  and outcomes.month = ?5
                  and (select sum(iif(value ->> 'measure' = ?4, 1, -1))
                       from json_each(outcomes.flows)
-                      where value ->> 'measure' in (?4, ?7)) > 0
-               order by jobs.replayed_at desc, jobs.made_at desc, jobs.key desc
-               limit ?6"#,
+                      where value ->> 'measure' in (?4, ?6)) > 0
+               order by jobs.replayed_at desc, jobs.made_at desc, jobs.key desc"#,
             within.shop.0,
             within.from.0,
             within.to.0,
             measure,
             month,
-            most,
             less
         )
         .fetch_all(self.connection())
-        .await?;
-        let seqs: Vec<i64> = rows.iter().map(|row| row.seq).collect();
-        let jobs = self.list_jobs(&seqs).await?;
-        let ml = |job: &JobRow| {
-            let row = rows.iter().find(|row| row.seq == job.seq);
-            row.map_or(0, |row| row.ml)
-        };
-        Ok(jobs
-            .into_iter()
-            .map(|job| {
-                let ml = ml(&job);
-                (job, ml)
-            })
-            .collect())
+        .await?)
     }
 
     /// Fills and exchanges that count, oldest first. `again`: they came back, as
@@ -311,76 +344,123 @@ impl Read {
         Ok(dips)
     }
 
-    /// What was paid for fluid received.
-    pub async fn sum_paid(&mut self, within: Period) -> Result<Paid, StorageError> {
+    /// Jobs in which coolant was bought, oldest first: what was received, and what went straight from a
+    /// can into a loop.
+    pub async fn list_paid(&mut self, within: Period) -> Result<Vec<Paid>, StorageError> {
         Ok(sqlx::query_as!(
             Paid,
-            r#"select count(line.value ->> '$.movement.from') as "lines!: i64",
+            r#"select jobs.seq as "seq!", count(*) as "lines!: i64",
                       count(line.value ->> '$.movement.fluid.price_hundredths')
                         as "with_price!: i64",
                       coalesce(sum(line.value ->> '$.movement.fluid.price_hundredths'), 0)
                         as "hundredths!: i64"
                from jobs
                cross join outcomes on outcomes.seq = jobs.seq and outcomes.standing = 'posted'
+                 and outcomes.flows like '%"bought"%'
                cross join record on record.seq = jobs.seq
                cross join json_each(record.body, '$.what.job.lines') as line
-               where jobs.shop = ?1 and jobs.kind = 'receive'
-                 and jobs.replayed_at >= ?2 and jobs.replayed_at < ?3"#,
+                 on line.value ->> '$.movement.from' = 'supplier'
+                 and coalesce(line.value ->> '$.movement.fluid.strength', 1) > 0
+               where jobs.shop = ?1 and jobs.replayed_at >= ?2 and jobs.replayed_at < ?3
+               group by jobs.seq
+               order by jobs.replayed_at, jobs.seq"#,
             within.shop.0,
             within.from.0,
             within.to.0
         )
-        .fetch_one(self.connection())
+        .fetch_all(self.connection())
         .await?)
     }
 
-    /// Jobs of the period, and how many of them do not count any more: taken back, or another job was
-    /// put in their place.
-    pub async fn count_taken_back(&mut self, within: Period) -> Result<(i64, i64), StorageError> {
-        let jobs = sqlx::query_scalar!(
-            "select count(*) from jobs
-             where shop = ?1 and replayed_at >= ?2 and replayed_at < ?3",
-            within.shop.0,
-            within.from.0,
-            within.to.0
-        )
-        .fetch_one(self.connection())
-        .await?;
-        let taken_back = sqlx::query_scalar!(
-            "select count(*) from outcomes indexed by outcomes_not_counting
-             cross join jobs on jobs.seq = outcomes.seq
-             where outcomes.shop = ?1 and outcomes.happened_at >= ?2 and outcomes.happened_at < ?3
-               and outcomes.standing = 'voided' and outcomes.standing <> 'posted'",
-            within.shop.0,
-            within.from.0,
-            within.to.0
-        )
-        .fetch_one(self.connection())
-        .await?;
-        Ok((jobs, taken_back))
-    }
-
-    /// The jobs of the period that do not count any more, newest first.
-    pub async fn list_taken_back(
+    /// Jobs after which the book had more or less than was seen, oldest first: what went to
+    /// *not accounted for*, below 0 what came from it. Readings of strength move next to nothing of it.
+    pub async fn list_unaccounted(
         &mut self,
         within: Period,
-        most: i64,
-    ) -> Result<Vec<JobRow>, StorageError> {
-        let seqs = sqlx::query_scalar!(
-            "select outcomes.seq from outcomes indexed by outcomes_not_counting
-             cross join jobs on jobs.seq = outcomes.seq
-             where outcomes.shop = ?1 and outcomes.happened_at >= ?2 and outcomes.happened_at < ?3
-               and outcomes.standing = 'voided' and outcomes.standing <> 'posted'
-             order by outcomes.happened_at desc, outcomes.made_at desc
-             limit ?4",
+    ) -> Result<Vec<JobVolume>, StorageError> {
+        let account = Account::NotAccountedFor.word();
+        Ok(sqlx::query_as!(
+            JobVolume,
+            r#"select jobs.seq as "seq!",
+                      sum(iif(posting.value ->> 'to_account' = ?4, 1, -1)
+                          * (posting.value ->> 'shown_ml')) as "ml!: i64"
+               from jobs
+               cross join outcomes on outcomes.seq = jobs.seq and outcomes.standing = 'posted'
+                 and outcomes.postings like '%not accounted for%'
+               cross join json_each(outcomes.postings) as posting
+                 on ?4 in (posting.value ->> 'to_account', posting.value ->> 'from_account')
+               where jobs.shop = ?1 and jobs.replayed_at >= ?2 and jobs.replayed_at < ?3
+               group by jobs.seq
+               having sum(iif(posting.value ->> 'to_account' = ?4, 1, -1)
+                          * (posting.value ->> 'shown_ml')) <> 0
+               order by jobs.replayed_at, jobs.seq"#,
             within.shop.0,
             within.from.0,
             within.to.0,
-            most
+            account
         )
         .fetch_all(self.connection())
-        .await?;
-        self.list_jobs(&seqs).await
+        .await?)
+    }
+
+    /// All jobs of the period, oldest first, with what their sheets hold.
+    pub async fn list_logged(&mut self, within: Period) -> Result<Vec<Logged>, StorageError> {
+        Ok(sqlx::query_as!(
+            Logged,
+            r#"select jobs.seq as "seq!", jobs.kind as "kind!",
+                      outcomes.standing as "standing!", jobs.unit as "unit: Uuid",
+                      coalesce(json_array_length(record.body, '$.what.job.meters'), 0) > 0
+                        as "meter!: bool",
+                      record.body ->> '$.what.job.mark' is not null as "mark!: bool",
+                      not exists (
+                        select 1 from json_each(record.body, '$.what.job.lines') as line
+                        where line.value ->> '$.movement.from' = 'supplier'
+                          and (line.value ->> '$.movement.fluid.class' is null
+                               or line.value ->> '$.movement.fluid.class' = 'unknown')
+                          and coalesce(line.value ->> '$.movement.fluid.strength', 1) > 0)
+                        as "fluid!: bool"
+               from jobs
+               cross join outcomes on outcomes.seq = jobs.seq
+               cross join record on record.seq = jobs.seq
+               where jobs.shop = ?1 and jobs.replayed_at >= ?2 and jobs.replayed_at < ?3
+               order by jobs.replayed_at, jobs.seq"#,
+            within.shop.0,
+            within.from.0,
+            within.to.0
+        )
+        .fetch_all(self.connection())
+        .await?)
+    }
+
+    /// Samples taken in the period that count, oldest first, each with when its result came.
+    pub async fn list_samples_back(
+        &mut self,
+        within: Period,
+    ) -> Result<Vec<SampleBack>, StorageError> {
+        Ok(sqlx::query_as!(
+            SampleBack,
+            r#"select jobs.seq as "seq!", jobs.local_date as "taken!",
+                      (select min(coalesce(
+                         record.body ->> '$.what.job.details.laboratory.reported_on',
+                         date(record.at / 1000 + jobs.utc_offset_min * 60, 'unixepoch')))
+                       from jobs as result
+                       cross join outcomes as of on of.seq = result.seq
+                         and of.standing <> 'voided'
+                       cross join record on record.seq = result.seq
+                       where result.follows = jobs.key and result.kind = 'condition_test')
+                        as "back: String"
+               from jobs
+               cross join outcomes on outcomes.seq = jobs.seq and outcomes.standing <> 'voided'
+               where jobs.shop = ?1 and jobs.kind = 'sample'
+                 and jobs.replayed_at >= ?2 and jobs.replayed_at < ?3
+                 and jobs.bottle is not null
+               order by jobs.replayed_at, jobs.seq"#,
+            within.shop.0,
+            within.from.0,
+            within.to.0
+        )
+        .fetch_all(self.connection())
+        .await?)
     }
 }
 

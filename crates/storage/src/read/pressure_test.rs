@@ -61,27 +61,47 @@ impl Stored {
         let Some(Details::PressureTest(test)) = job.details else {
             return Err(corrupt("it is no pressure test".to_owned()));
         };
-        let changes: Vec<Change> = serde_json::from_str(&self.changes)
-            .map_err(|error| StorageError::corrupt("outcomes", self.seq, error.to_string()))?;
-        let place = PlaceId(self.place);
-        let held = changes
-            .into_iter()
-            .find(|change| change.place == place)
-            .map(|change| PlaceFigures::from(change).before);
-        let unit: Option<Unit> = match (self.unit, &self.card) {
-            (Some(unit), Some(kept)) => Some(card::card("units", unit, kept)?),
-            _ => None,
+        let known = Beside {
+            changes: &self.changes,
+            card: self.unit.zip(self.card.as_deref()),
         };
-        let of = unit.and_then(|unit| unit.loops.into_iter().find(|each| each.id == place));
+        let (rating, held) = known.of_loop(self.seq, PlaceId(self.place))?;
         Ok(LastPressureTest {
             key: FactKey(self.key),
             at: Moment(self.at),
             test: *test,
             altitude_m: self.altitude_m,
-            rating: of.as_ref().and_then(gate::lowest_rating),
+            rating,
             held,
             filled_since: self.filled_since,
         })
+    }
+}
+
+/// The lowest rated part of a loop, and what it held by the book.
+pub(super) type OfLoop = (Option<GaugePressure>, Option<(Figures, Chemistry)>);
+
+/// What stands beside a pressure test: its outcome's changes, and its unit with the card.
+pub(super) struct Beside<'a> {
+    pub(super) changes: &'a str,
+    pub(super) card: Option<(Uuid, &'a str)>,
+}
+
+impl Beside<'_> {
+    /// What they say of a loop as it was when it was tested.
+    pub(super) fn of_loop(&self, seq: i64, place: PlaceId) -> Result<OfLoop, StorageError> {
+        let changes: Vec<Change> = serde_json::from_str(self.changes)
+            .map_err(|error| StorageError::corrupt("outcomes", seq, error.to_string()))?;
+        let held = changes
+            .into_iter()
+            .find(|change| change.place == place)
+            .map(|change| PlaceFigures::from(change).before);
+        let unit: Option<Unit> = match self.card {
+            Some((unit, kept)) => Some(card::card("units", unit, kept)?),
+            None => None,
+        };
+        let of = unit.and_then(|unit| unit.loops.into_iter().find(|each| each.id == place));
+        Ok((of.as_ref().and_then(gate::lowest_rating), held))
     }
 }
 

@@ -10,7 +10,7 @@ use domain::book::outcome::Measure;
 use domain::fact::What;
 use domain::fleet::{Holds, Vessel, VesselKind};
 use domain::ids::{FactKey, UnitId};
-use domain::job::{Account, DipRead, FluidNamed, JobKind, Line, Movement, Replaces};
+use domain::job::{Account, Details, DipRead, FluidNamed, JobKind, Line, Movement, Replaces};
 use domain::moment::Moment;
 use domain::quantity::FractionByVolume;
 use domain::words::Text;
@@ -98,10 +98,10 @@ async fn of(read: &mut Read, measure: Measure) -> ((i64, i64), Vec<i64>) {
     let flows = read.list_flows_by_month(SHOP, (month, month)).await;
     let flows = flows.unwrap();
     let flow = flows.iter().find(|flow| flow.measure == measure);
-    let jobs = read.list_jobs_of_measure(SPAN, (measure, month), 10).await;
+    let jobs = read.list_jobs_of_measure(SPAN, (measure, month)).await;
     (
         flow.map_or((0, 0), |flow| (flow.shown_ml, flow.lines)),
-        jobs.unwrap().into_iter().map(|(_, ml)| ml).collect(),
+        jobs.unwrap().into_iter().map(|job| job.ml).collect(),
     )
 }
 
@@ -154,10 +154,13 @@ async fn jobs_taken_back_are_jobs_of_the_span() {
     shop.keyed(START + 9 * DAY, void(voided)).await;
 
     let mut read = shop.store.read().await.unwrap();
-    assert_eq!(read.count_taken_back(SPAN).await.unwrap(), (4, 2));
-    let listed = read.list_taken_back(SPAN, 10).await.unwrap();
+    let logged = read.list_logged(SPAN).await.unwrap();
+    assert_eq!(logged.len(), 4);
+    let taken_back = logged.iter().filter(|job| job.is_taken_back());
+    let seqs: Vec<i64> = taken_back.map(|job| job.seq).collect();
+    let listed = read.list_jobs(&seqs).await.unwrap();
     let keys: Vec<FactKey> = listed.iter().map(|job| job.order.key).collect();
-    assert_eq!(keys, [replaced, voided]);
+    assert_eq!(keys, [voided, replaced]);
 }
 
 #[tokio::test]
@@ -209,4 +212,115 @@ async fn visits_are_days_of_the_shop_and_a_flush_is_no_second_drain() {
     let found = first_unit(&shop).await;
     assert_eq!((found.visits, found.drains), (1, 1));
     assert_eq!(found.last_job_at, Some(Moment(START + 13 * HOUR)));
+}
+
+/// What was bought is paid for wherever it went, with water left out; a line without a price is a line.
+#[tokio::test]
+async fn what_was_bought_is_paid_for_whatever_the_job() {
+    let shop = Shop::fitted_out().await;
+    let priced = |volume: &str, price_hundredths| {
+        let Line::Movement(line) = movement(Account::Supplier, the_loop(0), volume) else {
+            panic!("a movement is a movement")
+        };
+        Line::Movement(Movement {
+            fluid: Some(FluidNamed {
+                typed: "premix".to_owned(),
+                base: Base::Eg,
+                class: InhibitorClass::Oat,
+                strength: FractionByVolume::from_millionths(500_000).unwrap(),
+                fluid: None,
+                lot: None,
+                price_hundredths,
+            }),
+            ..line
+        })
+    };
+    shop.keyed(START, recover(0, "30 L")).await;
+    let lines = vec![
+        priced("2 L", Some(840)),
+        priced("1 L", None),
+        water(the_loop(0), "4 L"),
+    ];
+    let what = What::Job(job(JobKind::Fill, 0, lines));
+    shop.keyed(START + HOUR, what).await;
+    let what = What::Job(job(JobKind::TopUp, 0, vec![priced("1 L", Some(400))]));
+    shop.keyed(START + 2 * HOUR, what).await;
+    let what = What::Job(job(JobKind::TopUp, 0, vec![water(the_loop(0), "1 L")]));
+    shop.keyed(START + 3 * HOUR, what).await;
+
+    let mut read = shop.store.read().await.unwrap();
+    let paid = read.list_paid(SPAN).await.unwrap();
+    let told: Vec<(i64, i64, i64)> = paid
+        .iter()
+        .map(|job| (job.lines, job.with_price, job.hundredths))
+        .collect();
+    assert_eq!(told, [(2, 1, 840), (1, 1, 400)]);
+    // As many lines as count as bought.
+    assert_eq!(of(&mut read, Measure::Bought).await.0.1, 3);
+    let logged = read.list_logged(SPAN).await.unwrap();
+    assert!(
+        logged
+            .iter()
+            .all(|job| job.unit.is_some() && job.fluid && !job.meter && !job.mark)
+    );
+}
+
+/// 10 L less in a cart than the book had, and 3 L too much in another: what is not accounted for of each.
+#[tokio::test]
+async fn what_nobody_can_account_for_is_told_by_job() {
+    let shop = Shop::fitted_out().await;
+    shop.keyed(START, dip(&[(vessel(0), "390 L")])).await;
+    shop.keyed(START + HOUR, dip(&[(vessel(0), "393 L")])).await;
+    shop.keyed(START + 2 * HOUR, recover(0, "2 L")).await;
+    let taken_back = shop
+        .keyed(START + 3 * HOUR, dip(&[(vessel(0), "100 L")]))
+        .await;
+    shop.keyed(START + 4 * HOUR, void(taken_back)).await;
+
+    let mut read = shop.store.read().await.unwrap();
+    let found = read.list_unaccounted(SPAN).await.unwrap();
+    let ml: Vec<i64> = found.iter().map(|job| job.ml).collect();
+    assert_eq!(ml.len(), 2, "{ml:?}");
+    assert!(
+        (ml[0] - 10_000).abs() < 5 && (ml[1] + 3_000).abs() < 5,
+        "{ml:?}"
+    );
+}
+
+/// A result is back on the day the laboratory says; where it does not, on the day it came in.
+#[tokio::test]
+async fn a_sample_is_back_on_the_day_of_its_report() {
+    let shop = Shop::fitted_out().await;
+    let sample = |bottle: &str| {
+        let mut sample = job(JobKind::Sample, 0, Vec::new());
+        sample.place = Some(the_loop(0));
+        sample.details = Some(Details::Sample {
+            bottle: bottle.to_owned(),
+            tests: "pH".to_owned(),
+        });
+        What::Job(sample)
+    };
+    let result = |follows, reported_on| {
+        let mut result = job(JobKind::ConditionTest, 0, Vec::new());
+        result.place = Some(the_loop(0));
+        result.follows = Some(follows);
+        result.details = Some(Details::Laboratory {
+            report: None,
+            reported_on,
+        });
+        What::Job(result)
+    };
+    let first = shop.keyed(START, sample("B-1")).await;
+    shop.keyed(START + HOUR, sample("B-2")).await;
+    let third = shop.keyed(START + 2 * HOUR, sample("B-3")).await;
+    let day = Moment(START + 12 * DAY).date_at_offset(-360).unwrap();
+    shop.keyed(START, result(first, Some(day))).await;
+    shop.keyed(START + 2 * HOUR, result(third, None)).await;
+
+    let mut read = shop.store.read().await.unwrap();
+    let found = read.list_samples_back(SPAN).await.unwrap();
+    let back: Vec<Option<String>> = found.iter().map(|sample| sample.back.clone()).collect();
+    assert_eq!(back[0], Some(day.to_string()));
+    assert_eq!(back[1], None);
+    assert!(back[2].is_some() && back[2] != back[0], "{back:?}");
 }

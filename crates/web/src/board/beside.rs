@@ -6,8 +6,9 @@ use domain::fleet::Role;
 use domain::job::JobKind;
 use storage::{JobRow, OpenQuestion, PlaceContents, Read, VesselNow};
 
+use super::lists::{JOBS, QUESTIONS};
 use crate::WebError;
-use crate::component::Status;
+use crate::component::{Counted, Status};
 use crate::desk::Desk;
 use crate::figure;
 use crate::intake::time;
@@ -21,13 +22,13 @@ const MOST_VESSELS: usize = 12;
 /// Everything in the right column.
 #[derive(Clone, Debug)]
 pub(super) struct Beside {
-    pub(super) jobs_today: i64,
+    pub(super) jobs_today: Counted,
     pub(super) jobs: Vec<JobLine>,
     /// The gravest first.
     pub(super) vessels: Vec<VesselLine>,
     /// Vessels to look at that are not shown.
     pub(super) more_vessels: usize,
-    pub(super) questions_open: i64,
+    pub(super) questions_open: Counted,
     pub(super) questions: Vec<QuestionLine>,
     /// "2 jobs are under your name to be confirmed and 1 question is for you."
     pub(super) asked_of_you: Option<String>,
@@ -75,6 +76,8 @@ impl Beside {
         let vessels = read.list_vessels_of_shop_with_contents(shop).await;
         let questions = read.list_open_questions(Some(shop), most).await;
         let asked = crate::checking::count_own(desk, read).await?;
+        let jobs_today = read.count_jobs_of_shop_since(shop, start.at).await;
+        let open = read.count_open_questions(Some(shop)).await;
         let vessels = vessels.map_err(WebError::fault)?;
         let to_look_at = vessels
             .iter()
@@ -85,10 +88,10 @@ impl Beside {
         vessels.truncate(MOST_VESSELS);
         Ok(Self {
             asked_of_you: asked_of_you(asked),
-            jobs_today: read
-                .count_jobs_of_shop_since(shop, start.at)
-                .await
-                .map_err(WebError::fault)?,
+            jobs_today: Counted::rows(
+                usize::try_from(jobs_today.map_err(WebError::fault)?).map_err(WebError::fault)?,
+                JOBS,
+            ),
             jobs: jobs
                 .map_err(WebError::fault)?
                 .iter()
@@ -96,10 +99,10 @@ impl Beside {
                 .collect(),
             vessels,
             more_vessels,
-            questions_open: read
-                .count_open_questions(Some(shop))
-                .await
-                .map_err(WebError::fault)?,
+            questions_open: Counted::rows(
+                usize::try_from(open.map_err(WebError::fault)?).map_err(WebError::fault)?,
+                QUESTIONS,
+            ),
             questions: questions
                 .map_err(WebError::fault)?
                 .iter()
@@ -146,7 +149,7 @@ pub(super) fn title(kind: Option<&str>, unit: Option<&str>, place: Option<&str>)
     format!("{first}{}", letters.as_str())
 }
 
-fn job_line(job: &JobRow, desk: &Desk) -> JobLine {
+pub(super) fn job_line(job: &JobRow, desk: &Desk) -> JobLine {
     let at = figure::clock(job.happened_at, desk.zone());
     let when = match (&job.person_handle, job.precision.as_str()) {
         (Some(handle), "day") => handle.clone(),
@@ -189,7 +192,7 @@ fn vessel_line(vessel: &VesselNow, desk: &Desk) -> Option<VesselLine> {
     })
 }
 
-fn question_line(asked: &OpenQuestion, desk: &Desk) -> QuestionLine {
+pub(super) fn question_line(asked: &OpenQuestion, desk: &Desk) -> QuestionLine {
     QuestionLine {
         address: format!("/jobs/{}", asked.id.job),
         what: title(

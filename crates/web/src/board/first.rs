@@ -9,7 +9,7 @@ use domain::fleet::Role;
 use storage::{LoopFigures, Read};
 
 use super::exception::{Morning, What};
-use crate::component::{Shape, Status};
+use crate::component::{Said, Shape, Status};
 use crate::desk::Desk;
 use crate::upkeep::{self, UnitUpkeep, corrosion};
 use crate::{WebError, due, laboratory, leak, winter};
@@ -121,7 +121,7 @@ pub(super) struct Line {
 pub(super) struct First {
     pub(super) lines: Vec<Line>,
     /// "23 of 38 units are ready."
-    pub(super) winter: String,
+    pub(super) winter: Said,
 }
 
 impl First {

@@ -4,6 +4,9 @@ mod beside;
 mod exception;
 mod first;
 mod list;
+mod lists;
+
+pub(crate) use lists::{show_jobs, show_questions};
 
 use askama::Template;
 use axum::response::{IntoResponse, Redirect, Response};

@@ -5,6 +5,7 @@
 
 mod bars;
 mod chart;
+mod counted;
 mod field;
 mod gauge;
 mod pager;
@@ -15,6 +16,7 @@ mod status;
 
 pub(crate) use bars::Bars;
 pub(crate) use chart::{Canvas, Cell, Chart, PlacedMark, Point, Stroke, Words, through};
+pub(crate) use counted::{Counted, Piece, Said};
 pub(crate) use field::{
     Choice, ChoiceField, ChoiceLook, Pad, QuantityField, Sign, TextArea, TextField, UnitChoice,
     Width,
@@ -33,7 +35,7 @@ macro_rules! markup {
     )*};
 }
 
-markup! { Chart TextField TextArea QuantityField ChoiceField Field Gauge Plot Qr Readout Status Caution Bars Pager }
+markup! { Chart TextField TextArea QuantityField ChoiceField Field Gauge Plot Qr Readout Status Caution Bars Pager Counted Said }
 
 /// A field of any kind, for pages whose fields stand one below another.
 #[derive(Clone, Debug)]

@@ -9,14 +9,14 @@ use axum::extract::RawQuery;
 use axum::response::Response;
 use domain::condition::due::{DueBy, DueState, Interval, Waiting};
 use domain::condition::stated::WasPutOff;
-use domain::condition::task::{LoopTask, Task};
+use domain::condition::task::{LoopTask, Task, Weights};
 use domain::fleet::Role;
 use domain::quantity::UnitsOfMeasure;
 use domain::quantity::rounding::float;
 use storage::{LoopCourse, Read};
 
 use crate::WebError;
-use crate::component::{Pager, Shape, Status, page_asked};
+use crate::component::{Counted, Pager, Piece, Said, Shape, Status, page_asked};
 use crate::desk::{Desk, Frame};
 use crate::figure;
 use crate::form::Form;
@@ -26,8 +26,8 @@ use crate::unit::standing::Told;
 use crate::upkeep::{self, UnitUpkeep};
 
 const PER_PAGE: usize = 50;
-/// All tasks are alike in the harm they do undone, until a shop says otherwise.
-const WEIGHT: f64 = 1.0;
+/// All that waits, in an address.
+const WAITING: &str = "waiting";
 
 /// The states in the order they are shown.
 const STATES: [(DueState, &str, &str, Shape); 5] = [
@@ -48,12 +48,14 @@ const STATES: [(DueState, &str, &str, Shape); 5] = [
 struct ListPage {
     frame: Frame,
     counts: Vec<(Status, usize, String)>,
-    finding: String,
+    finding: Said,
     rows: Vec<Row>,
     narrowed: Option<&'static str>,
     pager: Pager,
     tasks: usize,
     window: String,
+    /// Of the check before winter, a change and a test of the inhibitors, against a test of the strength.
+    weights: (String, String, String),
     may_work: bool,
     may_put_off: bool,
     most_days: i64,
@@ -83,16 +85,19 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
     let mut read = desk.read().await?;
     let units = upkeep::of_shop(&desk, &mut read, desk.shop.id).await?;
     let all = all_tasks(&units);
+    let only_waiting = form.typed("state") == WAITING;
     let shown: Vec<&Found> = all
         .iter()
         .filter(|(.., task)| match wanted {
             Some((state, ..)) => task.due.state == *state,
+            None if only_waiting => waits(task),
             None => task.due.state != DueState::NotYet,
         })
         .collect();
     let asked = (page_asked(form.typed("page")), PER_PAGE);
     let pager = Pager::over(("tasks", shown.len()), asked, |page| match wanted {
         Some((_, code, ..)) => format!("/due?state={code}&page={page}"),
+        None if only_waiting => format!("/due?state={WAITING}&page={page}"),
         None => format!("/due?page={page}"),
     });
     let told = Told::at(&desk);
@@ -108,25 +113,40 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
             .into_iter()
             .map(|found| row(found, (told, &names)))
             .collect(),
-        narrowed: wanted.map(|(_, _, words, _)| *words),
+        narrowed: wanted
+            .map(|(_, _, words, _)| *words)
+            .or(only_waiting.then_some("Waits")),
         pager,
         tasks: all.len(),
         window: format!(
             "{} %",
             figure::decimal(told.units, policy.due.window * 100.0, 0)
         ),
+        weights: weights(told, &policy.due.weights),
         may_work: desk.may(&[Role::Technician, Role::LeadHand, Role::Manager]),
         may_put_off: desk.may(put_off::LEAD),
         most_days: policy.due.put_off_days,
     }))
 }
 
-/// How many tasks of a shop stand at each state, what is not due yet left out.
+fn weights(told: Told, of: &Weights) -> (String, String, String) {
+    let against = |weight: f64| figure::decimal(told.units, weight / of.strength_test, 1);
+    (
+        against(of.winter_check),
+        against(of.change),
+        against(of.inhibitor_test),
+    )
+}
+
+/// How many tasks of a shop that wait stand at each state: what is not due yet or was put off does not.
 pub(crate) fn waiting(units: &[Arc<UnitUpkeep>]) -> Vec<(Status, usize, String)> {
     let loops = units.iter().flat_map(|unit| &unit.loops);
-    let mut counts = counts(loops.flat_map(|known| &known.tasks));
-    counts.retain(|(_, _, address)| !address.ends_with("not-yet"));
-    counts
+    let tasks = loops.flat_map(|known| &known.tasks);
+    counts(tasks.filter(|task| waits(task)))
+}
+
+const fn waits(task: &LoopTask) -> bool {
+    !matches!(task.due.state, DueState::NotYet | DueState::Deferred)
 }
 
 /// All tasks of a shop: what waits, the riskiest first, then what was put off and what is not due yet.
@@ -148,7 +168,7 @@ fn all_tasks(units: &[Arc<UnitUpkeep>]) -> Vec<Found> {
             DueState::NotYet => 2,
         };
         let by_state = waits(one).cmp(&waits(other));
-        let risk = |task: &LoopTask| task.due.used.unwrap_or(1.0) * WEIGHT;
+        let risk = |task: &LoopTask| task.due.used.unwrap_or(1.0) * task.weight;
         by_state.then(risk(other).total_cmp(&risk(one)))
     });
     all
@@ -177,35 +197,28 @@ fn counts<'a>(tasks: impl Iterator<Item = &'a LoopTask>) -> Vec<(Status, usize, 
         .collect()
 }
 
-fn finding(all: &[Found], told: Told) -> String {
+fn finding(all: &[Found], told: Told) -> Said {
     let waiting: Vec<Waiting> = all
         .iter()
         .filter_map(|(unit, n, task)| {
-            Some(Waiting {
-                place: unit.course.loops.get(*n)?.place,
-                due: task.due,
-                weight: WEIGHT,
-                minutes: task.minutes,
-            })
+            let place = unit.course.loops.get(*n)?.place;
+            Some(task.waiting(place))
         })
         .collect();
     let waiting = domain::condition::due::backlog(&waiting);
-    let (overdue, rest): (Vec<Waiting>, Vec<Waiting>) = waiting
-        .iter()
-        .partition(|each| each.due.state == DueState::Overdue);
+    let is_overdue = |each: &&Waiting| each.due.state == DueState::Overdue;
+    let overdue: Vec<Waiting> = waiting.iter().filter(is_overdue).copied().collect();
     let hours = |tasks: &[Waiting]| {
         let minutes = domain::condition::due::minutes(tasks);
         figure::decimal(told.units, float(minutes) / 60.0, 1)
     };
-    format!(
-        "{} tasks wait, {} h of work. Overdue are {} of them, {} h; the other {}, {} h.",
-        waiting.len(),
-        hours(&waiting),
-        overdue.len(),
-        hours(&overdue),
-        rest.len(),
-        hours(&rest)
-    )
+    let said: Vec<Piece> = vec![
+        Counted::rows(waiting.len(), format!("/due?state={WAITING}")).into(),
+        format!(" tasks wait, {} h of work. ", hours(&waiting)).into(),
+        Counted::rows(overdue.len(), "/due?state=overdue").into(),
+        format!(" of them are overdue, {} h.", hours(&overdue)).into(),
+    ];
+    said.into()
 }
 
 pub(crate) fn status(state: DueState) -> Status {

@@ -7,21 +7,21 @@ use axum::extract::{Path, RawQuery};
 use axum::response::Response;
 use domain::book::month::Month;
 use domain::book::outcome::Measure;
-use domain::condition::policy::Policies;
-use domain::condition::{FreezePolicy, test_age_days};
 use domain::job::JobKind;
-use domain::moment::Moment;
-use storage::{DipJob, Done, JobRow, LoopFigures, Read};
+use domain::moment::DAY_MS;
+use storage::{JobRow, Period, Read};
 
+use super::list::{Entry, List, Of, Subject, volume};
 use super::period::Span;
+use super::sums::{Fleet, Sums};
 use super::{MEASURES, left_out};
+use crate::component::{Counted, Pager, page_asked};
 use crate::desk::{Desk, Frame};
 use crate::form::Form;
 use crate::page::sentence;
 use crate::{WebError, figure, page};
 
-/// So many facts on one page; a shorter period shows the others.
-const MOST: usize = 200;
+const PER_PAGE: usize = 100;
 
 #[derive(Template)]
 #[template(path = "key_figure/behind.html")]
@@ -38,16 +38,15 @@ struct BehindPage {
     /// What the last column says.
     column: &'static str,
     rows: Vec<Row>,
-    /// More facts than are shown.
-    more: bool,
+    pager: Pager,
 }
 
 /// What a month came to.
 struct MonthLine {
     month: String,
-    volume: String,
+    ml: i64,
+    volume: Counted,
     lines: i64,
-    address: String,
     is_shown: bool,
 }
 
@@ -56,7 +55,8 @@ struct Row {
     address: String,
     what: String,
     day: String,
-    value: String,
+    shown: String,
+    value: i64,
 }
 
 /// GET /figures/{what}
@@ -68,58 +68,110 @@ pub(crate) async fn show(
     let mut form = Form::from_query(query.as_deref());
     let span = Span::read(&mut form, desk.today());
     let mut read = desk.read().await?;
-    let period = span.period(&desk)?;
-    let shown = match what.as_str() {
-        "fills" => {
-            let fills = read.list_fills(period).await.map_err(WebError::fault)?;
-            let words = ("right the first time", "came back within 30 days");
-            done(&desk, &mut read, ("Fills", fills), words).await?
-        }
-        "repairs" => {
-            let repairs = read.list_repairs(period).await.map_err(WebError::fault)?;
-            let words = ("not mended again", "mended again within 30 days");
-            done(&desk, &mut read, ("Leak repairs", repairs), words).await?
-        }
-        "taken-back" => taken_back(&desk, &mut read, span).await?,
-        "dips" => dips(&desk, &mut read, span).await?,
-        "untested" => not_tested(&desk, &mut read).await?,
-        what => {
-            let measure = Measure::from_code(what).ok_or(WebError::NotFound)?;
-            flows(&desk, &mut read, (measure, span), form.typed("month")).await?
-        }
+    let asked = page_asked(form.typed("page"));
+    let shown = if let Some(list) = List::from_code(&what) {
+        listed(&desk, &mut read, (list, span, asked)).await?
+    } else {
+        let measure = Measure::from_code(&what).ok_or(WebError::NotFound)?;
+        let month = Month::try_from(form.typed("month").to_owned()).ok();
+        flows(&desk, &mut read, ((measure, span), month, asked)).await?
     };
-    let of_today = what == "untested";
     Ok(page::shown(&BehindPage {
-        span: if of_today {
-            String::new()
-        } else {
-            span.words()
-        },
         all_figures: format!("/figures?{}", span.query()),
         ..shown
     }))
 }
 
-fn bare(desk: &Desk, name: &str) -> BehindPage {
-    BehindPage {
+/// A page of rows, and the ways to those beside it.
+async fn paged(
+    read: &mut Read,
+    entries: Vec<Entry>,
+    (asked, address): (usize, impl Fn(usize) -> String),
+) -> Result<(Vec<Row>, Pager), WebError> {
+    let pager = Pager::over(("rows", entries.len()), (asked, PER_PAGE), address);
+    let entries = pager.take(entries.into_iter());
+    let seqs: Vec<i64> = entries
+        .iter()
+        .filter_map(|entry| match entry.subject {
+            Subject::Job(seq) => Some(seq),
+            Subject::At(..) => None,
+        })
+        .collect();
+    let jobs = read.list_jobs(&seqs).await.map_err(WebError::fault)?;
+    let jobs: HashMap<i64, &JobRow> = jobs.iter().map(|job| (job.seq, job)).collect();
+    let rows = entries.into_iter().filter_map(|entry| {
+        let (address, what, day) = match entry.subject {
+            Subject::Job(seq) => told(jobs.get(&seq)?),
+            Subject::At(address, what, day) => (address, what, day),
+        };
+        Some(Row {
+            address,
+            what,
+            day,
+            shown: entry.shown,
+            value: entry.value,
+        })
+    });
+    Ok((rows.collect(), pager))
+}
+
+/// Where a job stands, what it was and its day.
+fn told(job: &JobRow) -> (String, String, String) {
+    let kind = JobKind::from_code(&job.kind).map_or("record", JobKind::word);
+    let what = match &job.unit_number {
+        Some(number) => format!("{kind}, unit {number}"),
+        None => kind.to_owned(),
+    };
+    (
+        format!("/jobs/{}", job.order.key),
+        sentence(&what).trim_end_matches('.').to_owned(),
+        job.local_date.clone(),
+    )
+}
+
+async fn listed(
+    desk: &Desk,
+    read: &mut Read,
+    (list, span, asked): (List, Span, usize),
+) -> Result<BehindPage, WebError> {
+    let fleet = Fleet::of(desk, read).await?;
+    let sums = Sums::of((desk, read), &fleet, span).await?;
+    let of = Of {
+        desk,
+        sums: &sums,
+        fleet: &fleet,
+    };
+    let entries = list.entries(of);
+    let (code, name, rows_are, column) = list.words();
+    let count = entries.len();
+    let address = |page: usize| format!("/figures/{code}?{}&page={page}", span.query());
+    let (rows, pager) = paged(read, entries, (asked, address)).await?;
+    let mut caption = format!("{rows_are}: {count} in all");
+    if !pager.page_of.is_empty() {
+        caption = format!("{caption}. {}", pager.page_of);
+    }
+    Ok(BehindPage {
         frame: desk.frame(name),
         name: name.to_owned(),
         shop: desk.shop.name.clone(),
-        span: String::new(),
+        span: if list.is_of_today() {
+            String::new()
+        } else {
+            span.words()
+        },
         all_figures: String::new(),
         months: Vec::new(),
-        caption: String::new(),
-        column: "",
-        rows: Vec::new(),
-        more: false,
-    }
+        caption,
+        column,
+        rows,
+        pager,
+    })
 }
 
 async fn flows(
     desk: &Desk,
     read: &mut Read,
-    (measure, span): (Measure, Span),
-    asked: &str,
+    ((measure, span), wanted, asked): ((Measure, Span), Option<Month>, usize),
 ) -> Result<BehindPage, WebError> {
     let flows = read
         .list_flows_by_month(desk.shop.id, (span.first, span.last))
@@ -130,173 +182,60 @@ async fn flows(
         let flow = flows.find(|flow| flow.month == month && flow.measure == measure);
         flow.map_or((0, 0), |flow| (flow.shown_ml, flow.lines))
     };
-    let wanted = Month::try_from(asked.to_owned()).ok();
     let months = span.months();
     let latest = months.iter().rev().find(|month| of(**month).1 > 0);
     let month = wanted.or(latest.copied()).unwrap_or(span.last);
-    let within = Span {
-        first: month,
-        last: month,
-    };
-    let most = i64::try_from(MOST.saturating_add(1)).unwrap_or(i64::MAX);
-    let mut jobs = read
-        .list_jobs_of_measure(within.period(desk)?, (measure, month), most)
+    let jobs = read
+        .list_jobs_of_measure(about(desk, month)?, (measure, month))
         .await
         .map_err(WebError::fault)?;
-    let more = jobs.len() > MOST;
-    jobs.truncate(MOST);
-    let name = MEASURES
-        .iter()
-        .find(|(known, _)| *known == measure)
-        .map_or("Volume", |(_, name)| name);
+    let units = desk.units();
+    let jobs = jobs.iter().map(|job| volume(units, (job.seq, job.ml)));
     let address =
         |month: Month| format!("/figures/{}?{}&month={month}", measure.code(), span.query());
+    let at_page = |page: usize| format!("{}&page={page}#jobs", address(month));
+    let (rows, pager) = paged(read, jobs.collect(), (asked, at_page)).await?;
+    let named = MEASURES.iter().find(|(known, _)| *known == measure);
+    let name = named.map_or("Volume", |(_, name)| name);
     Ok(BehindPage {
+        frame: desk.frame(name),
+        name: name.to_owned(),
+        shop: desk.shop.name.clone(),
+        span: span.words(),
+        all_figures: String::new(),
         months: months
             .into_iter()
             .rev()
-            .map(|each| MonthLine {
-                month: each.to_string(),
-                volume: figure::volume(desk.units(), of(each).0),
-                lines: of(each).1,
-                address: address(each),
-                is_shown: each == month,
+            .map(|each| {
+                let (ml, lines) = of(each);
+                let shown = (figure::volume(units, ml), ml);
+                MonthLine {
+                    month: each.to_string(),
+                    ml,
+                    volume: Counted::sum(shown, format!("{}#jobs", address(each))),
+                    lines,
+                    is_shown: each == month,
+                }
             })
             .collect(),
         caption: format!("Jobs of {month}, newest first{}", left_out(measure)),
         column: "Counts",
-        rows: jobs
-            .iter()
-            .map(|(job, ml)| row(job, figure::volume(desk.units(), *ml)))
-            .collect(),
-        more,
-        ..bare(desk, name)
+        rows,
+        pager,
     })
 }
 
-async fn done(
-    desk: &Desk,
-    read: &mut Read,
-    (name, done): (&str, Vec<Done>),
-    (lasted, again): (&str, &str),
-) -> Result<BehindPage, WebError> {
-    let latest: Vec<&Done> = done.iter().rev().take(MOST).collect();
-    let seqs: Vec<i64> = latest.iter().map(|each| each.seq).collect();
-    let jobs = read.list_jobs(&seqs).await.map_err(WebError::fault)?;
-    let jobs: HashMap<i64, &JobRow> = jobs.iter().map(|job| (job.seq, job)).collect();
-    let rows = latest.iter().filter_map(|each| {
-        let word = if each.again { again } else { lasted };
-        Some(row(jobs.get(&each.seq)?, word.to_owned()))
-    });
-    Ok(BehindPage {
-        caption: format!("{} in all, newest first", done.len()),
-        column: "Came out",
-        rows: rows.collect(),
-        more: done.len() > MOST,
-        ..bare(desk, name)
-    })
-}
-
-async fn taken_back(desk: &Desk, read: &mut Read, span: Span) -> Result<BehindPage, WebError> {
-    let most = i64::try_from(MOST.saturating_add(1)).unwrap_or(i64::MAX);
-    let mut jobs = read
-        .list_taken_back(span.period(desk)?, most)
-        .await
-        .map_err(WebError::fault)?;
-    let more = jobs.len() > MOST;
-    jobs.truncate(MOST);
-    let why = "taken back, or another job in its place";
-    Ok(BehindPage {
-        caption: "Jobs of these months that do not count any more, newest first".to_owned(),
-        column: "Why",
-        rows: jobs.iter().map(|job| row(job, why.to_owned())).collect(),
-        more,
-        ..bare(desk, "Jobs taken back")
-    })
-}
-
-async fn dips(desk: &Desk, read: &mut Read, span: Span) -> Result<BehindPage, WebError> {
-    let dips = read
-        .list_dips_of_stock(span.period(desk)?)
-        .await
-        .map_err(WebError::fault)?;
-    let latest: Vec<&DipJob> = dips.jobs.iter().rev().take(MOST).collect();
-    let seqs: Vec<i64> = latest.iter().map(|dip| dip.seq).collect();
-    let jobs = read.list_jobs(&seqs).await.map_err(WebError::fault)?;
-    let jobs: HashMap<i64, &JobRow> = jobs.iter().map(|job| (job.seq, job)).collect();
-    let rows = latest.iter().filter_map(|dip| {
-        let missing = figure::volume(desk.units(), dip.missing_ml);
-        Some(row(jobs.get(&dip.seq)?, missing))
-    });
-    Ok(BehindPage {
-        caption: format!(
-            "{} jobs that dipped vessels without waste, newest first; below zero, more was there \
-             than the book held",
-            dips.jobs.len()
-        ),
-        column: "Missing",
-        rows: rows.collect(),
-        more: dips.jobs.len() > MOST,
-        ..bare(desk, "Dips of stock")
-    })
-}
-
-/// Units with a loop not tested within the window, each with the loop that was read longest ago.
-pub(super) fn untested<'a>(
-    loops: &'a [LoopFigures],
-    policy: &FreezePolicy,
-    now: Moment,
-) -> Vec<&'a LoopFigures> {
-    let read_at = |each: &LoopFigures| each.state.and_then(|state| state.last_reading_at);
-    loops
-        .chunk_by(|one, next| one.unit == next.unit)
-        .filter_map(|unit| unit.iter().min_by_key(|each| read_at(each)))
-        .filter(|worst| !policy.is_tested(test_age_days(read_at(worst), now)))
-        .collect()
-}
-
-async fn not_tested(desk: &Desk, read: &mut Read) -> Result<BehindPage, WebError> {
-    let loops = read
-        .list_loop_figures(desk.shop.id)
-        .await
-        .map_err(WebError::fault)?;
-    let policy = Policies::on(desk.today()).map_err(WebError::fault)?;
-    let found = untested(&loops, &policy.freeze, desk.now_ms());
-    let rows = found.iter().take(MOST).map(|each| Row {
-        address: format!("/units/{}", each.unit),
-        what: format!("{}, {}", each.unit_number, each.name),
-        day: each
-            .state
-            .and_then(|state| state.last_reading_at)
-            .map_or_else(
-                || "no test yet".to_owned(),
-                |at| figure::day(at, desk.zone()),
-            ),
-        value: each.unit_kind.clone(),
-    });
-    Ok(BehindPage {
-        caption: format!(
-            "{} units with a loop not tested within {} days, and its last test",
-            found.len(),
-            policy.freeze.test_older_than_days
-        ),
-        column: "Kind",
-        rows: rows.collect(),
-        more: found.len() > MOST,
-        ..bare(desk, "Not tested in the window")
-    })
-}
-
-fn row(job: &JobRow, value: String) -> Row {
-    let kind = JobKind::from_code(&job.kind).map_or("record", JobKind::word);
-    let what = match &job.unit_number {
-        Some(number) => format!("{kind}, unit {number}"),
-        None => kind.to_owned(),
+/// A month and what lies about it: a job counts in the month of its day in the shop, and a clock that was
+/// off moves it a little in the order of the book.
+fn about(desk: &Desk, month: Month) -> Result<Period, WebError> {
+    let within = Span {
+        first: month,
+        last: month,
     };
-    Row {
-        address: format!("/jobs/{}", job.order.key),
-        what: sentence(&what).trim_end_matches('.').to_owned(),
-        day: job.local_date.clone(),
-        value,
-    }
+    let period = within.period(desk)?;
+    Ok(Period {
+        from: period.from.plus_ms(DAY_MS.saturating_mul(-7)),
+        to: period.to.plus_ms(DAY_MS.saturating_mul(7)),
+        ..period
+    })
 }

@@ -1,10 +1,14 @@
-//! `/figures`: a shop's key figures, each with what it was worked out from and the list behind it.
+//! `/figures`: a shop's key figures, each with what it was worked out from and the lists behind it.
 
 mod behind;
+mod figures;
+mod list;
 pub(crate) mod period;
 mod sums;
+mod trend;
 
 pub(crate) use behind::show as show_behind;
+pub(crate) use trend::show as show_trend;
 
 use askama::Template;
 use axum::extract::RawQuery;
@@ -12,22 +16,23 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 use domain::book::outcome::Measure;
 use domain::condition::key_figure::Share;
-use domain::condition::policy::Policies;
 use domain::fleet::Role;
 use domain::job::Account;
 use domain::quantity::UnitsOfMeasure;
-use storage::{LoopFigures, Read};
+use storage::Read;
 
 use crate::WebError;
-use crate::component::TextField;
+use crate::component::{Counted, Piece, Said, TextField};
 use crate::desk::{Desk, Frame};
 use crate::figure;
 use crate::form::{Form, FormProblem};
 use crate::page;
 use crate::winter;
 
+use figures::{KeyFigure, VOLUMES, WORK, Worked};
+use list::{List, Of};
 use period::Span;
-use sums::{Sums, lasted};
+use sums::{Fleet, Sums};
 
 /// Those who look at how a shop does as a whole.
 pub(crate) const ROLES: &[Role] = &[Role::Manager, Role::ComplianceOfficer, Role::Reader];
@@ -54,17 +59,18 @@ struct FiguresPage {
 #[derive(Clone, Debug)]
 struct Line {
     name: &'static str,
-    value: String,
+    /// None where it is not recorded.
+    value: Option<Counted>,
     /// The same over as many months right before; empty where it is of today.
     before: String,
     /// What it was worked out from.
-    how: String,
-    /// Where the list behind it is.
-    behind: Option<String>,
+    how: Said,
+    /// Where its last twelve months are.
+    trend: Option<String>,
 }
 
 /// What volumes are called on pages.
-const MEASURES: [(Measure, &str); 9] = [
+const MEASURES: [(Measure, &str); 10] = [
     (Measure::Bought, "Bought"),
     (Measure::Recovered, "Recovered"),
     (Measure::Reused, "Reused"),
@@ -74,22 +80,33 @@ const MEASURES: [(Measure, &str); 9] = [
     (Measure::ToWaste, "To waste"),
     (Measure::Shipped, "Shipped"),
     (Measure::Spilled, "Spilled"),
+    (Measure::BecameWaste, "Became waste"),
 ];
+
+/// What of a measure is no coolant and is not in its figure.
+const fn left_out(measure: Measure) -> &'static str {
+    match measure {
+        Measure::Bought => "; plain water left out",
+        Measure::Recovered => "; rinses of flushes left out",
+        _ => "",
+    }
+}
 
 /// GET /figures
 pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Response, WebError> {
     let mut form = Form::from_query(query.as_deref());
     let span = Span::read(&mut form, desk.today());
     let mut read = desk.read().await?;
-    let now = Sums::of(&desk, &mut read, span).await?;
-    let before = Sums::of(&desk, &mut read, span.before()).await?;
-    let loops = read
-        .list_loop_figures(desk.shop.id)
-        .await
-        .map_err(WebError::fault)?;
-    let capacity = loops.iter().filter_map(|each| each.capacity_ml);
-    let fleet_ml = capacity.fold(0, i64::saturating_add);
-    let today = today(&desk, &mut read, &loops).await?;
+    let fleet = Fleet::of(&desk, &mut read).await?;
+    let now = Sums::of((&desk, &mut read), &fleet, span).await?;
+    let before = Sums::of((&desk, &mut read), &fleet, span.before()).await?;
+    let of = |sums| Of {
+        desk: &desk,
+        sums,
+        fleet: &fleet,
+    };
+    let line = |figure: &KeyFigure| line(figure, of(&now), of(&before));
+    let today = today(&mut read, of(&now)).await?;
     let status = if form.is_good() {
         StatusCode::OK
     } else {
@@ -105,214 +122,98 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         shop: desk.shop.name.clone(),
         span: span.words(),
         before: span.before().words(),
-        volumes: volumes(desk.units(), (&now, &before), span),
-        work: work(desk.units(), (&now, &before), (span, fleet_ml)),
+        volumes: VOLUMES.iter().map(line).collect(),
+        work: WORK.iter().map(line).collect(),
         today,
     };
     Ok((status, page::shown(&page)).into_response())
 }
 
-fn volumes(units: UnitsOfMeasure, (now, before): (&Sums, &Sums), span: Span) -> Vec<Line> {
-    let line = |&(measure, name): &(Measure, &'static str)| {
-        let (ml, lines) = now.flow(measure);
-        Line {
-            name,
-            value: figure::volume(units, ml),
-            before: figure::volume(units, before.flow(measure).0),
-            how: match lines {
-                1 => format!("1 line of a job, mixed, at 20 °C{}", left_out(measure)),
-                lines => format!(
-                    "{lines} lines of jobs, mixed, at 20 °C{}",
-                    left_out(measure)
-                ),
-            },
-            behind: Some(behind(measure.code(), span)),
-        }
-    };
-    MEASURES.iter().map(line).collect()
-}
-
-/// What of a measure is no coolant and is not in its figure.
-const fn left_out(measure: Measure) -> &'static str {
-    match measure {
-        Measure::Bought => "; plain water left out",
-        Measure::Recovered => "; rinses of flushes left out",
-        _ => "",
-    }
-}
-
-fn work(
-    units: UnitsOfMeasure,
-    (now, before): (&Sums, &Sums),
-    (span, fleet_ml): (Span, i64),
-) -> Vec<Line> {
-    let back = |of: &Sums| Share {
-        part: of.taken_back,
-        whole: of.jobs,
-    };
-    let mut lines = fluid(units, (now, before), (span, fleet_ml)).to_vec();
-    lines.extend(lasting(units, (now, before), span));
-    lines.extend([
-        paid(units, (now, before), span),
-        missing(units, (now, before), span),
-        Line {
-            name: "Jobs taken back",
-            value: percent(units, back(now)),
-            before: percent(units, back(before)),
-            how: format!(
-                "{} of {} jobs were taken back or had another put in their place",
-                now.taken_back, now.jobs
-            ),
-            behind: Some(behind("taken-back", span)),
-        },
-        Line {
-            name: "Minutes per exchange, with and without fitting",
-            value: NOT_RECORDED.to_owned(),
-            before: NOT_RECORDED.to_owned(),
-            how: "no minutes are kept with an exchange".to_owned(),
-            behind: None,
-        },
-    ]);
-    lines
-}
-
-fn behind(what: &str, span: Span) -> String {
-    format!("/figures/{what}?{}", span.query())
-}
-
-fn fluid(
-    units: UnitsOfMeasure,
-    (now, before): (&Sums, &Sums),
-    (span, fleet_ml): (Span, i64),
-) -> [Line; 2] {
-    let litres = |ml| figure::volume(units, ml);
-    let reuse = |of: &Sums| Share {
-        part: of.flow(Measure::Reused).0,
-        whole: of.flow(Measure::Recovered).0,
-    };
-    let turnover = |of: &Sums, span: Span| {
-        let share = Share {
-            part: of.flow(Measure::Bought).0,
-            whole: fleet_ml,
-        };
-        let turns = share.a_year(span.days());
-        or_not_recorded(turns.map(|turns| figure::decimal(units, turns, 2)))
-    };
-    [
-        Line {
-            name: "Reuse rate",
-            value: percent(units, reuse(now)),
-            before: percent(units, reuse(before)),
-            how: format!(
-                "{} put into units out of recovered fluid ÷ {} recovered",
-                litres(reuse(now).part),
-                litres(reuse(now).whole)
-            ),
-            behind: Some(behind(Measure::Reused.code(), span)),
-        },
-        Line {
-            name: "Fleet turnover a year",
-            value: turnover(now, span),
-            before: turnover(before, span.before()),
-            how: format!(
-                "{} bought in {} days ÷ {} that the loops hold when full",
-                litres(now.flow(Measure::Bought).0),
-                span.days(),
-                litres(fleet_ml)
-            ),
-            behind: Some(behind(Measure::Bought.code(), span)),
-        },
-    ]
-}
-
-fn lasting(units: UnitsOfMeasure, (now, before): (&Sums, &Sums), span: Span) -> [Line; 2] {
-    let fills = |of: &Sums| counted(lasted(&of.fills), of.fills.len());
-    let repairs = |of: &Sums| {
-        let again = of.repairs.len().saturating_sub(lasted(&of.repairs));
-        counted(again, of.repairs.len())
-    };
-    [
-        Line {
-            name: "First-time fill",
-            value: percent(units, fills(now)),
-            before: percent(units, fills(before)),
-            how: format!(
-                "{} of {} fills did not come back within 30 days: no more than 1 L to complete them, \
-                 no top-up of more than 1.6 L, no second fill, no leak seen or mended on another day",
-                fills(now).part,
-                fills(now).whole
-            ),
-            behind: Some(behind("fills", span)),
-        },
-        Line {
-            name: "Repeat leak within 30 days",
-            value: percent(units, repairs(now)),
-            before: percent(units, repairs(before)),
-            how: format!(
-                "{} of {} leak repairs were followed by another on the same loop",
-                repairs(now).part,
-                repairs(now).whole
-            ),
-            behind: Some(behind("repairs", span)),
-        },
-    ]
-}
-
-fn paid(units: UnitsOfMeasure, (now, before): (&Sums, &Sums), span: Span) -> Line {
-    let price = |of: &Sums| {
-        let hundredths = domain::quantity::rounding::float(of.paid.hundredths);
-        or_not_recorded(
-            (of.paid.with_price > 0).then(|| figure::decimal(units, hundredths / 100.0, 2)),
-        )
-    };
+fn line(figure: &KeyFigure, now: Of<'_>, before: Of<'_>) -> Line {
+    let units = now.desk.units();
+    let worked = (figure.work)(now);
+    let before = (figure.work)(before).value;
     Line {
-        name: "Paid for coolant, in the shop's currency",
-        value: price(now),
-        before: price(before),
-        how: format!(
-            "{} of {} lines of fluid received have a price",
-            now.paid.with_price, now.paid.lines
+        name: figure.name,
+        value: led(figure, &worked, units),
+        before: before.map_or_else(
+            || NOT_RECORDED.to_owned(),
+            |value| figure.unit.shown(units, value),
         ),
-        behind: Some(behind(Measure::Bought.code(), span)),
+        how: worked.how.into(),
+        trend: (!worked.behind.is_empty())
+            .then(|| format!("/figures/{}/months?to={}", figure.code, now.sums.span.last)),
     }
 }
 
-fn missing(units: UnitsOfMeasure, (now, before): (&Sums, &Sums), span: Span) -> Line {
-    let a_month = |of: &Sums, span: Span| {
-        let per = of.missing_ml.checked_div(i64::from(span.count()));
-        or_not_recorded(
-            (of.dips > 0)
-                .then(|| per.map(|ml| figure::volume(units, ml)))
-                .flatten(),
-        )
-    };
-    Line {
-        name: "Stock unexplained, a month",
-        value: a_month(now, span),
-        before: a_month(before, span.before()),
-        how: format!(
-            "{} missing in {} jobs that dipped vessels without waste ÷ {} months",
-            figure::volume(units, now.missing_ml),
-            now.dips,
-            span.count()
-        ),
-        behind: Some(format!("/stock?{}", span.query())),
-    }
+/// A figure with the way to its list; none where it is not recorded.
+fn led(figure: &KeyFigure, worked: &Worked, units: UnitsOfMeasure) -> Option<Counted> {
+    let shown = figure.unit.shown(units, worked.value?);
+    let behind = worked.behind.clone();
+    Some(match worked.sum {
+        Some(sum) => Counted::sum((shown, sum), behind),
+        None => Counted::told(shown, behind),
+    })
 }
 
 /// What stands today.
-async fn today(desk: &Desk, read: &mut Read, loops: &[LoopFigures]) -> Result<Vec<Line>, WebError> {
-    let units = desk.units();
-    let ready = winter::coverage_of(desk, loops)?;
-    let policy = Policies::on(desk.today()).map_err(WebError::fault)?;
-    let window = policy.freeze.test_older_than_days;
-    let all = loops.chunk_by(|one, next| one.unit == next.unit).count();
-    let untested = behind::untested(loops, &policy.freeze, desk.now_ms()).len();
-    let tested = all.saturating_sub(untested);
-    let balances = read
-        .list_outside_balances()
-        .await
-        .map_err(WebError::fault)?;
+async fn today(read: &mut Read, of: Of<'_>) -> Result<Vec<Line>, WebError> {
+    let Of { desk, fleet, .. } = of;
+    let window = fleet.policy.freeze.test_older_than_days;
+    let ready = winter::coverage_of(desk, &fleet.loops)?;
+    let ready_at = format!("{}?state=ready", winter::PATH);
+    let (all, units) = List::Units.count(of);
+    let (tested, tested_units) = List::Tested.count(of);
+    let (unknown, unknown_units) = List::UnknownChemistry.count(of);
+    Ok(vec![
+        of_today(
+            ("Winter coverage", winter::PATH),
+            percent(desk, counted(ready.ready, ready.units)),
+            vec![
+                Counted::rows(ready.ready, ready_at).into(),
+                " of ".into(),
+                Counted::rows(ready.units, winter::PATH).into(),
+                " units are ready".into(),
+            ],
+        ),
+        of_today(
+            ("Tested in the window", "/figures/untested"),
+            percent(desk, counted(tested, all)),
+            vec![
+                tested_units.into(),
+                " of ".into(),
+                units.into(),
+                format!(" units had every loop tested within {window} days").into(),
+            ],
+        ),
+        of_today(
+            ("Units of unknown chemistry", "/figures/unknown-chemistry"),
+            Some(unknown.to_string()),
+            vec![
+                unknown_units.into(),
+                " of ".into(),
+                List::Units.count(of).1.into(),
+                " units have a loop of which nobody knows what inhibitors are in it".into(),
+            ],
+        ),
+        fitted(read, of).await?,
+        book_error(desk, read).await?,
+    ])
+}
+
+fn of_today((name, behind): (&'static str, &str), value: Option<String>, how: Vec<Piece>) -> Line {
+    Line {
+        name,
+        value: value.map(|value| Counted::told(value, behind)),
+        before: String::new(),
+        how: how.into(),
+        trend: None,
+    }
+}
+
+async fn book_error(desk: &Desk, read: &mut Read) -> Result<Line, WebError> {
+    let balances = read.list_outside_balances().await;
+    let balances = balances.map_err(WebError::fault)?;
     let held = |account: Account| {
         let of = balances.iter().filter(|row| row.account == account.word());
         of.map(|row| row.ml).fold(0, i64::saturating_add)
@@ -323,45 +224,36 @@ async fn today(desk: &Desk, read: &mut Read, loops: &[LoopFigures]) -> Result<Ve
             .saturating_add(held(Account::Opening))
             .saturating_abs(),
     };
-    Ok(vec![
-        Line {
-            name: "Winter coverage",
-            value: percent(units, counted(ready.ready, ready.units)),
-            before: String::new(),
-            how: format!("{} of {} units are ready", ready.ready, ready.units),
-            behind: Some("/winter".to_owned()),
-        },
-        Line {
-            name: "Tested in the window",
-            value: percent(units, counted(tested, all)),
-            before: String::new(),
-            how: format!("{tested} of {all} units had every loop tested within {window} days"),
-            behind: Some("/figures/untested".to_owned()),
-        },
-        fitted(desk, read).await?,
-        Line {
-            name: "Balance error, all shops, since the book began",
-            value: percent(units, error),
-            before: String::new(),
-            how: format!(
-                "{} not accounted for ÷ {} bought or there at the opening",
-                figure::volume(units, error.part),
-                figure::volume(units, error.whole)
-            ),
-            behind: Some("/book-check".to_owned()),
-        },
-    ])
+    let units = desk.units();
+    let how = format!(
+        "{} not accounted for ÷ {} bought or there at the opening",
+        figure::volume(units, error.part),
+        figure::volume(units, error.whole)
+    );
+    Ok(of_today(
+        (
+            "Balance error, all shops, since the book began",
+            "/book-check",
+        ),
+        percent(desk, error),
+        vec![how.into()],
+    ))
 }
 
-async fn fitted(desk: &Desk, read: &mut Read) -> Result<Line, WebError> {
+async fn fitted(read: &mut Read, of: Of<'_>) -> Result<Line, WebError> {
+    let desk = of.desk;
     let (done, all) = crate::retrofit::count_done(desk, read).await?;
-    Ok(Line {
-        name: "Retrofit coverage",
-        value: percent(desk.units(), counted(done, all)),
-        before: String::new(),
-        how: format!("{done} of {all} units have their drain fitting"),
-        behind: Some("/retrofit".to_owned()),
-    })
+    let how = vec![
+        Counted::rows(done, "/retrofit?show=done").into(),
+        " of ".into(),
+        List::Units.count(of).1.into(),
+        " units have their drain fitting".into(),
+    ];
+    Ok(of_today(
+        ("Retrofit coverage", "/retrofit"),
+        percent(desk, counted(done, all)),
+        how,
+    ))
 }
 
 fn counted(part: usize, whole: usize) -> Share {
@@ -372,11 +264,7 @@ fn counted(part: usize, whole: usize) -> Share {
     }
 }
 
-fn percent(units: UnitsOfMeasure, share: Share) -> String {
-    let percent = share.percent();
-    or_not_recorded(percent.map(|percent| format!("{} %", figure::decimal(units, percent, 1))))
-}
-
-fn or_not_recorded(value: Option<String>) -> String {
-    value.unwrap_or_else(|| NOT_RECORDED.to_owned())
+fn percent(desk: &Desk, share: Share) -> Option<String> {
+    let percent = share.percent()?;
+    Some(figures::Unit::Percent.shown(desk.units(), percent))
 }

@@ -19,7 +19,7 @@ use domain::quantity::Distance;
 use domain::quantity::rounding::nearest;
 
 use crate::WebError;
-use crate::component::{Pager, Status, page_asked};
+use crate::component::{Counted, Pager, Piece, Said, Status, page_asked};
 use crate::desk::{Desk, Frame};
 use crate::figure;
 use crate::form::Form;
@@ -28,6 +28,8 @@ use crate::unit::standing::Told;
 use crate::upkeep::{self, UnitUpkeep};
 
 const PER_PAGE: usize = 50;
+/// Cases that somebody still has to find and mend, in an address.
+const OPEN: &str = "open";
 /// The leak the stated rates were measured with, L/10,000 km: see [`STATED`].
 const STATED_LEAK: f64 = 2.0;
 
@@ -35,7 +37,7 @@ const STATED_LEAK: f64 = 2.0;
 #[template(path = "leak/list.html")]
 struct ListPage {
     frame: Frame,
-    finding: String,
+    finding: Said,
     counts: Vec<(Status, usize, String)>,
     rows: Vec<Row>,
     narrowed: Option<&'static str>,
@@ -102,16 +104,19 @@ pub(crate) async fn show_list(desk: Desk, RawQuery(query): RawQuery) -> Result<R
     let all = all_cases(&units);
     let policy = upkeep::Asked::at(&desk)?.policy;
     let told = Told::at(&desk);
+    let only_open = form.typed("state") == OPEN;
     let shown: Vec<&Found> = all
         .iter()
         .filter(|(.., case)| match wanted {
             Some(state) => case.state == state,
+            None if only_open => case.state.is_open(),
             None => !case.state.is_over(),
         })
         .collect();
     let asked = (page_asked(form.typed("page")), PER_PAGE);
     let pager = Pager::over(("cases", shown.len()), asked, |page| match wanted {
         Some(state) => format!("/leaks?state={}&page={page}", state.code()),
+        None if only_open => format!("/leaks?state={OPEN}&page={page}"),
         None => format!("/leaks?page={page}"),
     });
     let rows = pager.take(shown.into_iter()).into_iter();
@@ -120,7 +125,7 @@ pub(crate) async fn show_list(desk: Desk, RawQuery(query): RawQuery) -> Result<R
         finding: finding(&all, told),
         counts: counts(&all),
         rows: rows.map(|found| row(found, told)).collect(),
-        narrowed: wanted.map(CaseState::words),
+        narrowed: wanted.map(CaseState::words).or(only_open.then_some("Open")),
         pager,
         stated: STATED.iter().map(|each| stated(each, told)).collect(),
         quiet: QUIET.iter().map(|each| quiet(each, told)).collect(),
@@ -154,24 +159,29 @@ fn all_cases(units: &[Arc<UnitUpkeep>]) -> Vec<Found> {
     all
 }
 
-fn finding(all: &[Found], told: Told) -> String {
+fn finding(all: &[Found], told: Told) -> Said {
     let open = all.iter().filter(|(.., case)| case.state.is_open());
     let (mut cases, mut lost) = (0_usize, 0.0);
     for (.., case) in open {
         cases = cases.saturating_add(1);
         lost += case.consumption.above_normal_l;
     }
-    match cases {
-        0 => "No leak is open.".to_owned(),
-        1 => format!(
-            "1 leak is open; {} more than usual went into it so far.",
-            told::litres(told.units, lost)
-        ),
-        _ => format!(
-            "{cases} leaks are open; {} more than usual went into them so far.",
-            told::litres(told.units, lost)
-        ),
+    if cases == 0 {
+        return "No leak is open.".into();
     }
+    let (leaks, into) = if cases == 1 {
+        ("leak is", "it")
+    } else {
+        ("leaks are", "them")
+    };
+    let at = format!("/leaks?state={OPEN}");
+    let said: Vec<Piece> = vec![
+        Counted::rows(cases, at.clone()).into(),
+        format!(" {leaks} open; ").into(),
+        Counted::told(told::litres(told.units, lost), at).into(),
+        format!(" more than usual went into {into} so far.").into(),
+    ];
+    said.into()
 }
 
 fn counts(all: &[Found]) -> Vec<(Status, usize, String)> {

@@ -51,7 +51,7 @@ pub(crate) fn litres(units: UnitsOfMeasure, litres: f64) -> String {
 pub(crate) fn status(state: CaseState) -> Status {
     let shape = match state {
         CaseState::Seen => Shape::Stop,
-        CaseState::Suspected => Shape::Watch,
+        CaseState::Suspected | CaseState::Unproven => Shape::Watch,
         CaseState::Watched => Shape::Wait,
         CaseState::Quiet | CaseState::NothingFound | CaseState::Closed => Shape::Good,
     };

@@ -104,6 +104,13 @@ impl Asked {
         self.form.choice_field(KIND, "", choices, ChoiceLook::List)
     }
 
+    /// The file of the units in scope.
+    pub(super) fn file(&self) -> String {
+        let mut query = form_urlencoded::Serializer::new(String::new());
+        query.append_pair(KIND.0, &self.kind);
+        format!("{PATH}.csv?{}", query.finish())
+    }
+
     /// The same question with other parts.
     pub(super) fn address(&self, parts: &[(&str, &str)]) -> String {
         let mut query = form_urlencoded::Serializer::new(String::new());

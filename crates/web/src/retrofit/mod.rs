@@ -20,6 +20,7 @@ use crate::component::{ChoiceField, Pager, TextField};
 use crate::desk::{Desk, Frame};
 use crate::form::FormProblem;
 use crate::page;
+use crate::waste::export::Csv;
 
 use asked::{Asked, Order, Show};
 use chart::Chart;
@@ -52,6 +53,8 @@ struct RetrofitPage {
     chart: Option<Chart>,
     by_visit: String,
     by_payback: String,
+    /// The same units as a file.
+    file: String,
     ordered_by_payback: bool,
     rows: Vec<Row>,
     pager: Pager,
@@ -112,6 +115,28 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
     Ok((status, page::shown(&page)).into_response())
 }
 
+/// GET /retrofit.csv: every unit in scope, those to fit first and the quickest to pay back on top.
+pub(crate) async fn show_csv(desk: Desk, RawQuery(query): RawQuery) -> Result<Response, WebError> {
+    let mut read = desk.read().await?;
+    let (units, fittings) = found(&desk, &mut read).await?;
+    drop(read);
+    let policy = Policies::on(desk.today()).map_err(WebError::fault)?;
+    let asked = Asked::read(query.as_deref(), &units);
+    let mut units = row::each(units, &fittings, (&desk, policy));
+    units.retain(|each| asked.takes(each));
+    units.sort_by(|one, other| {
+        let months = |each: &Each| each.payback_months.unwrap_or(f64::INFINITY);
+        let by_state = one.fitted.is_some().cmp(&other.fitted.is_some());
+        by_state.then(months(one).total_cmp(&months(other)))
+    });
+    let mut file = Csv::default();
+    file.row(&row::HEADS);
+    for each in &units {
+        file.row(&each.cells());
+    }
+    Ok(file.answer(&format!("retrofit {}", desk.today())))
+}
+
 fn lay_out(
     desk: &Desk,
     asked: &Asked,
@@ -156,6 +181,7 @@ fn lay_out(
         chart: Chart::of(progress, desk.today(), finding(progress)),
         by_visit: asked.address(&[("order", "visit")]),
         by_payback: asked.address(&[("order", "payback")]),
+        file: asked.file(),
         ordered_by_payback: asked.order == Order::Payback,
         rows: rows.map(|each| Row::of(each, desk)).collect(),
         pager,

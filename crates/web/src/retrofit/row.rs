@@ -12,6 +12,7 @@ use storage::{Fitting, RetrofitUnit};
 use super::{COUNTED_OVER_DAYS, WORK};
 use crate::desk::Desk;
 use crate::figure;
+use crate::waste::export::Csv;
 
 /// A unit as the programme sees it.
 #[derive(Clone, Debug)]
@@ -97,6 +98,35 @@ pub(super) fn each(
             }
         })
         .collect()
+}
+
+/// What the columns of the file hold.
+pub(super) const HEADS: [&str; 7] = [
+    "unit",
+    "kind",
+    "fitted on",
+    "next visit, expected",
+    "visits in 365 days",
+    "drains in 365 days",
+    "months to pay back",
+];
+
+impl Each {
+    /// Its line of the file. Figures with a point, whatever the shop writes.
+    pub(super) fn cells(&self) -> [String; 7] {
+        let day = |day: Option<NaiveDate>| day.map_or_else(String::new, |day| day.to_string());
+        [
+            Csv::text(&self.number),
+            Csv::text(&self.kind),
+            day(self.fitted),
+            day(self.next_visit),
+            self.visits.to_string(),
+            self.drains.to_string(),
+            self.payback_months
+                .filter(|_| self.fitted.is_none())
+                .map_or_else(String::new, |months| format!("{months:.1}")),
+        ]
+    }
 }
 
 impl Row {

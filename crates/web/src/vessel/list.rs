@@ -9,7 +9,7 @@ use storage::VesselNow;
 use super::view::{self, VesselView};
 use super::words::{KINDS, USES};
 use crate::WebError;
-use crate::component::{Choice, ChoiceField, ChoiceLook, Pager, page_asked};
+use crate::component::{Choice, ChoiceField, ChoiceLook, Counted, Pager, page_asked};
 use crate::desk::{Desk, Frame};
 use crate::figure;
 use crate::form::Form;
@@ -26,7 +26,7 @@ struct ListPage {
     frame: Frame,
     vessels: Vec<VesselView>,
     /// What is held by all vessels kept for one thing: word and volume.
-    totals: Vec<(&'static str, String)>,
+    totals: Vec<(&'static str, Counted)>,
     kind: ChoiceField,
     holds: ChoiceField,
     filtered: bool,
@@ -49,7 +49,11 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
                 .filter_map(|vessel| vessel.held.as_ref())
                 .map(|held| held.shown_ml)
                 .sum();
-            (each.word(), figure::volume(desk.units(), ml))
+            let shown = (figure::volume(desk.units(), ml), ml);
+            let query = form_urlencoded::Serializer::new(String::new())
+                .append_pair("holds", each.word())
+                .finish();
+            (each.word(), Counted::sum(shown, format!("{PATH}?{query}")))
         })
         .collect();
     let at = (desk.units(), desk.now_ms(), desk.today());

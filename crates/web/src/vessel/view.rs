@@ -21,6 +21,7 @@ pub(super) struct VesselView {
     /// "EG OAT"
     pub(super) chemistry: String,
     pub(super) held: String,
+    pub(super) held_ml: i64,
     pub(super) share: Option<String>,
     pub(super) free: Option<String>,
     /// "48.2 % ± 2.0 points"; none where nobody knows.
@@ -77,6 +78,7 @@ impl VesselView {
             free: limit_ml
                 .map(|limit| figure::volume(units, limit.saturating_sub(shown_ml).max(0))),
             held,
+            held_ml: shown_ml,
             strength,
             freeze: freeze.map(|point| figure::freeze_with_spread(units, &point)),
             start_date: vessel.stated.start.map(|day| day.to_string()),

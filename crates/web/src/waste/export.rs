@@ -5,14 +5,14 @@ use axum::response::{IntoResponse, Response};
 
 /// Cells of a file, row by row. What stands above the table has two columns.
 #[derive(Debug, Default)]
-pub(super) struct Csv(String);
+pub(crate) struct Csv(String);
 
 /// A spreadsheet takes a cell that begins so for a formula.
 const STARTS_A_FORMULA: [char; 6] = ['=', '+', '-', '@', '\t', '\r'];
 
 impl Csv {
     /// Text that people typed: never a formula, whatever it begins with.
-    pub(super) fn text(text: &str) -> String {
+    pub(crate) fn text(text: &str) -> String {
         if text.starts_with(STARTS_A_FORMULA) {
             format!("'{text}")
         } else {
@@ -20,7 +20,7 @@ impl Csv {
         }
     }
 
-    pub(super) fn row<S: AsRef<str>>(&mut self, cells: &[S]) {
+    pub(crate) fn row<S: AsRef<str>>(&mut self, cells: &[S]) {
         for (n, cell) in cells.iter().enumerate() {
             if n > 0 {
                 self.0.push(',');
@@ -37,7 +37,7 @@ impl Csv {
         self.0.push_str("\r\n");
     }
 
-    pub(super) fn answer(self, name: &str) -> Response {
+    pub(crate) fn answer(self, name: &str) -> Response {
         (
             [
                 (header::CONTENT_TYPE, "text/csv; charset=utf-8".to_owned()),

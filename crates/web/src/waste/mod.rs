@@ -5,7 +5,7 @@ mod closed;
 mod container;
 mod determinations;
 mod determine;
-mod export;
+pub(crate) mod export;
 mod label;
 mod lines;
 mod looks;

@@ -1,13 +1,13 @@
 //! What the address of a winter page asks for.
 
-use domain::condition::policy::Policies;
+use domain::condition::policy::{Policies, Policy};
 use domain::condition::readiness::WinterState;
 use domain::fleet::Shop;
 use domain::ids::ShopId;
 use domain::quantity::Temperature;
 use storage::Read;
 
-use super::fleet::Cold;
+use super::fleet::{Cold, Each};
 use crate::WebError;
 use crate::component::{QuantityField, page_asked};
 use crate::desk::Desk;
@@ -19,6 +19,40 @@ const LOW: (&str, &str) = ("low", "Lowest temperature forecast");
 const OTHERS: &str = "others";
 const WANTED: (&str, &str) = ("wanted", "Units wanted ready, %");
 
+/// What the units of a winter page are narrowed to beside how they stand.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(super) enum Only {
+    /// Sure enough by strength and spread alone.
+    Sure,
+    /// With less to spare than the policy wants.
+    Short,
+}
+
+impl Only {
+    const ALL: [Self; 2] = [Self::Sure, Self::Short];
+
+    pub(super) const fn code(self) -> &'static str {
+        match self {
+            Self::Sure => "sure",
+            Self::Short => "short",
+        }
+    }
+
+    pub(super) const fn words(self) -> &'static str {
+        match self {
+            Self::Sure => "Sure by strength alone",
+            Self::Short => "Little to spare",
+        }
+    }
+
+    pub(super) fn takes(self, unit: &Each, policy: &Policy) -> bool {
+        match self {
+            Self::Sure => unit.sure,
+            Self::Short => unit.is_short(policy),
+        }
+    }
+}
+
 /// What is asked for.
 #[derive(Debug)]
 pub(super) struct Asked {
@@ -28,6 +62,8 @@ pub(super) struct Asked {
     /// As typed; none where the shop's own winter low counts.
     pub(super) forecast: Option<Temperature>,
     pub(super) state: Option<WinterState>,
+    /// Only units the figures alone are sure of, or only those with too little to spare.
+    pub(super) only: Option<Only>,
     pub(super) page: usize,
     /// Of the second list of a page.
     pub(super) others: usize,
@@ -54,6 +90,9 @@ impl Asked {
             shop: shop.ok_or(WebError::NotFound)?,
             forecast: forecast.map(|typed| typed.value),
             state: WinterState::from_code(form.typed("state")),
+            only: Only::ALL
+                .into_iter()
+                .find(|only| only.code() == form.typed("only")),
             page: page_asked(form.typed("page")),
             others: page_asked(form.typed(OTHERS)),
             wanted_percent,

@@ -42,6 +42,8 @@ pub(super) struct Each {
     pub(super) worst_name: String,
     pub(super) worst_readiness: LoopReadiness,
     pub(super) freeze: Option<Freeze>,
+    /// Every loop is sure enough by its strength and spread alone, whatever its test, level or question.
+    pub(super) sure: bool,
     pub(super) last_reading_at: Option<Moment>,
     pub(super) being_worked_out_again: bool,
 }
@@ -50,6 +52,12 @@ impl Each {
     /// Winter low − freeze point by the mean; below zero it freezes.
     pub(super) fn margin(&self) -> Option<TemperatureDifference> {
         Some(self.worst.winter_low?.difference_from(self.freeze?.at_mean))
+    }
+
+    /// Whether less is to spare than the policy wants; of nothing known nothing is said.
+    pub(super) fn is_short(&self, policy: &Policy) -> bool {
+        self.margin()
+            .is_some_and(|margin| margin < policy.winter.margin)
     }
 
     /// What sorts the gravest first: how it stands, then how little there is to spare.
@@ -112,8 +120,14 @@ fn judge_one(shop: ShopId, loops: &[LoopFigures], cold: Cold) -> Option<Each> {
             .map(|(point, low)| low.difference_from(point.at_mean));
         (readiness(each, cold.policy), spare, (*each, row, freeze))
     });
-    let (worst_readiness, _, (worst, row, freeze)) =
-        judged.min_by_key(|(found, spare, _)| (found.state, *spare))?;
+    let judged: Vec<_> = judged.collect();
+    let enough = cold.policy.winter.probability;
+    let sure = judged
+        .iter()
+        .all(|(found, ..)| found.probability.is_some_and(|sure| sure >= enough));
+    let (worst_readiness, _, (worst, row, freeze)) = judged
+        .into_iter()
+        .min_by_key(|(found, spare, _)| (found.state, *spare))?;
     let stale = |each: &LoopFigures| each.state.is_some_and(|state| state.being_worked_out_again);
     Some(Each {
         number: row.unit_number.clone(),
@@ -128,6 +142,7 @@ fn judge_one(shop: ShopId, loops: &[LoopFigures], cold: Cold) -> Option<Each> {
         },
         worst_readiness,
         freeze,
+        sure,
         last_reading_at: row.state.and_then(|state| state.last_reading_at),
         being_worked_out_again: loops.iter().any(stale),
         winter: WinterUnit {

@@ -11,25 +11,25 @@ use askama::Template;
 use axum::extract::RawQuery;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
-use domain::condition::policy::Policies;
+use domain::condition::policy::{Policies, Policy};
 use domain::condition::readiness::{Coverage, WinterState};
 use domain::fleet::Role;
 use storage::{LoopFigures, Read};
 
 use crate::WebError;
-use crate::component::{Pager, QuantityField, Status};
+use crate::component::{Counted, Pager, Piece, QuantityField, Said, Status};
 use crate::desk::{Desk, Frame};
 use crate::figure;
 use crate::form::FormProblem;
 use crate::page;
 use crate::unit::standing::Told;
 
-use asked::Asked;
+use asked::{Asked, Only};
 use fleet::{Cold, Each, count_ready, count_states, judge_all};
 pub(crate) use strip::percent;
 use strip::{Row, Scale};
 
-const PATH: &str = "/winter";
+pub(crate) const PATH: &str = "/winter";
 const PER_PAGE: usize = 40;
 
 #[derive(Template)]
@@ -45,7 +45,9 @@ struct WinterPage {
     is_forecast: bool,
     shop: String,
     /// The finding: "25 of 38 units are ready".
-    finding: String,
+    finding: Said,
+    /// What strength and spread alone say, and how many have little to spare.
+    by_figures: Said,
     /// Status, how many units, where they are listed.
     counts: Vec<(Status, usize, String)>,
     all: String,
@@ -69,9 +71,9 @@ struct ShopLine {
     name: String,
     address: String,
     low: String,
-    ready: (usize, String),
-    units: (usize, String),
-    covered: String,
+    ready: Counted,
+    units: Counted,
+    covered: Counted,
     is_this: bool,
 }
 
@@ -100,10 +102,7 @@ type Count = (Status, usize, String);
 
 /// How many units of the shop somebody stands in are ready, in a sentence; and how many stand at each
 /// state that is not, with their list.
-pub(crate) fn in_short(
-    desk: &Desk,
-    loops: &[LoopFigures],
-) -> Result<(String, Vec<Count>), WebError> {
+pub(crate) fn in_short(desk: &Desk, loops: &[LoopFigures]) -> Result<(Said, Vec<Count>), WebError> {
     let cold = Cold {
         low: desk.shop.winter_low,
         now: desk.now_ms(),
@@ -117,7 +116,16 @@ pub(crate) fn in_short(
             let address = format!("{PATH}?shop={}&state={}", desk.shop.id, state.code());
             (strip::status(*state), *count, address)
         });
-    let said = finding(fleet::coverage(&states), cold.policy.winter.coverage);
+    let behind = Behind {
+        ready: format!("{PATH}?state={}", WinterState::Ready.code()),
+        all: PATH.to_owned(),
+        plan: "/winter/plan".to_owned(),
+    };
+    let said = finding(
+        fleet::coverage(&states),
+        cold.policy.winter.coverage,
+        behind,
+    );
     Ok((said, waiting.collect()))
 }
 
@@ -147,9 +155,12 @@ async fn shops(
                 || "not set".to_owned(),
                 |low| figure::temperature(desk.units(), low),
             ),
-            ready: (coverage.ready, asked.address(PATH, shop.id, &ready)),
-            units: (coverage.units, asked.address(PATH, shop.id, &[])),
-            covered: covered(coverage),
+            ready: Counted::rows(coverage.ready, asked.address(PATH, shop.id, &ready)),
+            units: Counted::rows(coverage.units, asked.address(PATH, shop.id, &[])),
+            covered: Counted::told(
+                covered(coverage),
+                asked.address("/winter/plan", shop.id, &[]),
+            ),
             name: shop.name,
             is_this,
         });
@@ -192,11 +203,17 @@ fn lay_out(
     let shown: Vec<&Each> = units
         .iter()
         .filter(|unit| asked.state.is_none_or(|state| unit.state == state))
+        .filter(|unit| asked.only.is_none_or(|only| only.takes(unit, cold.policy)))
         .collect();
     let state = asked.state.map(|state| ("state", state.code()));
+    let only = asked.only.map(|only| ("only", only.code()));
     let pager = Pager::over(("units", shown.len()), (asked.page, PER_PAGE), |page| {
         let page = page.to_string();
-        let parts: Vec<(&str, &str)> = state.into_iter().chain([("page", page.as_str())]).collect();
+        let parts = state
+            .into_iter()
+            .chain(only)
+            .chain([("page", page.as_str())]);
+        let parts: Vec<(&str, &str)> = parts.collect();
         asked.address(PATH, asked.shop.id, &parts)
     });
     let rows = pager.take(shown.into_iter());
@@ -214,10 +231,22 @@ fn lay_out(
             .map_or_else(String::new, |low| figure::temperature(told.units, low)),
         is_forecast: asked.forecast.is_some(),
         shop: asked.shop.name.clone(),
-        finding: finding(coverage, winter.coverage),
+        finding: finding(
+            coverage,
+            winter.coverage,
+            Behind {
+                ready: asked.address(PATH, asked.shop.id, &[("state", WinterState::Ready.code())]),
+                all: asked.address(PATH, asked.shop.id, &[]),
+                plan: asked.address("/winter/plan", asked.shop.id, &[]),
+            },
+        ),
         counts: counts(units, asked),
         all: asked.address(PATH, asked.shop.id, &[]),
-        narrowed: asked.state.map(WinterState::words),
+        by_figures: by_figures(units, (asked, cold.policy), told),
+        narrowed: asked
+            .state
+            .map(WinterState::words)
+            .or(asked.only.map(Only::words)),
         rows: rows
             .iter()
             .map(|unit| Row::of(unit, scale, (told, cold.policy)))
@@ -234,22 +263,58 @@ fn lay_out(
     }
 }
 
-fn finding(coverage: Coverage, wanted: f64) -> String {
+/// Where the units of a finding stand.
+struct Behind {
+    ready: String,
+    all: String,
+    plan: String,
+}
+
+fn finding(coverage: Coverage, wanted: f64, behind: Behind) -> Said {
     let Coverage { ready, units } = coverage;
     let missing = coverage.missing_for(wanted);
     let share = percent(wanted);
     let are = if ready == 1 { "unit is" } else { "units are" };
+    let mut said: Vec<Piece> = vec![
+        Counted::rows(ready, behind.ready).into(),
+        " of ".into(),
+        Counted::rows(units, behind.all).into(),
+        format!(" {are} ready: {}. ", covered(coverage)).into(),
+    ];
     if missing == 0 {
-        format!(
-            "{ready} of {units} {are} ready: {}. The {share} that are wanted are reached.",
-            covered(coverage)
-        )
+        said.push(format!("The {share} that are wanted are reached.").into());
     } else {
-        format!(
-            "{ready} of {units} {are} ready: {}. {missing} more make the {share} that are wanted.",
-            covered(coverage)
-        )
+        said.push(Counted::told(format!("{missing} more"), behind.plan).into());
+        said.push(format!(" make the {share} that are wanted.").into());
     }
+    said.into()
+}
+
+/// "25 of 38 are at least 95 % sure by strength alone; 13 units have less than 5 °C to spare."
+fn by_figures(units: &[Each], (asked, policy): (&Asked, &Policy), told: Told) -> Said {
+    let count = |only: Only| {
+        let taken = units.iter().filter(|unit| only.takes(unit, policy));
+        let address = asked.address(PATH, asked.shop.id, &[("only", only.code())]);
+        Counted::rows(taken.count(), address)
+    };
+    let all = asked.address(PATH, asked.shop.id, &[]);
+    let said: Vec<Piece> = vec![
+        count(Only::Sure).into(),
+        " of ".into(),
+        Counted::rows(units.len(), all).into(),
+        format!(
+            " are at least {} sure by strength alone, whatever their test, level or questions. ",
+            strip::percent(policy.winter.probability)
+        )
+        .into(),
+        count(Only::Short).into(),
+        format!(
+            " have less than {} to spare.",
+            told.units.temperature_difference(policy.winter.margin)
+        )
+        .into(),
+    ];
+    said.into()
 }
 
 fn counts(units: &[Each], asked: &Asked) -> Vec<(Status, usize, String)> {

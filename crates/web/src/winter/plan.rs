@@ -9,7 +9,7 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 use domain::condition::leak::as_volume;
 use domain::condition::policy::Policy;
-use domain::condition::readiness::{Step, WinterPlan, WinterUnit, plan};
+use domain::condition::readiness::{Step, WinterPlan, WinterState, WinterUnit, plan};
 use domain::ids::UnitId;
 use domain::quantity::rounding::{float, nearest};
 
@@ -18,7 +18,7 @@ use super::fleet::{Each, judge_all};
 use super::step;
 use super::strip::status;
 use crate::WebError;
-use crate::component::{Pager, QuantityField, Status, TextField};
+use crate::component::{Counted, Pager, Piece, QuantityField, Said, Status, TextField};
 use crate::desk::{Desk, Frame};
 use crate::figure;
 use crate::form::FormProblem;
@@ -43,10 +43,10 @@ struct PlanPage {
     shop: String,
     against: String,
     /// "Makes 37 of 38 units ready"
-    finding: String,
-    concentrate: String,
-    hours: String,
-    cost: String,
+    finding: Said,
+    concentrate: Counted,
+    hours: Counted,
+    cost: Counted,
     lines: Vec<PlanLine>,
     not_planned: Vec<PlanLine>,
     of_steps: Pager,
@@ -65,6 +65,8 @@ struct PlanLine {
     status: Status,
     freeze: String,
     what: String,
+    /// Where the step is planned on the unit.
+    plan: String,
     minutes: String,
     concentrate: String,
     cost: String,
@@ -143,10 +145,13 @@ fn lay_out(
         back: asked.address(super::PATH, asked.shop.id, &[]),
         shop: asked.shop.name.clone(),
         against,
-        finding: finding(found),
-        concentrate: told.units.volume(as_volume(found.concentrate_l)),
-        hours: format!("{} h", figure::decimal(told.units, found.minutes / 60.0, 1)),
-        cost: money(told, found.cost_hundredths),
+        finding: finding(found, asked),
+        concentrate: Counted::told(told.units.volume(as_volume(found.concentrate_l)), "#steps"),
+        hours: Counted::told(
+            format!("{} h", figure::decimal(told.units, found.minutes / 60.0, 1)),
+            "#steps",
+        ),
+        cost: Counted::told(money(told, found.cost_hundredths), "#steps"),
         lines,
         not_planned,
         of_steps,
@@ -164,22 +169,45 @@ fn lay_out(
     }
 }
 
-fn finding(found: &WinterPlan) -> String {
+fn finding(found: &WinterPlan, asked: &Asked) -> Said {
     let see_to = found.units.len();
-    let units = if see_to == 1 { "unit" } else { "units" };
-    let then = format!(
-        "{} of {} are ready then, {} now",
-        found.after.ready, found.after.units, found.before.ready
-    );
-    if see_to == 0 {
-        format!("No unit can or need be seen to: {then}.")
-    } else if found.reached {
-        format!("{see_to} {units} to see to, the cheapest first: {then}.")
-    } else {
-        format!(
-            "{see_to} {units} to see to: {then}. That is less than is wanted; the others need something else first."
+    let ready = [("state", WinterState::Ready.code())];
+    let then: Vec<Piece> = vec![
+        Counted::told(found.after.ready.to_string(), "#plan").into(),
+        " of ".into(),
+        Counted::rows(
+            found.after.units,
+            asked.address(super::PATH, asked.shop.id, &[]),
         )
-    }
+        .into(),
+        " are ready then, ".into(),
+        Counted::rows(
+            found.before.ready,
+            asked.address(super::PATH, asked.shop.id, &ready),
+        )
+        .into(),
+        " now".into(),
+    ];
+    let units = if see_to == 1 {
+        "1 unit"
+    } else {
+        &format!("{see_to} units")
+    };
+    let see_to =
+        |words: &str| -> Vec<Piece> { vec![Counted::told(units, "#plan").into(), words.into()] };
+    let (mut said, end) = if found.units.is_empty() {
+        (vec!["No unit can or need be seen to: ".into()], ".")
+    } else if found.reached {
+        (see_to(" to see to, the cheapest first: "), ".")
+    } else {
+        (
+            see_to(" to see to: "),
+            ". That is less than is wanted; the others need something else first.",
+        )
+    };
+    said.extend(then);
+    said.push(end.into());
+    said.into()
 }
 
 fn money(told: Told, hundredths: i64) -> String {
@@ -210,6 +238,7 @@ fn line(
             || "not known".to_owned(),
             |point| figure::freeze_with_spread(told.units, &point),
         )),
+        plan: step::plan_address(unit, place),
         what: name.map_or_else(|| what.clone(), |name| format!("Loop {name}: {what}")),
         minutes: step.map_or_else(String::new, |step| {
             format!("{} min", figure::decimal(told.units, step.minutes, 0))

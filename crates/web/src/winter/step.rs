@@ -1,11 +1,29 @@
 //! What makes a loop ready, in words.
 
 use domain::condition::policy::Policy;
-use domain::condition::readiness::{Action, Dose, Step, WinterLoop, step};
+use domain::condition::readiness::{Action, Dose, Step, WinterLoop, WinterState, step};
+use domain::ids::PlaceId;
 
+use super::fleet::Each;
 use super::strip::percent;
 use crate::page::sentence;
 use crate::unit::standing::Told;
+
+/// Where a correction of a loop is planned on its unit.
+pub(super) fn plan_address(unit: &Each, place: PlaceId) -> String {
+    let of_loop = if unit.names.len() > 1 {
+        format!("?loop={place}")
+    } else {
+        String::new()
+    };
+    format!("/units/{}/plans/correction{of_loop}", unit.winter.unit)
+}
+
+/// The same of the loop that stands worst, where a step would make it ready.
+pub(super) fn planned(unit: &Each, policy: &Policy) -> Option<String> {
+    let is_asked = unit.state != WinterState::Ready && step(&unit.worst, policy).is_ok();
+    is_asked.then(|| plan_address(unit, unit.worst.place))
+}
 
 /// The cheapest step on a loop, or what has to come before one.
 pub(super) fn of_loop(each: &WinterLoop, (told, policy): (Told, &Policy)) -> String {

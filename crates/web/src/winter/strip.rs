@@ -61,6 +61,8 @@ pub(super) struct Row {
     pub(super) sure: String,
     pub(super) last_test: String,
     pub(super) step: String,
+    /// Where that is planned on the unit; none where nothing is corrected.
+    pub(super) plan: Option<String>,
     pub(super) being_worked_out_again: bool,
 }
 
@@ -163,6 +165,7 @@ impl Row {
             } else {
                 step::of_loop(&unit.worst, (told, policy))
             },
+            plan: step::planned(unit, policy),
             being_worked_out_again: unit.being_worked_out_again,
         }
     }

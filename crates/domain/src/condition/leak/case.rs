@@ -5,6 +5,7 @@
 use super::exposure::MeterLine;
 use super::{Consumption, LeakPolicy, TopUp, Watched, judge, quiet_after};
 use crate::condition::course::{Course, Done, Pressed};
+use crate::gas::verdict::Verdict;
 use crate::ids::FactKey;
 use crate::job::LeakClass;
 use crate::moment::{DAY_MS, Moment};
@@ -33,6 +34,8 @@ pub struct Mended {
     pub cause: String,
     /// Watched up to this moment.
     pub watched_until: Moment,
+    /// When it was first found tight under pressure after it.
+    pub tight_at: Option<Moment>,
 }
 
 /// How a case ended without a repair.
@@ -51,21 +54,24 @@ pub enum CaseState {
     Seen,
     /// A rule speaks, and nobody has seen where it goes.
     Suspected,
+    /// Mended and its watch is over, and no pressure test since found it tight.
+    Unproven,
     /// Mended, and watched.
     Watched,
     /// The suspicion went quiet by itself.
     Quiet,
     /// Somebody looked and found no leak.
     NothingFound,
-    /// Mended, and the watch is over.
+    /// Mended, found tight under pressure, and the watch is over.
     Closed,
 }
 
 impl CaseState {
     /// All of them, the gravest first.
-    pub const ALL: [Self; 6] = [
+    pub const ALL: [Self; 7] = [
         Self::Seen,
         Self::Suspected,
+        Self::Unproven,
         Self::Watched,
         Self::Quiet,
         Self::NothingFound,
@@ -77,6 +83,7 @@ impl CaseState {
         match self {
             Self::Seen => "Leak seen",
             Self::Suspected => "Leak suspected",
+            Self::Unproven => "Watch over, not proven tight",
             Self::Watched => "Mended, watched",
             Self::Quiet => "Went quiet",
             Self::NothingFound => "Looked at, no leak found",
@@ -89,6 +96,7 @@ impl CaseState {
         match self {
             Self::Seen => "seen",
             Self::Suspected => "suspected",
+            Self::Unproven => "not-proven-tight",
             Self::Watched => "watched",
             Self::Quiet => "quiet",
             Self::NothingFound => "nothing-found",
@@ -140,6 +148,35 @@ impl Case {
         let first = [tripped, seen, mended].into_iter().flatten().min();
         first.unwrap_or(self.from)
     }
+
+    /// How long it took from the first suspicion or the first drop seen to the repair; none where it was
+    /// not mended, or nobody suspected anything before.
+    ///
+    /// ```
+    /// use domain::condition::course::{Course, Done, Event};
+    /// use domain::condition::leak::case::cases;
+    /// use domain::condition::policy::Policies;
+    /// use domain::ids::FactKey;
+    /// use domain::moment::{DAY_MS, Moment};
+    /// let day = |n: i64| Moment(n * DAY_MS);
+    /// let key = FactKey(uuid::Uuid::from_u128(1));
+    /// let mended = Done::Mended { part: "hose".into(), cause: "chafed".into(), watch_days: 30 };
+    /// let course = Course {
+    ///     events: vec![
+    ///         Event { at: day(0), key, done: Done::Opened },
+    ///         Event { at: day(9), key, done: mended },
+    ///     ],
+    ///     ..Course::default()
+    /// };
+    /// let policy = &Policies::on("2026-10-05".parse()?)?.leak;
+    /// assert_eq!(cases(&course, day(10), policy)[0].flagged_for_ms(), None);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn flagged_for_ms(&self) -> Option<i64> {
+        let mended = self.mended.as_ref()?;
+        let flagged = self.seen.is_some() || self.consumption.tripped.is_some();
+        flagged.then(|| mended.at.ms_since(self.opened_at()).max(0))
+    }
 }
 
 /// The consumption of a loop since its last case ended, else since its opening.
@@ -154,6 +191,9 @@ pub fn cases(course: &Course, now: Moment, policy: &LeakPolicy) -> Vec<Case> {
         return Vec::new();
     };
     walked.close(now, End::Open);
+    for case in &mut walked.found {
+        case.settle(now);
+    }
     walked.found
 }
 
@@ -162,7 +202,6 @@ struct Walk<'a> {
     policy: &'a LeakPolicy,
     meter: MeterLine,
     top_ups: Vec<TopUp>,
-    now: Moment,
     /// The last moment at which something of it was known.
     known_until: Moment,
     /// Since when its consumption is counted.
@@ -188,7 +227,6 @@ impl<'a> Walk<'a> {
             known_until: meter.read_until().or(last)?,
             meter,
             top_ups: course.top_ups(),
-            now,
             from: course.begins()?,
             seen: None,
             found: Vec::new(),
@@ -197,6 +235,7 @@ impl<'a> Walk<'a> {
             match &event.done {
                 Done::Pressed(test) => {
                     walk.let_go_quiet(event.at);
+                    walk.prove(test, event.at);
                     walk.seen = seen_with(walk.seen.take(), test, event.at);
                 }
                 Done::Mended {
@@ -212,6 +251,7 @@ impl<'a> Walk<'a> {
                         part: part.clone(),
                         cause: cause.clone(),
                         watched_until: event.at.plus_ms(watch_ms),
+                        tight_at: None,
                     };
                     walk.close(event.at, End::Mended(mended));
                     walk.from = event.at;
@@ -230,6 +270,18 @@ impl<'a> Walk<'a> {
         }
         walk.let_go_quiet(now);
         Some(walk)
+    }
+
+    /// What a test under pressure says of the repair before it: the first that is tight proves it, unless
+    /// another leak was seen since.
+    fn prove(&mut self, test: &Pressed, at: Moment) {
+        let last = self.found.last_mut().filter(|_| self.seen.is_none());
+        let Some(mended) = last.and_then(|case| case.mended.as_mut()) else {
+            return;
+        };
+        if test.verdict == Some(Verdict::Tight) {
+            mended.tight_at.get_or_insert(at);
+        }
     }
 
     fn judge(&self, until: Moment) -> Consumption {
@@ -271,8 +323,7 @@ impl<'a> Walk<'a> {
             return;
         }
         let state = match (&mended, &ended, &seen) {
-            (Some(mended), ..) if mended.watched_until > self.now => CaseState::Watched,
-            (Some(_), ..) => CaseState::Closed,
+            (Some(_), ..) => CaseState::Watched,
             (None, Some((_, Ended::Quiet)), _) => CaseState::Quiet,
             (None, Some((_, Ended::NothingFound(_))), _) => CaseState::NothingFound,
             (None, None, Some(_)) => CaseState::Seen,
@@ -293,6 +344,18 @@ impl<'a> Walk<'a> {
             .filter(|mended| opened <= mended.watched_until)
             .map(|mended| mended.key);
         self.found.push(case);
+    }
+}
+
+impl Case {
+    /// What became of its repair by `now`: a watch that is over proves nothing by itself.
+    fn settle(&mut self, now: Moment) {
+        let Some(mended) = &self.mended else { return };
+        self.state = match mended.tight_at {
+            _ if mended.watched_until > now => CaseState::Watched,
+            Some(_) => CaseState::Closed,
+            None => CaseState::Unproven,
+        };
     }
 }
 
