@@ -73,6 +73,15 @@ pub(crate) struct Stroke {
     pub(crate) dashed: bool,
 }
 
+/// A hatched part of a drawing.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct Shade {
+    pub(crate) x: String,
+    pub(crate) y: String,
+    pub(crate) width: String,
+    pub(crate) height: String,
+}
+
 /// The chart.
 #[derive(Template, Clone, Debug, PartialEq, Eq)]
 #[template(path = "component/chart.html")]
@@ -88,8 +97,8 @@ pub(crate) struct Chart {
     pub(crate) y_ticks: Vec<Tick>,
     /// The same axis in other words, at the right: its label and its marks.
     pub(crate) right: Option<(String, Vec<Tick>)>,
-    /// From the top of the zone to its bottom; hatched.
-    pub(crate) zone: Option<(String, String)>,
+    /// Hatched parts.
+    pub(crate) shades: Vec<Shade>,
     pub(crate) strokes: Vec<Stroke>,
     pub(crate) marks: Vec<PlacedMark>,
     pub(crate) words: Vec<Words>,
@@ -212,10 +221,45 @@ impl Canvas {
         }
     }
 
-    /// From a value down to the base line: top and height; none where nothing is left below it.
-    pub(crate) fn down_from(self, value: f64) -> Option<(String, String)> {
+    /// From a value down to the base line; none where nothing is left below it.
+    pub(crate) fn down_from(self, value: f64) -> Option<Shade> {
         let top = self.y(value);
-        (BOTTOM - top > 0.5).then(|| (at(top), at(BOTTOM - top)))
+        (BOTTOM - top > 0.5).then(|| Shade {
+            x: at(LEFT),
+            y: at(top),
+            width: at(RIGHT - LEFT),
+            height: at(BOTTOM - top),
+        })
+    }
+
+    /// Between two values at a moment, so wide as a mark; none where they are the same.
+    pub(crate) fn between(self, moment: Moment, (one, other): (f64, f64)) -> Option<Shade> {
+        let (top, bottom) = (self.y(one.max(other)), self.y(one.min(other)));
+        (bottom - top > 0.5).then(|| Shade {
+            x: at(self.x(moment) - 7.0),
+            y: at(top),
+            width: at(14.0),
+            height: at(bottom - top),
+        })
+    }
+
+    /// A line through levels, each of which holds from its moment until the next; up to `until`.
+    pub(crate) fn stepped(self, levels: &[(Moment, f64)], until: Moment) -> String {
+        let mut path = String::new();
+        for (n, (moment, level)) in levels.iter().enumerate() {
+            let (x, y) = (at(self.x(*moment)), at(self.y(*level)));
+            let step = if n == 0 {
+                format!("M{x} {y}")
+            } else {
+                format!("H{x}V{y}")
+            };
+            path.push_str(&step);
+        }
+        if !path.is_empty() {
+            path.push('H');
+            path.push_str(&at(self.x(until)));
+        }
+        path
     }
 
     /// A mark on the base line.
@@ -305,6 +349,21 @@ mod tests {
         );
         assert!(Canvas::over((day(1), day(1)), (0.0, 1.0)).is_none());
         assert!(Canvas::over((day(0), day(1)), (f64::NAN, 1.0)).is_none());
+    }
+
+    #[test]
+    fn a_level_holds_until_the_next_one() {
+        let day = |n: i64| Moment(n * DAY_MS);
+        let canvas = Canvas::over((day(0), day(100)), (0.0, 100.0)).unwrap();
+        let levels = [(day(0), 0.0), (day(50), 50.0)];
+        assert_eq!(
+            canvas.stepped(&levels, day(100)),
+            "M66.0 206.0H202.0V120.0H338.0"
+        );
+        assert_eq!(canvas.stepped(&[], day(100)), "");
+        let shade = canvas.between(day(50), (50.0, 100.0)).unwrap();
+        assert_eq!((shade.y.as_str(), shade.height.as_str()), ("34.0", "86.0"));
+        assert_eq!(canvas.between(day(50), (50.0, 50.0)), None);
     }
 
     #[test]

@@ -125,7 +125,7 @@ pub(crate) fn chart(
         x_ticks: canvas.x_ticks(times, told.zone),
         y_ticks: canvas.y_ticks(),
         right: None,
-        zone: None,
+        shades: Vec::new(),
         strokes: [mean, high]
             .into_iter()
             .chain(low)

@@ -134,9 +134,11 @@ pub(super) fn chart(
         x_ticks: canvas.x_ticks(times, told.zone),
         y_ticks: canvas.y_ticks(),
         right: None,
-        zone: limits
+        shades: limits
             .least
-            .and_then(|least| canvas.down_from(float(least) / 1e3)),
+            .and_then(|least| canvas.down_from(float(least) / 1e3))
+            .into_iter()
+            .collect(),
         strokes,
         marks: found.iter().map(mark).collect(),
         words,

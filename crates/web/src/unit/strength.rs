@@ -111,12 +111,12 @@ fn draw(rows: &[HistoryRow], about: &About<'_>, told: Told) -> Option<Chart> {
     let canvas = Canvas::over(times, (low.max(0.0), high))?;
     let number = |value: f64| figure::decimal(told.units, value, 1);
     let mut strokes = lines(rows, canvas, told.now);
-    let (mut words, mut zone) = (Vec::new(), None);
+    let (mut words, mut shades) = (Vec::new(), Vec::new());
     if let Some((Needed { least, .. }, low)) = &needed {
         let (line, label) = canvas.across(*least, &format!("Winter low {low}"));
         strokes.push(line);
         words.push(label);
-        zone = canvas.down_from(*least);
+        shades.extend(canvas.down_from(*least));
     }
     Some(Chart {
         id: about.id.clone(),
@@ -130,7 +130,7 @@ fn draw(rows: &[HistoryRow], about: &About<'_>, told: Told) -> Option<Chart> {
         x_label: "month",
         x_ticks: canvas.x_ticks(times, told.zone),
         y_ticks: canvas.y_ticks(),
-        zone,
+        shades,
         strokes,
         marks: marks(rows, canvas),
         words,

@@ -1,6 +1,7 @@
 //! `/vessels`: carts, tanks, drums and waste containers, what they hold and what to see to.
 
 mod card;
+mod level;
 mod list;
 mod retire;
 mod show;

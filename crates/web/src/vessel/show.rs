@@ -11,10 +11,10 @@ use domain::fleet::{Holds, Role, Vessel};
 use domain::quantity::Mass;
 use storage::{PlaceContents, Read, VesselNow};
 
-use super::find_own;
 use super::view::VesselView;
+use super::{find_own, level};
 use crate::WebError;
-use crate::component::{Known, Readout};
+use crate::component::{Chart, Known, Readout};
 use crate::desk::{Desk, Frame};
 use crate::figure;
 use crate::form::Form;
@@ -43,6 +43,8 @@ struct VesselPage {
     out_of_date: bool,
     /// Waste, which only leaves by being shipped.
     is_waste: bool,
+    /// What it held over time.
+    level: Option<Chart>,
     balance: Option<BalanceTable>,
     balance_days: i64,
     questions: Vec<QuestionLine>,
@@ -82,6 +84,7 @@ pub(crate) async fn show(
         label: label(&desk, &vessel),
         out_of_date: is_out_of_date(card, now, desk.today()),
         is_waste: card.holds == Holds::Waste,
+        level: level::chart(&desk, &mut read, card).await?,
         balance: BalanceTable::read(&desk, &mut read, card.id, (String::new(), capacity_ml))
             .await?,
         balance_days: BALANCE_DAYS,
