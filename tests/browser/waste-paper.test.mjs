@@ -10,11 +10,19 @@ import { choosePaper, PAPERS, pagesOf, wordsOf } from './support/paper.mjs';
 /** So many rows fill more than three pages of either paper. The demonstration has fewer, so its rows are set again and again. */
 const ROWS = 160;
 /** What each row says once at least, and how often a page says it that has more than the end of the table. */
+const DAY = /\b20\d\d-\d\d-\d\d\b/g;
+const MASS = /\bkg\b/g;
 const SHEETS = [
   { name: 'month', path: '/waste', head: /Month\s+Recovered/, row: /\b20\d\d-\d\d\b/g, least: 11 },
   { name: 'lines', path: '/waste/lines?month=2026-09&total=became_waste', head: /Entry\s+Vessel\s+Volume/, row: /\b20\d\d-\d\d\b/g, least: 11 },
-  { name: 'containers', path: '/waste/containers', head: /Container\s+Clock/, row: /\bkg\b/g, least: 4 },
+  { name: 'containers', path: '/waste/containers', head: /Container\s+Clock/, row: MASS, least: 5 },
+  { name: 'year', path: '/waste/year', head: /Month\s+Coolant/, row: MASS, least: 30 },
+  { name: 'looks', path: '/waste/looks', head: /Day\s+Person\s+Container/, row: DAY, least: 4 },
+  { name: 'determinations', path: '/waste/determinations', head: /Of\s+Covers/, row: DAY, least: 6 },
+  { name: 'close', path: '/waste/close?month=2026-07', head: /Total\s+Volume\s+Mass/, row: MASS, least: 11 },
 ];
+/** The shops print on paper of their own. */
+const YARDS = [{ yard: 'upper', as: 'manager' }, { yard: 'harbour', as: 'P11' }];
 
 const repeatRows = (rows) => {
   const body = [...document.querySelectorAll('table tbody')].at(0);
@@ -25,16 +33,16 @@ const repeatRows = (rows) => {
 describe('waste on paper', () => {
   const bench = useBench('own');
 
-  for (const paper of Object.keys(PAPERS)) {
-    test(paper, async (t) => {
-      const page = await bench.open({ as: 'manager' });
+  for (const [paper, { yard, as }] of Object.keys(PAPERS).flatMap((paper) => YARDS.map((of) => [paper, of]))) {
+    test(`${paper}, ${yard} yard`, async (t) => {
+      const page = await bench.open({ as });
       await choosePaper(page, bench.server, paper);
       for (const { name, path, head, row, least } of SHEETS) {
         await page.goto(bench.server.at(path));
         await page.evaluate(repeatRows, ROWS);
         await page.evaluate(() => document.fonts.ready.then(() => undefined));
         const pdf = await page.pdf({ preferCSSPageSize: true });
-        if (process.env.SHOTS) writeFileSync(`${process.env.SHOTS}/waste-${name}-${paper}.pdf`, pdf);
+        if (process.env.SHOTS) writeFileSync(`${process.env.SHOTS}/waste-${name}-${yard}-${paper}.pdf`, pdf);
 
         const sizes = pagesOf(pdf);
         assert.ok(sizes.length >= 3, `${name}: ${sizes.length} pages`);
@@ -49,7 +57,9 @@ describe('waste on paper', () => {
         assert.match(pages[0], /Local rules\s+and\s+licensed\s+practice\s+come\s+first/, name);
         assert.match(all, /Record\s+up\s+to\s+event\s+[\d,]+/, name);
         assert.match(all, /Made\s+2026-10-05/, name);
-        assert.doesNotMatch(all, /Sign off|Download CSV|Scan unit label|Look or write/, name);
+        assert.match(pages[0], /Rules:\s+us-fed-2026\s+from\s+20\d\d-\d\d-\d\d/, `${name}: its rules`);
+        assert.match(pages[0], /[a-z]+:\s+\d+(,\s+[a-z ]+:\s+\d+)*;\s+all\s+shops\s+of\s+the\s+site/, `${name}: how many rows`);
+        assert.doesNotMatch(all, /Sign off|Download CSV|Scan unit label|Look or write|\bPrint\b/, name);
 
         await page.emulateMedia({ media: 'print' });
         await page.setViewportSize({ width: Math.floor(((PAPERS[paper][0] - 30) * 96) / 25.4), height: 900 });

@@ -255,7 +255,7 @@ impl ContainerChange {
             Self::Labelled(_) => "labelled",
             Self::Closed | Self::Emptied(_) => "closed",
             Self::Inspected(_) => LOOKED_AT,
-            Self::Placed(_) => "placed",
+            Self::Placed(_) => PLACED,
         }
     }
 }
@@ -273,6 +273,9 @@ pub struct LeftIn {
 
 /// The code of a look at a container.
 pub const LOOKED_AT: &str = "inspected";
+
+/// The code of where a container stands.
+pub const PLACED: &str = "placed";
 
 /// Where a waste container stands.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]

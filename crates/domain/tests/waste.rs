@@ -18,9 +18,9 @@ use domain::quantity::entry::read;
 use domain::rules::counting::Counts;
 use domain::rules::{Class, Profile, Profiles};
 use domain::waste::{
-    Basis, Came, CannotClose, Clock, Determination, Generation, Hazardous, Holding, NextLook,
-    OtherWaste, Others, ProfileChosen, Recycled, SiteFigure, SiteMass, SiteStatement, Stated,
-    Statements, Stream, StreamBalance, Waste, area_key, class_on_site, may_close, next_look_at,
+    Basis, Came, CannotClose, Clock, Conditions, Determination, Generation, Hazardous, Holding,
+    NextLook, OtherWaste, Others, ProfileChosen, Recycled, SiteFigure, SiteMass, SiteStatement,
+    Stated, Statements, Stream, StreamBalance, Waste, area_key, may_close, next_look_at,
 };
 use domain::words::Text;
 use uuid::Uuid;
@@ -561,12 +561,13 @@ fn a_clock_runs_by_the_class_on_site_and_not_for_what_is_not_hazardous() {
         start: Some(day("2026-04-01")),
         ..Stated::default()
     };
+    let under = |class| Conditions {
+        class,
+        passed: None,
+    };
     let of = |holding, today: &str, class| {
-        Clock::of(
-            &stated,
-            (holding, day(today)),
-            (federal_rules(), class, None),
-        )
+        let by = (federal_rules(), under(class));
+        Clock::of(&stated, (holding, day(today)), by, (None, None))
     };
     let small = Some(Class::Middle);
     assert_eq!(of(Holding::Nothing, "2026-10-05", small), Clock::Empty);
@@ -587,24 +588,28 @@ fn a_clock_runs_by_the_class_on_site_and_not_for_what_is_not_hazardous() {
         Clock::None(_)
     ));
     let on_site = |kg: &str| {
-        class_on_site(
+        Conditions::on_site(
             (very_small, very_small),
             read(kg).unwrap().value,
             federal_rules(),
         )
     };
-    assert_eq!(on_site("999.999 kg"), very_small);
-    assert_eq!(on_site("1000 kg"), small);
+    assert_eq!(on_site("999.999 kg"), under(very_small));
+    assert_eq!(on_site("1000 kg").class, small);
     assert_eq!(
-        class_on_site((small, very_small), Mass::MIN, federal_rules()),
-        small
+        Conditions::on_site((small, very_small), Mass::MIN, federal_rules()),
+        under(small)
     );
-    assert_eq!(class_on_site((None, None), Mass::MIN, None), None);
+    assert_eq!(
+        Conditions::on_site((None, None), Mass::MIN, None),
+        Conditions::default()
+    );
     let undated = Stated::default();
     let clock = Clock::of(
         &undated,
         (Holding::Waste, day("2026-10-05")),
-        (federal_rules(), small, None),
+        (federal_rules(), under(small)),
+        (None, None),
     );
     assert_eq!(clock, Clock::NoStartDate);
     let satellite = Stated {
@@ -614,26 +619,71 @@ fn a_clock_runs_by_the_class_on_site_and_not_for_what_is_not_hazardous() {
     let clock = Clock::of(
         &satellite,
         (Holding::Waste, day("2026-10-05")),
-        (federal_rules(), small, None),
+        (federal_rules(), under(small)),
+        (None, None),
     );
     assert_eq!(clock, Clock::Satellite);
-    // Case A02, 40 CFR 262.16(c): over 200 miles, not at, and 270 days for 180.
+    assert_eq!(area_key(" Bay 4 "), area_key("bay 4"));
+    assert_ne!(area_key("bay 4"), area_key("bay 5"));
+}
+
+/// Case A02, 40 CFR 262.16(c): over 200 miles, not at, and 270 days for 180.
+#[test]
+fn a_long_way_to_the_facility_gives_more_days() {
     let dated = Stated {
         start: Some(day("2026-01-15")),
         ..Stated::default()
     };
     let until = |way: &str| {
         let way = domain::rules::read_way(way).ok();
-        let rules = (federal_rules(), small, way);
-        match Clock::of(&dated, (Holding::Waste, day("2026-02-01")), rules) {
+        let conditions = Conditions {
+            class: Some(Class::Middle),
+            passed: None,
+        };
+        let rules = (federal_rules(), conditions);
+        let of = (Holding::Waste, day("2026-02-01"));
+        match Clock::of(&dated, of, rules, (None, way)) {
             Clock::Until { on, .. } => on,
             other => panic!("{other:?}"),
         }
     };
     assert_eq!(until("200 mi"), day("2026-07-14"));
     assert_eq!(until("200.1 mi"), day("2026-10-12"));
-    assert_eq!(area_key(" Bay 4 "), area_key("bay 4"));
-    assert_ne!(area_key("bay 4"), area_key("bay 5"));
+}
+
+/// Case A08, 40 CFR 262.14(a)(4), second-hand: a very small generator with 1,000 kg on the site is under
+/// the conditions of a small one from the day that was reached, and no container of its before that.
+#[test]
+fn conditions_by_mass_alone_count_from_the_day_it_was_reached() {
+    let very_small = Some(Class::Smallest);
+    let kg = |kg: &str| read(kg).unwrap().value;
+    let rules = federal_rules();
+    let by_mass = Conditions::on_site((very_small, very_small), kg("1000 kg"), rules);
+    assert_eq!(by_mass.class, Some(Class::Middle));
+    assert_eq!(by_mass.passed, Some(kg("999.999 kg")));
+    let until = |start: &str, conditions, reached: Option<&str>| {
+        let stated = Stated {
+            start: Some(day(start)),
+            ..Stated::default()
+        };
+        let of = (Holding::Waste, day("2026-03-06"));
+        match Clock::of(&stated, of, (rules, conditions), (reached.map(day), None)) {
+            Clock::Until { on, days_left, .. } => (on.to_string(), days_left),
+            other => panic!("{other:?}"),
+        }
+    };
+    let reached = Some("2026-03-05");
+    assert_eq!(
+        until("2025-01-02", by_mass, reached),
+        ("2026-09-01".to_owned(), 179)
+    );
+    // Begun after it was reached: its own start date. Nobody knows the day: the stricter one.
+    assert_eq!(until("2026-03-06", by_mass, reached).0, "2026-09-02");
+    assert_eq!(until("2025-01-02", by_mass, None).0, "2025-07-01");
+    // A site that has been a small generator since it was begun has its limit whatever lies there.
+    let by_months = Conditions::on_site((Some(Class::Middle), very_small), kg("1000 kg"), rules);
+    assert_eq!(by_months.passed, None);
+    assert_eq!(until("2025-01-02", by_months, reached).0, "2025-07-01");
 }
 
 #[test]
@@ -741,5 +791,42 @@ fn what_was_only_moved_is_in_no_sum_and_what_is_reclaimed_counts_once() {
     assert_eq!(
         firm(&with("us-fed", Some(Recycled::BestPractice)), &unfit),
         400_000
+    );
+}
+
+#[test]
+fn every_profile_of_a_span_is_named_with_the_day_it_begins() {
+    let stated = Statements {
+        chosen: vec![chosen("us-fed", "2024-06-01"), chosen("eu", "2026-07-01")],
+        ..Statements::default()
+    };
+    let over = |first: &str, last: &str| -> Vec<(String, String)> {
+        let profiles = Profiles::built_in().unwrap();
+        let found = stated.profiles_over((day(first), day(last)), profiles);
+        found
+            .into_iter()
+            .map(|(from, profile)| {
+                let id = profile.map_or("none", |profile| profile.id.as_str());
+                (from.to_string(), id.to_owned())
+            })
+            .collect()
+    };
+    let named = |all: &[(&str, &str)]| -> Vec<(String, String)> {
+        all.iter()
+            .map(|(from, id)| ((*from).to_owned(), (*id).to_owned()))
+            .collect()
+    };
+    assert_eq!(
+        over("2024-01-01", "2026-12-31"),
+        named(&[
+            ("2024-01-01", "none"),
+            ("2024-06-01", "us-fed-2024"),
+            ("2025-01-22", "us-fed-2026"),
+            ("2026-07-01", "eu"),
+        ])
+    );
+    assert_eq!(
+        over("2026-02-01", "2026-02-28"),
+        named(&[("2026-02-01", "us-fed-2026")])
     );
 }

@@ -62,6 +62,21 @@ fn one_vessel_says_what_it_holds_how_sure_and_how_that_came_about() {
         assert!(said.contains(part), "{part}: {said}");
     }
     let waste = shop.get(As::Manager, &address(&shop, "D-6")).body;
+    // Chart 2: its table is the history told once more, and leads to the jobs.
+    let chart = waste.split("<figure>").nth(1).unwrap();
+    let chart = chart.split("</figure>").next().unwrap();
+    let said = text(chart);
+    assert!(said.starts_with("D-6: 140.5 L now, "), "{said}");
+    assert!(said.contains("Date Job Change Level 2026-0"), "{said}");
+    let rows: Vec<&str> = chart.split("<tr>").skip(2).collect();
+    assert!(rows.len() > 3, "{chart}");
+    assert!(text(rows[0]).contains("140.5 L"), "{}", rows[0]);
+    for row in &rows {
+        let job = row.split("href=\"/jobs/").nth(1).unwrap();
+        let job = format!("/jobs/{}", job.split('"').next().unwrap());
+        assert_eq!(shop.get(As::Manager, &job).status, 200, "{job}");
+    }
+    assert!(text(&waste).contains("Clock: No clock for this class"));
     assert!(waste.contains("Not to drain, ground or septic."));
     let label = "readout-label\">";
     assert!(waste.contains(&format!("{label}Strength")));

@@ -1,5 +1,6 @@
 //! What a month of a site comes to, its lists, its containers and its files.
 
+use crate::pages::form::Form;
 use crate::pages::job::paper::{Paper, contents, place, text};
 use crate::pages::shop::{As, Shop};
 
@@ -159,6 +160,30 @@ fn the_drum_with_nine_days_left_and_the_one_without_a_date_stand_first() {
         of_d5.starts_with(" Look or write on D-5 9 days left 2026-04-17 2026-10-14, by 262.16(b)"),
         "{of_d5}"
     );
+    assert!(of_d5.contains(" 193.5 L, 93.0 % of 208.0 L "), "{of_d5}");
+    // The same clock and how full it is where the vessels are looked through.
+    for path in ["/vessels", "/vessels?look=yes"] {
+        let vessels = page(&shop, As::HarbourManager, path);
+        let told: Vec<&str> = vessels.split(" D-5 ").collect();
+        assert_eq!(
+            told.len(),
+            3,
+            "as a gauge and as a row of the list: {vessels}"
+        );
+        for of_d5 in &told[1..] {
+            let upto = of_d5.split("Nearly full").next().unwrap();
+            assert!(upto.ends_with(" 9 days left "), "{path}: {of_d5}");
+        }
+        assert!(
+            told[1].contains("193.5 L of 208.0 L"),
+            "{path}: {}",
+            told[1]
+        );
+    }
+    let own = format!("/vessels/{}", place(&shop, "D-5"));
+    let own = page(&shop, As::HarbourManager, &own);
+    let line = "Clock: 9 days left Has to leave by 2026-10-14, by 262.16(b).";
+    assert!(own.contains(line), "{own}");
     let hill = page(&shop, As::Manager, "/waste/containers");
     let of_d8 = hill.split("D-8 waste container").nth(1).unwrap();
     assert!(
@@ -211,10 +236,79 @@ fn a_satellite_area_is_over_its_limit_by_the_sum_of_its_containers() {
     assert!(within.contains("Within the limit"), "{within}");
     assert!(!within.contains("Over the limit"), "{within}");
     let coast = with("D-7", "108.3");
-    let over = "Over the limit: move the excess within 3 days";
+    // Cases A12 and A13: three calendar days from the day it went over; what is moved out is dated with
+    // the day it is moved.
+    let over = "Over the limit: move the excess by 2026-10-08, by 262.15(a)(6)";
     assert!(coast.contains(over), "{coast}");
     assert_eq!(coast.matches("Satellite area").count(), 1, "{coast}");
     assert!(coast.contains("No clock in a satellite area"), "{coast}");
+    let d5 = place(&shop, "D-5");
+    let entry = format!("/vessels/{d5}/container");
+    let moved = card(&shop, As::HarbourManager, &entry, &[("what", "central")]);
+    assert_eq!(moved.status, 303, "{}", moved.body);
+    let offered = moved.header("location").unwrap().to_owned();
+    assert_eq!(offered, format!("{entry}?what=start&day=2026-10-05"));
+    let form = Form::open(&shop, As::HarbourManager, &offered);
+    assert_eq!(form.get("day"), "2026-10-05");
+    form.saved(&shop, As::HarbourManager);
+    let coast = page(&shop, As::HarbourManager, "/waste/containers");
+    assert!(!coast.contains("Over the limit"), "{coast}");
+    let of_d5 = coast.split("D-5 waste container").nth(1).unwrap();
+    let clock = " Look or write on D-5 No clock for this class 2026-10-05";
+    assert!(of_d5.starts_with(clock), "{of_d5}");
+}
+
+/// Case A08: a very small generator with 1,000 kg on the site is under the conditions of a small one
+/// from the day that was reached, not from the start date of a drum that stood there long before.
+#[test]
+fn a_clock_by_mass_alone_counts_from_the_day_the_mass_was_reached() {
+    let shop = Shop::open();
+    let tank = Form::open(&shop, As::Manager, "/vessels/new")
+        .with_all(&[
+            ("name", "Tank W"),
+            ("kind", "tank"),
+            ("holds", "waste"),
+            ("base", "EG"),
+            ("class", "OAT"),
+            ("capacity", "1500"),
+        ])
+        .saved(&shop, As::Manager);
+    let entry = format!("{tank}/container");
+    Form::open(&shop, As::Manager, &entry)
+        .with_all(&[("what", "start"), ("day", "2026-01-02")])
+        .saved(&shop, As::Manager);
+    let dip = |day: &str, litres: &str| {
+        Paper::open(&shop, As::Manager, &format!("{tank}/jobs/dip"))
+            .with_all(&[
+                ("volume", litres),
+                ("temperature", "20"),
+                ("when", "earlier"),
+                ("day", day),
+                ("time", "12:00"),
+                ("happened", "yes"),
+            ])
+            .saved(&shop, As::Manager);
+        let list = page(&shop, As::Manager, "/waste/containers");
+        let of_tank = list
+            .split(" Look or write on Tank W ")
+            .nth(1)
+            .unwrap()
+            .to_owned();
+        (list, of_tank)
+    };
+    let (_, below) = dip("2026-05-20", "700");
+    assert!(
+        below.contains("No clock for this class 2026-01-02"),
+        "{below}"
+    );
+    let (list, above) = dip("2026-06-10", "1100");
+    let clock = "63 days left 2026-01-02 2026-12-07, by 262.16(b)";
+    assert!(above.starts_with(clock), "{above}");
+    let passed = "More came to lie there on 2026-06-10: the conditions of the next class apply from that day.";
+    assert!(list.contains(passed), "{list}");
+    let of_vessel = page(&shop, As::Manager, &tank);
+    let line = "Clock: 63 days left Has to leave by 2026-12-07, by 262.16(b).";
+    assert!(of_vessel.contains(line), "{of_vessel}");
 }
 
 #[test]
@@ -330,4 +424,121 @@ fn a_late_job_changes_a_closed_month_by_an_adjustment_only() {
     assert!(open.contains("Adjustments to closed months"), "{open}");
     assert!(open.contains("Shipped: +7.0"), "{open}");
     shop.book_is_closed();
+}
+
+/// Every figure of the month that wants somebody's eye leads to a page that is there; a job that was taken
+/// back is listed and counts in nothing.
+#[test]
+fn what_wants_an_eye_leads_to_its_list_and_what_was_taken_back_is_not_hidden() {
+    let shop = Shop::open();
+    let html = shop.get(As::Manager, "/waste?month=2026-09").body;
+    let figures = html.split("<dl class=\"facts\">").nth(1).unwrap();
+    let figures = figures.split("</dl>").next().unwrap();
+    let said = text(figures);
+    // 26.345 kg counts, of 100 kg.
+    assert!(
+        said.contains("Share of the limit used 26.3 % of 100.000 kg"),
+        "{said}"
+    );
+    let links: Vec<String> = figures
+        .split("href=\"")
+        .skip(1)
+        .map(|rest| rest.split('"').next().unwrap().replace("&#38;", "&"))
+        .collect();
+    assert!(links.len() >= 4, "{said}");
+    for link in links {
+        match link.strip_prefix('#') {
+            Some(id) => assert!(html.contains(&format!("id=\"{id}\"")), "{link}"),
+            None => assert_eq!(shop.get(As::Manager, &link).status, 200, "{link}"),
+        }
+    }
+    let total = |path: &str, of: &str| {
+        let page = page(&shop, As::Manager, path);
+        let total = page.split(of).nth(1).unwrap();
+        total
+            .split(" L")
+            .next()
+            .unwrap()
+            .trim()
+            .parse::<f64>()
+            .unwrap()
+    };
+    let now = page(&shop, As::Manager, "/waste");
+    assert!(
+        now.contains("Oldest waste on the site D-6, 186 days"),
+        "{now}"
+    );
+    let before = total("/waste", "Recovered from units");
+    let saved = Paper::on_unit(&shop, As::Technician, ("3303", "recover"))
+        .with_all(&[
+            ("gate_temperature", "20"),
+            ("gate_pressure", "0"),
+            ("to", &place(&shop, "Cart A").to_string()),
+            ("volume", "2"),
+            ("happened", "yes"),
+        ])
+        .saved(&shop, As::Technician);
+    let job = format!("/jobs/{}", saved.row.order.key);
+    assert!((total("/waste", "Recovered from units") - before - 2.0).abs() < 0.11);
+    let voided = shop.post(As::Technician, &format!("{job}/undo"), &[]);
+    assert_eq!(voided.status, 303, "{}", voided.body);
+    let after = shop.get(As::Manager, "/waste").body;
+    let list = after.split("Taken back in 2026-10").nth(1).unwrap();
+    let list = list.split("</section>").next().unwrap();
+    assert!(list.contains(&format!("href=\"{job}\"")), "{list}");
+    assert!((total("/waste", "Recovered from units") - before).abs() < 0.11);
+}
+
+/// 40 CFR 262.16(b)(6), second-hand: the words are data of the rules; other words are told apart from them.
+#[test]
+fn a_label_says_which_words_the_rules_ask_for() {
+    let shop = Shop::open();
+    let drum = place(&shop, "D-6");
+    let label = format!("/vessels/{drum}/label");
+    let asked = "The rules of this site ask for the words \u{201C}Hazardous Waste\u{201D}, the kind of hazard and the start date, by 262.16(b)(6); 262.17(a)(5)";
+    let other = "Other words are stated.";
+    let before = page(&shop, As::Manager, &label);
+    assert!(before.contains(asked), "{before}");
+    assert!(before.contains(other), "used antifreeze: {before}");
+    Form::open(&shop, As::Manager, &format!("/vessels/{drum}/container"))
+        .with_all(&[("what", "words"), ("words", "HAZARDOUS WASTE, toxic")])
+        .saved(&shop, As::Manager);
+    let after = page(&shop, As::Manager, &label);
+    assert!(after.contains(asked), "{after}");
+    assert!(!after.contains(other), "{after}");
+    // What is kept for reuse is labelled as what it is; no rule of waste asks for words on it.
+    let cart = format!("/vessels/{}/label", place(&shop, "Cart A"));
+    let cart = page(&shop, As::Manager, &cart);
+    assert!(!cart.contains("ask for the words"), "{cart}");
+}
+
+/// A cart is a container: once what is unfit went into it, it stands in the list and asks for a date.
+#[test]
+fn a_recovery_cart_with_unfit_coolant_is_a_waste_container() {
+    let shop = Shop::open();
+    let containers = || page(&shop, As::Manager, "/waste/containers");
+    assert!(!containers().contains("Cart A"));
+    Paper::on_unit(&shop, As::Technician, ("3303", "recover"))
+        .with_all(&[
+            ("gate_temperature", "20"),
+            ("gate_pressure", "0"),
+            ("to", &place(&shop, "Cart A").to_string()),
+            ("volume", "2"),
+            ("fit", "no"),
+            ("intent", "waste"),
+            ("happened", "yes"),
+        ])
+        .saved(&shop, As::Technician);
+    let listed = containers();
+    let cart = listed.split(" Cart A cart ").nth(1).unwrap();
+    assert!(
+        cart.starts_with("Look or write on Cart A No start date"),
+        "{cart}"
+    );
+    let label = format!("/vessels/{}/label", place(&shop, "Cart A"));
+    let label = page(&shop, As::Manager, &label);
+    assert!(
+        label.contains("ask for the words \u{201C}Hazardous Waste\u{201D}"),
+        "{label}"
+    );
 }

@@ -22,6 +22,8 @@ struct File {
     about: Vec<(String, String)>,
     head: Vec<String>,
     rows: Vec<Vec<String>>,
+    /// Tables below the first, each with its head.
+    others: Vec<Vec<Vec<String>>>,
 }
 
 impl File {
@@ -40,7 +42,7 @@ impl File {
         let done = python.wait_with_output().unwrap();
         assert!(done.status.success(), "{path}: {}", answer.body);
         let all: Vec<Vec<String>> = serde_json::from_slice(&done.stdout).unwrap();
-        let mut parts = all.splitn(2, Vec::is_empty);
+        let mut parts = all.split(Vec::is_empty);
         let about = parts.next().unwrap().iter();
         let about = about.map(|row| match row.as_slice() {
             [what, value] => (what.clone(), value.clone()),
@@ -52,10 +54,28 @@ impl File {
             about,
             head: head.clone(),
             rows: rows.to_vec(),
+            others: parts.map(<[Vec<String>]>::to_vec).collect(),
         };
         assert_eq!(file.about_it("rows"), rows.len().to_string(), "{path}");
         assert!(rows.iter().all(|row| row.len() == head.len()), "{path}");
         file
+    }
+
+    /// What is checked, by what and what it comes to on either side: every check has to agree.
+    fn checks(&self) -> Vec<(String, i64)> {
+        let (head, rows) = self.others.last().unwrap().split_first().unwrap();
+        assert_eq!(head[0], "check");
+        let each = rows.iter().map(|row| {
+            assert_eq!(row[5], "yes", "{row:?}");
+            assert_eq!(row[2], row[4], "{row:?}");
+            let figure = if row[2].contains('.') {
+                thousandths(&row[2])
+            } else {
+                row[2].parse().unwrap()
+            };
+            (row[0].clone(), figure)
+        });
+        each.collect()
     }
 
     fn about_it(&self, what: &str) -> &str {
@@ -91,7 +111,7 @@ fn table(html: &str, caption: &str) -> Vec<Vec<String>> {
     .collect()
 }
 
-/// "1,207.114 kg (2,661 lb)" as grams.
+/// "1,207.114 kg (2,661 lb)" as grams; below nothing with a minus of either kind.
 fn grams(said: &str) -> i64 {
     let number = said.split(['\u{202F}', ' ']).next().unwrap();
     assert!(said.contains("kg"), "{said}");
@@ -100,6 +120,9 @@ fn grams(said: &str) -> i64 {
 
 /// "207.114" as thousandths, exactly.
 fn thousandths(said: &str) -> i64 {
+    if let Some(above) = said.strip_prefix('-') {
+        return -thousandths(above);
+    }
     let (whole, rest) = said.split_once('.').unwrap();
     assert_eq!(rest.len(), 3, "{said}");
     format!("{whole}{rest}").parse().unwrap()
@@ -136,6 +159,18 @@ fn what_python_reads_of_the_lines_is_what_the_page_shows() {
             let shown_masses: Vec<i64> = of_page(3).map(|said| grams(&said)).collect();
             assert_eq!(masses, shown_masses, "{who:?} {month}");
             let sum: i64 = masses.iter().sum();
+            assert_eq!(file.checks(), [("what became waste".to_owned(), sum)]);
+            let densities: Vec<String> = of_page(4)
+                .map(|said| said.replace(" kg/m³", "").replace(',', ""))
+                .map(|said| said.replace("not known", ""))
+                .collect();
+            assert_eq!(became("density at 20 °C kg/m³"), densities);
+            for (event, said) in became("determination event").into_iter().zip(of_page(6)) {
+                match event {
+                    "" => assert_eq!(said, "none"),
+                    event => assert_eq!(said.replace(',', ""), format!("Event {event}")),
+                }
+            }
             let foot = html.split("<tfoot>").nth(1).map_or(0, |foot| {
                 let cell = foot.split("data-label=\"Mass\">").nth(1).unwrap();
                 grams(&text(cell.split("</td>").next().unwrap()))
@@ -169,9 +204,31 @@ fn what_python_reads_of_the_containers_is_what_the_page_shows() {
             assert!(heading.starts_with(name), "{name}: {heading}");
         }
         assert_eq!(file.column("start date"), of_page(2).collect::<Vec<_>>());
+        let limits = file.column("has to leave by").into_iter();
+        for ((day, section), shown) in limits.zip(file.column("section")).zip(of_page(3)) {
+            let joined = match (day, section) {
+                ("", "") => "none".to_owned(),
+                ("", section) => format!("none, by {section}"),
+                (day, section) => format!("{day}, by {section}"),
+            };
+            assert_eq!(joined, shown);
+        }
+        let on_site = &file.others[0][0];
+        assert_eq!(on_site[0], "on the site");
+        let held: i64 = file
+            .column("mass kg")
+            .into_iter()
+            .filter(|mass| !mass.is_empty())
+            .map(thousandths)
+            .sum();
         assert_eq!(
-            file.column("limit date and section"),
-            of_page(3).collect::<Vec<_>>()
+            file.checks(),
+            [("what these containers hold".to_owned(), held)]
+        );
+        let html = text(&shop.get(who, "/waste/containers").body);
+        assert!(
+            html.contains("Check: what these containers hold is "),
+            "{html}"
         );
         assert_eq!(file.column("place"), of_page(6).collect::<Vec<_>>());
         let words = file.column("words and codes");
@@ -182,6 +239,126 @@ fn what_python_reads_of_the_containers_is_what_the_page_shows() {
                 "" => assert_eq!(shown, "not known"),
                 known => assert_eq!(thousandths(known), grams(&shown)),
             }
+        }
+    }
+}
+
+/// Every month of the year's table, closed or not, says in the file what it says on the page.
+#[test]
+fn what_python_reads_of_the_months_is_what_the_page_shows() {
+    let shop = Shop::open();
+    for who in [As::Manager, As::HarbourManager] {
+        let file = File::read(&shop, who, "/waste/months.csv?year=2026");
+        let html = shop.get(who, "/waste/year?year=2026").body;
+        let mut shown = table(&html, "Latest first; every figure leads to its list");
+        shown.reverse();
+        assert_eq!(shown.len(), 10);
+        let of_page = |at: usize| shown.iter().map(move |row| row[at].clone());
+        assert_eq!(file.column("month"), of_page(0).collect::<Vec<_>>());
+        for (at, name) in [
+            (1, "counted coolant kg"),
+            (2, "perhaps counted coolant kg"),
+            (3, "other hazardous waste kg"),
+            (4, "other acute kg"),
+        ] {
+            let of_file: Vec<i64> = file.column(name).into_iter().map(thousandths).collect();
+            let of_page: Vec<i64> = of_page(at).map(|said| grams(&said)).collect();
+            assert_eq!(of_file, of_page, "{who:?}: {name}");
+        }
+        let classes = file
+            .column("class")
+            .into_iter()
+            .zip(file.column("rose from"));
+        let classes = classes.map(|(class, rose)| match rose {
+            "" => class.to_owned(),
+            rose => format!("{class}, rose from {rose}"),
+        });
+        assert!(classes.eq(of_page(5)), "{who:?}");
+        assert_eq!(
+            file.column("class in the worst case"),
+            of_page(6).collect::<Vec<_>>()
+        );
+        assert_eq!(file.column("rules"), of_page(7).collect::<Vec<_>>());
+        let head = text(&html);
+        let rules = file.about_it("rules");
+        assert!(
+            rules.starts_with("us-fed-2026 from 2026-01-01: "),
+            "{rules}"
+        );
+        assert!(head.contains(&format!("Rules: {rules}.")), "{head}");
+    }
+}
+
+#[test]
+fn what_python_reads_of_the_streams_is_what_the_page_shows() {
+    let shop = Shop::open();
+    for who in [As::Manager, As::HarbourManager] {
+        let file = File::read(&shop, who, "/waste/streams.csv?year=2026");
+        let html = shop.get(who, "/waste/year?year=2026").body;
+        let caption =
+            "What was there at first, and came in, less what went out is what was there at last";
+        let shown = table(&html, caption);
+        // The page has a column a stream, the file a row.
+        for (n, row) in shown.iter().enumerate() {
+            let of_file = file.rows.iter().map(|stream| thousandths(&stream[n + 1]));
+            let of_page = row[1..]
+                .iter()
+                .map(|said| grams(&said.replace('\u{2212}', "-")));
+            assert!(of_file.eq(of_page), "{who:?}: {row:?}");
+        }
+        assert_eq!(file.head.len(), shown.len() + 2);
+        let (_, sent) = file.others[0].split_first().unwrap();
+        let of_page = table(&html, "Shipped, by facility and carrier");
+        assert_eq!(
+            file.about_it("rows of facilities and carriers"),
+            sent.len().to_string()
+        );
+        assert_eq!(sent.len(), of_page.len());
+        for (row, shown) in sent.iter().zip(&of_page) {
+            assert_eq!(row[..2], shown[..2]);
+            assert_eq!(row[3], shown[3]);
+            assert_eq!(thousandths(&row[4]), grams(&shown[4]));
+        }
+        let checks = file.checks();
+        assert_eq!(checks.len(), 8, "{checks:?}");
+        let said = text(&html);
+        assert_eq!(said.matches("Check: ").count(), 8, "{said}");
+        assert!(
+            checks
+                .iter()
+                .any(|(what, vessels)| what.contains("close in mL") && *vessels > 0)
+        );
+    }
+}
+
+#[test]
+fn what_python_reads_of_looks_and_determinations_is_what_the_pages_show() {
+    let shop = Shop::open();
+    for who in [As::Manager, As::HarbourManager] {
+        let span = "from=2025-01-01&to=2026-10-05";
+        let file = File::read(&shop, who, &format!("/waste/looks.csv?{span}"));
+        assert_eq!(file.about_it("period"), "2025-01-01 to 2026-10-05");
+        let rules = file.about_it("rules");
+        assert!(rules.contains("us-fed-2026 from 2025-0"), "{rules}");
+        let html = shop.get(who, &format!("/waste/looks?{span}")).body;
+        let caption = html.split("<caption>").nth(1).unwrap();
+        let caption = caption.split("</caption>").next().unwrap();
+        let shown = table(&html, caption);
+        assert!(!shown.is_empty() && shown.len() == file.rows.len());
+        for (at, name) in ["day", "person", "container", "found", "corrected on"]
+            .iter()
+            .enumerate()
+        {
+            let of_page: Vec<&str> = shown.iter().map(|row| row[at].as_str()).collect();
+            assert_eq!(file.column(name), of_page, "{who:?}");
+        }
+        let file = File::read(&shop, who, "/waste/determinations.csv");
+        let html = shop.get(who, "/waste/determinations").body;
+        let shown = table(&html, "Latest first");
+        assert!(!shown.is_empty() && shown.len() == file.rows.len());
+        for (at, name) in file.head.iter().enumerate().take(8) {
+            let of_page: Vec<&str> = shown.iter().map(|row| row[at].as_str()).collect();
+            assert_eq!(file.column(name), of_page, "{who:?}");
         }
     }
 }

@@ -52,7 +52,7 @@ fn where_the_coolant_went_closes_to_the_gram_and_agrees_with_the_book() {
             let rows = rows(&shop, who, &path);
             let streams: Vec<_> = rows
                 .iter()
-                .filter(|row| row.len() == 12 && row[0] != "stream")
+                .filter(|row| row.len() == 13 && row[0] != "stream")
                 .collect();
             assert_eq!(streams.len(), 2, "{rows:?}");
             for row in streams {
@@ -88,8 +88,8 @@ fn where_the_coolant_went_closes_to_the_gram_and_agrees_with_the_book() {
                 .collect();
             assert!(checks.len() >= 4, "{rows:?}");
             for check in checks {
-                let (lines, book) = (&check[check.len() - 2], &check[check.len() - 1]);
-                assert_eq!(lines, book, "{who:?} {asked}: {check:?}");
+                let agrees = check.last().unwrap();
+                assert_eq!(agrees, "yes", "{who:?} {asked}: {check:?}");
             }
             let html = page(&shop, who, &format!("/waste/year?{asked}"));
             assert!(!html.contains("is to be checked"), "{html}");
@@ -253,4 +253,27 @@ fn the_misread_digit_in_a_closed_month_is_an_adjustment_in_the_open_one() {
     let voided = page(&shop, As::Manager, &format!("/jobs/{}", of.job));
     assert!(voided.contains("2026-07"), "{voided}");
     assert!(voided.contains("Voided by"), "{voided}");
+    assert!(
+        voided.contains("freeze point \u{2212}34.0 °C"),
+        "what was typed stays: {voided}"
+    );
+    let reason = "Reason: 4 typed for 7: the sheet on the clipboard says -37";
+    assert!(voided.contains(reason), "{voided}");
+    // The month lists it as taken back, beside the one that was logged anew for its day.
+    let month = shop.get(As::Manager, "/waste?month=2026-07").body;
+    let list = month.split("Taken back in 2026-07").nth(1).unwrap();
+    let list = list.split("</section>").next().unwrap();
+    assert!(list.contains(&format!("/jobs/{}", of.job)), "{list}");
+    let anew = shop.read(async |read| {
+        let job = read.find_job(of.job).await.unwrap().unwrap();
+        let day = job.local_date.clone();
+        let jobs = read.list_jobs_of_unit(job.unit.unwrap(), None, 200).await;
+        let mut jobs = jobs.unwrap().into_iter();
+        jobs.find(|it| it.local_date == day && it.standing == "posted")
+            .unwrap()
+            .order
+            .key
+    });
+    let anew = page(&shop, As::Manager, &format!("/jobs/{anew}"));
+    assert!(anew.contains("freeze point \u{2212}37.0 °C"), "{anew}");
 }

@@ -298,6 +298,8 @@ pub struct Profile {
     pub paper: Option<Cited<String>>,
     /// How long papers are kept.
     pub retention: Option<Cited<Span>>,
+    /// The words that belong on a container of its waste, where it says.
+    pub label_words: Option<Cited<String>>,
 }
 
 impl Profile {
@@ -551,6 +553,7 @@ fn profile(mut fields: Fields<'_>, limits: &Limits) -> Result<Profile, Unusable>
         waste_list: waste_list(&mut fields)?,
         paper: fields.take_if_any("paper", words)?,
         retention: fields.take_if_any("retention", Span::from_str)?,
+        label_words: fields.take_if_any("label_words", words)?,
     };
     fields.nothing_left()?;
     Ok(found)

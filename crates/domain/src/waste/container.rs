@@ -115,11 +115,13 @@ pub enum Clock {
 
 impl Clock {
     /// How the clock of a container stands today, under the largest class its site has been in since
-    /// it was begun: a limit that has applied to it goes on to apply.
+    /// it was begun: a limit that has applied to it goes on to apply. Conditions that apply by mass
+    /// alone do so from the day that mass was `reached`.
     pub fn of(
         stated: &Stated,
         (holding, today): (Holding, NaiveDate),
-        (profile, class, way_m): (Option<&Profile>, Option<Class>, Option<Exact>),
+        (profile, conditions): (Option<&Profile>, Conditions),
+        (reached, way_m): (Option<NaiveDate>, Option<Exact>),
     ) -> Self {
         match holding {
             Holding::Nothing => return Self::Empty,
@@ -139,12 +141,12 @@ impl Clock {
             return Self::NoClocks;
         };
         let stored = Stored {
-            start,
+            start: conditions.counts_from(start, reached),
             way_m,
             extension_days: 0,
         };
         let due = antifreeze_deadline(start, profile, rules)
-            .or_else(|| deadline(&stored, class?, profile, rules).ok());
+            .or_else(|| deadline(&stored, conditions.class?, profile, rules).ok());
         match due {
             None => Self::NoRules,
             Some(due) => match due.on {
@@ -207,19 +209,52 @@ pub fn first_good(later: &[(NaiveDate, bool)]) -> Option<NaiveDate> {
     good.map(|(day, _)| *day)
 }
 
-/// The class whose conditions apply to a container: the largest its site has been in since it was
-/// begun, or a larger one that lies on the site already. The class of the month decides what may lie
-/// there.
-pub fn class_on_site(
-    (since_begun, of_month): (Option<Class>, Option<Class>),
-    mass: Mass,
-    profile: Option<&Profile>,
-) -> Option<Class> {
-    let rules = profile.and_then(|profile| profile.generator.as_ref());
-    let by_mass = rules
-        .zip(of_month)
-        .map(|(rules, class)| on_site(mass, class, rules).under);
-    since_begun.max(by_mass)
+/// What applies to the containers of a site.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub struct Conditions {
+    /// The class whose conditions apply to one: none where no rules were chosen.
+    pub class: Option<Class>,
+    /// They apply for no other reason than how much lies on the site, which is more than this.
+    pub passed: Option<Mass>,
+}
+
+impl Conditions {
+    /// Those of the largest class a site has been in since a container was begun, or of a larger one
+    /// where more lies on the site than the class of the month may have there.
+    pub fn on_site(
+        (since_begun, of_month): (Option<Class>, Option<Class>),
+        mass: Mass,
+        profile: Option<&Profile>,
+    ) -> Self {
+        let rules = profile.and_then(|profile| profile.generator.as_ref());
+        let by_mass = rules.zip(of_month).map(|(rules, of_month)| {
+            let under = on_site(mass, of_month, rules).under;
+            // The limit passed last is that of the class just below.
+            let below = Class::ALL.into_iter().rfind(|class| *class < under);
+            let passed = below
+                .filter(|below| *below >= of_month)
+                .and_then(|below| rules.class(below).onsite_max.value);
+            (under, passed)
+        });
+        match by_mass {
+            Some((under, passed)) if since_begun.is_none_or(|class| class < under) => Self {
+                class: Some(under),
+                passed,
+            },
+            _ => Self {
+                class: since_begun,
+                passed: None,
+            },
+        }
+    }
+
+    /// The day a clock counts from: the start date, or where the conditions apply by mass alone the
+    /// day that much was `reached`, if that came later (40 CFR 262.14(a)(4), second-hand). Where nobody
+    /// knows that day it is the start date, the stricter reading.
+    fn counts_from(self, start: NaiveDate, reached: Option<NaiveDate>) -> NaiveDate {
+        let reached = reached.filter(|_| self.passed.is_some());
+        reached.map_or(start, |reached| reached.max(start))
+    }
 }
 
 /// The name of a satellite area as names are compared: case and outer spaces make no other area.

@@ -94,6 +94,30 @@ impl Statements {
         self.chosen_on(day).is_some_and(|chosen| chosen.on_hold)
     }
 
+    /// The profiles that are in force from the first day to the last, each with the first of these days
+    /// that it holds on; none where none was chosen.
+    pub fn profiles_over<'a>(
+        &self,
+        (first, last): (NaiveDate, NaiveDate),
+        profiles: &'a Profiles,
+    ) -> Vec<(NaiveDate, Option<&'a Profile>)> {
+        let chosen = self.chosen.iter().map(|chosen| chosen.from);
+        let begin = profiles.iter().map(|profile| profile.effective_from.value);
+        let mut turns: Vec<NaiveDate> = chosen
+            .chain(begin)
+            .filter(|day| (first..=last).contains(day))
+            .chain([first])
+            .collect();
+        turns.sort_unstable();
+        turns.dedup();
+        let mut found: Vec<_> = turns
+            .into_iter()
+            .map(|day| (day, self.profile_on(day, profiles)))
+            .collect();
+        found.dedup_by_key(|(_, profile)| profile.map(|profile| &profile.id));
+        found
+    }
+
     /// The determination that covers what went into a container on a day: its own before that of
     /// the site, the latest of them.
     pub fn determination_of(

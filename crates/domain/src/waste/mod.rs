@@ -7,6 +7,7 @@ mod closing;
 mod container;
 mod generation;
 mod lab_sheet;
+mod passed;
 mod stated;
 mod stream;
 
@@ -14,7 +15,7 @@ pub use closing::{
     CannotClose, ContainerStanding, LeftOpen, SiteFigure, SiteMass, SiteStatement, may_close,
 };
 pub use container::{
-    Clock, Emptied, Holding, NextLook, Stated, area_key, class_on_site, first_good, largest_since,
+    Clock, Conditions, Emptied, Holding, NextLook, Stated, area_key, first_good, largest_since,
     next_look_at,
 };
 pub use generation::{
@@ -22,6 +23,7 @@ pub use generation::{
     still_there, volume_of_part,
 };
 pub use lab_sheet::{AnalyteLine, LabSheet, Portion, share_of_percent};
+pub use passed::{Change, Held, Turn, passed_on};
 pub use stated::{
     Basis, Determination, Hazardous, OtherWaste, ProfileChosen, Recycled, Stream, in_force,
 };

@@ -47,4 +47,30 @@ impl StreamBalance {
             .saturating_sub(sum.masses.after(sum.opening_g));
         sum
     }
+
+    /// Both sides of the balance, g: what there was and came in, and what went out and is there at last.
+    /// By mixing and by dips and readings stand on the side they fall on.
+    pub fn sides(&self) -> [(&'static str, i64); 2] {
+        let masses = &self.masses;
+        let sum = |parts: &[i64]| parts.iter().fold(0_i64, |sum, g| sum.saturating_add(*g));
+        let came = [
+            self.opening_g,
+            masses.came_in_g,
+            masses.corrected_g,
+            self.mixing_g,
+        ];
+        let went = [
+            masses.into_units_g,
+            masses.shipped_g,
+            masses.other_out_g,
+            self.closing_g,
+        ];
+        [
+            (
+                "what there was and came in, with dips, readings and mixing",
+                sum(&came),
+            ),
+            ("what went out and is there", sum(&went)),
+        ]
+    }
 }

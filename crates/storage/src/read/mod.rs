@@ -8,6 +8,7 @@ mod course;
 mod fleet;
 mod history;
 mod job;
+mod level;
 mod month;
 mod morning;
 mod people;
@@ -31,6 +32,7 @@ pub use course::{LoopCourse, UnitCourse};
 pub(crate) use fleet::Kept;
 pub use history::{HistoryRow, MadeOf};
 pub use job::{JobRow, Moved, OutcomeRow, PlaceFigures, PostingRow};
+pub use level::LevelStep;
 pub use people::Staff;
 pub use period::{
     DipJob, DipRow, Dips, Done, JobVolume, Logged, MonthFlow, Paid, Period, SampleBack,

@@ -1,7 +1,7 @@
 //! What happened in a shop over a period: the facts behind its figures.
 
 use super::Read;
-use super::job::PostingRow;
+use super::job::{JobRow, PostingRow};
 use crate::error::StorageError;
 use domain::book::month::Month;
 use domain::book::outcome::{Measure, Why};
@@ -401,6 +401,29 @@ impl Read {
         )
         .fetch_all(self.connection())
         .await?)
+    }
+
+    /// The jobs of the period that do not count any more, newest first.
+    pub async fn list_taken_back(
+        &mut self,
+        within: Period,
+        most: i64,
+    ) -> Result<Vec<JobRow>, StorageError> {
+        let seqs = sqlx::query_scalar!(
+            "select outcomes.seq from outcomes indexed by outcomes_not_counting
+             cross join jobs on jobs.seq = outcomes.seq
+             where outcomes.shop = ?1 and outcomes.happened_at >= ?2 and outcomes.happened_at < ?3
+               and outcomes.standing = 'voided' and outcomes.standing <> 'posted'
+             order by outcomes.happened_at desc, outcomes.made_at desc
+             limit ?4",
+            within.shop.0,
+            within.from.0,
+            within.to.0,
+            most
+        )
+        .fetch_all(self.connection())
+        .await?;
+        self.list_jobs(&seqs).await
     }
 
     /// All jobs of the period, oldest first, with what their sheets hold.

@@ -159,6 +159,51 @@ async fn statements_of_any_month_are_those_of_a_full_replay() {
     assert!(found.findings.is_empty(), "{:?}", found.findings);
 }
 
+/// What a vessel held is walked back to nothing by what moved, and each step is what its history says.
+#[tokio::test]
+async fn levels_walk_back_to_nothing_and_are_those_of_the_history() {
+    let shop = Shop::fitted_out().await;
+    let mut numbers = Numbers(771);
+    let mut jobs = Vec::new();
+    for _ in 0..160 {
+        let key = shop.key();
+        let fact = anything(&mut numbers, &jobs);
+        if matches!(fact.what, What::Job(_)) {
+            jobs.push(key);
+        }
+        shop.store.append(command(key, fact)).await.unwrap();
+    }
+    shop.store.settled().await;
+    let mut read = shop.store.read().await.unwrap();
+    let mut steps = 0;
+    for card in read.list_vessels(SHOP).await.unwrap() {
+        let Some(now) = read.find_place(card.id).await.unwrap() else {
+            continue;
+        };
+        let levels = read.list_levels(&now, 10_000).await.unwrap();
+        let history = read
+            .list_place_history(card.id, None, 10_000)
+            .await
+            .unwrap();
+        let posted = history.iter().filter(|row| row.standing == "posted");
+        let told: Vec<_> = posted
+            .map(|row| (row.order, row.shown_before_ml, row.shown_after_ml))
+            .collect();
+        let walked: Vec<_> = levels
+            .iter()
+            .map(|step| (step.order, step.before.shown_ml(), step.after.shown_ml()))
+            .collect();
+        assert_eq!(walked, told, "{}", card.name);
+        if let Some(first) = levels.last() {
+            assert_eq!(first.before, Contents::default(), "{}", card.name);
+        }
+        let latest = read.list_levels(&now, 2).await.unwrap();
+        assert_eq!(latest, levels[..levels.len().min(2)]);
+        steps += levels.len();
+    }
+    assert!(steps > 60, "only {steps} steps");
+}
+
 /// Over-drawing asks a question. One of another month, of another shop or that was answered is none of
 /// the month's; how many newer ones there are plays no part.
 #[tokio::test]

@@ -140,7 +140,7 @@ fn chart(desk: &Desk, figure: &KeyFigure, points: &[At]) -> Option<Chart> {
         x_ticks: canvas.x_ticks(times, desk.zone()),
         y_ticks: canvas.y_ticks(),
         right: None,
-        zone: None,
+        shades: Vec::new(),
         strokes: vec![Stroke {
             path: through(points.iter().map(place)),
             dashed: false,

@@ -279,10 +279,11 @@ mod tests {
                 Some(format!("/jobs/{}", FactKey(Uuid::from_u128(key))))
             );
         }
-        // From nothing up at once, level for ten days, down at the dip and level until now.
+        // From nothing up at once, level for ten days, down at the dip and level until now. The axis goes to
+        // 300 L over 172 units: 100 L stand a third of it above 206.
         assert_eq!(
             chart.strokes[0].path,
-            "M66.0 206.0H66.0V142.1H202.0V154.9H338.0"
+            "M66.0 206.0H66.0V148.7H202.0V160.1H338.0"
         );
         assert_eq!(chart.marks.len(), 2);
         assert_eq!(chart.shades.len(), 1, "the dip alone");

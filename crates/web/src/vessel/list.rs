@@ -1,5 +1,7 @@
 //! GET /vessels: every vessel of the shop with its gauge.
 
+use std::collections::HashMap;
+
 use askama::Template;
 use axum::extract::RawQuery;
 use axum::response::Response;
@@ -14,6 +16,7 @@ use crate::desk::{Desk, Frame};
 use crate::figure;
 use crate::form::Form;
 use crate::page;
+use crate::waste;
 
 const PATH: &str = "/vessels";
 const PER_PAGE: usize = 50;
@@ -41,6 +44,12 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
     let kind = VesselKind::from_word(form.typed("kind"));
     let holds = Holds::from_word(form.typed("holds"));
     let all = in_use(&desk).await?;
+    let mut clocks = if all.iter().any(|vessel| vessel.card.holds == Holds::Waste) {
+        let mut read = desk.read().await?;
+        waste::clocks_to_see_to(&desk, &mut read).await?
+    } else {
+        HashMap::new()
+    };
     let totals = USES
         .into_iter()
         .map(|each| {
@@ -62,7 +71,11 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         .iter()
         .filter(|vessel| kind.is_none_or(|kind| vessel.card.kind == kind))
         .filter(|vessel| holds.is_none_or(|holds| vessel.card.holds == holds))
-        .filter(|vessel| !to_look_at || view::wants_a_look(vessel, desk.today()))
+        .filter(|vessel| {
+            !to_look_at
+                || view::wants_a_look(vessel, desk.today())
+                || clocks.contains_key(&vessel.card.id)
+        })
         .collect();
     let asked = (page_asked(form.typed("page")), PER_PAGE);
     let pager = Pager::over(("vessels", shown.len()), asked, |page| {
@@ -77,7 +90,9 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         format!("{PATH}?{}", query.finish())
     });
     let shown = pager.take(shown.into_iter()).into_iter();
-    let vessels = shown.map(|vessel| VesselView::of(vessel, at)).collect();
+    let vessels = shown
+        .map(|vessel| VesselView::of(vessel, at).with_clock(clocks.remove(&vessel.card.id)))
+        .collect();
     Ok(page::shown(&ListPage {
         frame: desk.frame("Vessels"),
         vessels,

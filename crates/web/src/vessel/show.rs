@@ -14,7 +14,7 @@ use storage::{PlaceContents, Read, VesselNow};
 use super::view::VesselView;
 use super::{find_own, level};
 use crate::WebError;
-use crate::component::{Chart, Known, Readout};
+use crate::component::{Chart, Known, Readout, Status};
 use crate::desk::{Desk, Frame};
 use crate::figure;
 use crate::form::Form;
@@ -23,6 +23,7 @@ use crate::place::balance::BalanceTable;
 use crate::place::composition::{self, Cleaned, Composition};
 use crate::place::history::{History, HistoryLine};
 use crate::place::{BALANCE_DAYS, QuestionLine, open_questions, worked_out};
+use crate::waste;
 
 #[derive(Template)]
 #[template(path = "vessel/show.html")]
@@ -45,6 +46,8 @@ struct VesselPage {
     is_waste: bool,
     /// What it held over time.
     level: Option<Chart>,
+    /// Of waste: its clock, and by when it has to leave by which section.
+    clock: Option<(Status, String)>,
     balance: Option<BalanceTable>,
     balance_days: i64,
     questions: Vec<QuestionLine>,
@@ -85,6 +88,11 @@ pub(crate) async fn show(
         out_of_date: is_out_of_date(card, now, desk.today()),
         is_waste: card.holds == Holds::Waste,
         level: level::chart(&desk, &mut read, card).await?,
+        clock: if retired {
+            None
+        } else {
+            waste::clock_of(&desk, &mut read, card).await?
+        },
         balance: BalanceTable::read(&desk, &mut read, card.id, (String::new(), capacity_ml))
             .await?,
         balance_days: BALANCE_DAYS,

@@ -90,6 +90,17 @@ impl VesselView {
     }
 }
 
+impl VesselView {
+    /// With the clock of a waste container that is to be seen to, before its other remarks.
+    pub(super) fn with_clock(mut self, clock: Option<Status>) -> Self {
+        if let Some(clock) = clock {
+            self.statuses.retain(|status| status.shape != Shape::Good);
+            self.statuses.insert(0, clock);
+        }
+        self
+    }
+}
+
 /// What kind of coolant a vessel is kept for: "EG OAT".
 pub(crate) fn chemistry(card: &Vessel) -> String {
     match (card.base.word(), card.class.word()) {

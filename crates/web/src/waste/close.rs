@@ -19,8 +19,9 @@ use domain::waste::{ContainerStanding, SiteStatement, Waste, in_force, may_close
 use storage::Read;
 
 use super::closed::{Kept, adjustments, left_out, word_of_figure};
+use super::head::{Period, ReportHead, Rows};
 use super::month::{TOTALS, mass_of};
-use super::{LOCAL_RULES, OnSite, add_to, container, kilograms, month_asked, wastes};
+use super::{OnSite, add_to, container, kilograms, month_asked, wastes};
 use crate::card::{self, Before, Saved, Saving};
 use crate::desk::{Desk, Frame};
 use crate::form::{Form, FormProblem, Presence};
@@ -35,9 +36,7 @@ const SIGN: &[Role] = &[Role::ComplianceOfficer];
 #[template(path = "waste/close.html")]
 struct ClosePage {
     frame: Frame,
-    site: String,
     month: Month,
-    local_rules: &'static str,
     problems: Vec<FormProblem>,
     summary: String,
     not_confirmed: bool,
@@ -60,7 +59,9 @@ struct ClosePage {
     shops: Vec<ShopPart>,
     /// What the button sends, for whoever may sign: what was shown, and at which head.
     sign: Option<(Print, i64)>,
-    head: String,
+    /// The head of the record that the statement was drawn up at.
+    drawn_up: String,
+    head: ReportHead,
 }
 
 struct Line {
@@ -425,11 +426,15 @@ async fn draw(desk: &Desk, month: Month, told: Told<'_>) -> Result<Response, Web
         let shop = site.shops.iter().find(|shop| shop.id == id);
         shop.map_or_else(|| names.shop(id), |shop| shop.name.clone())
     };
+    let drawn_up = format!(
+        "event {}, {}",
+        number(units, shown.statement.head_seq),
+        shown.statement.head_hash
+    );
     let page = ClosePage {
+        drawn_up,
         frame: desk.frame(format!("{title}Closing of {month}")),
-        site: site.name.clone(),
         month,
-        local_rules: LOCAL_RULES,
         problems: form.problems().to_vec(),
         summary: form.summary(),
         not_confirmed: told.not_confirmed,
@@ -457,13 +462,28 @@ async fn draw(desk: &Desk, month: Month, told: Told<'_>) -> Result<Response, Web
         } else {
             None
         },
-        head: format!(
-            "event {}, {}",
-            number(units, shown.statement.head_seq),
-            shown.statement.head_hash
-        ),
+        head: ReportHead::of(
+            (desk, &site),
+            ("Statement of a month", Period::of_month(month)),
+            rows_of(shown),
+        )?,
     };
     Ok((status, page::shown(&page)).into_response())
+}
+
+/// How many rows the tables of a statement have.
+fn rows_of(shown: &MonthClosed) -> Vec<Rows> {
+    let vessels = shown.statements().map(|of| of.vessels.len()).sum();
+    let site = shown.site.as_ref();
+    vec![
+        ("totals", TOTALS.len()),
+        (
+            "open questions",
+            site.map_or(0, |site| site.open.questions.len()),
+        ),
+        ("containers", site.map_or(0, |site| site.containers.len())),
+        ("vessels", vessels),
+    ]
 }
 
 /// A statement with what is to be said of it.

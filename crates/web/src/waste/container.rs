@@ -1,44 +1,36 @@
-//! `/waste/containers`: what stands where, since when, and when it has to leave; and
-//! `/vessels/{vessel}/container`, where something is stated of one.
+//! `/waste/containers`: what stands where, since when, and when it has to leave.
 
+use std::collections::HashMap;
 use std::sync::Arc;
 
 use askama::Template;
-use axum::body::Bytes;
-use axum::extract::Path;
-use axum::http::HeaderMap;
 use axum::response::Response;
 use chrono::NaiveDate;
 use domain::book::month::Month;
-use domain::fact::{Area, ContainerChange, ContainerEvent, LOOKED_AT, LeftIn, What};
+use domain::fact::{Area, ContainerChange, LOOKED_AT};
 use domain::fleet::{Holds, Role, Vessel};
 use domain::ids::{PlaceId, ShopId};
 use domain::quantity::{Mass, UnitsOfMeasure};
-use domain::rules::accumulation::{
-    Area as AreaStands, InArea, Residue, is_empty, on_site, satellite,
-};
+use domain::rules::accumulation::{Area as AreaStands, InArea, on_site, satellite};
 use domain::rules::{Class, Exact, Profile};
 use domain::waste::{
-    Clock, ContainerStanding, Holding, NextLook, ProfileChosen, Stated, area_key, class_on_site,
+    Clock, Conditions, ContainerStanding, Holding, NextLook, ProfileChosen, Stated, area_key,
     largest_since, next_look_at,
 };
-use domain::words::Text;
 use storage::{ContainerRow, PlaceContents, Read, VesselNow};
 
 use super::export::{Csv, kg, litres};
-use super::{LOCAL_RULES, OnSite, kilograms, profiles};
+use super::head::{Check, Period, ReportHead};
+use super::{OnSite, kilograms, profiles, since};
 use crate::WebError;
-use crate::card::{self, Added, Part, Sheet};
-use crate::component::{Choice, ChoiceLook, Shape, Status, Width};
+use crate::component::{Shape, Status};
 use crate::desk::{Desk, Frame};
 use crate::figure;
-use crate::form::{Form, Presence};
 use crate::page;
 use crate::record::{Names, Wanted};
-use crate::vessel::find_own;
 
 /// Those who look at containers and write on them.
-const TOUCH: &[Role] = &[
+pub(super) const TOUCH: &[Role] = &[
     Role::ComplianceOfficer,
     Role::Manager,
     Role::LeadHand,
@@ -54,15 +46,15 @@ const MOST_LOOKS: usize = 60;
 #[template(path = "waste/containers.html")]
 struct ContainersPage {
     frame: Frame,
-    site: String,
-    local_rules: &'static str,
     rules: Option<String>,
     rows: Vec<Row>,
     on_site: String,
     areas: Vec<(String, Status)>,
     looks: Vec<Look>,
     may_touch: bool,
-    head: String,
+    /// Look and sentence of the comparison with what moved.
+    check: (&'static str, String),
+    head: ReportHead,
 }
 
 struct Row {
@@ -89,11 +81,11 @@ struct Look {
 /// A container with all that is known of it.
 pub(super) struct Known {
     pub(super) card: Vessel,
-    held: Option<PlaceContents>,
+    pub(super) held: Option<PlaceContents>,
     pub(super) stated: Stated,
     /// The day its contents became waste by the book.
     pub(super) became: Option<NaiveDate>,
-    holding: Holding,
+    pub(super) holding: Holding,
     clock: Clock,
     look: NextLook,
     pub(super) codes: Vec<String>,
@@ -109,18 +101,20 @@ impl Known {
     }
 
     /// Whether it is part of what the limits of a site and of a satellite area are about.
-    fn counts(&self) -> bool {
+    pub(super) fn counts(&self) -> bool {
         self.holding == Holding::Waste
     }
 
     /// Its clock and its next look, under the class whose conditions apply to it.
     fn judge(&mut self, by: &By, (today, lies_there): (NaiveDate, Mass)) {
         let since_begun = largest_since(self.stated.start, &by.classes);
-        let class = class_on_site((since_begun, by.of_month()), lies_there, by.profile);
-        let rules = (by.profile, class);
-        let with_way = (by.profile, class, by.way_m);
-        self.clock = Clock::of(&self.stated, (self.holding, today), with_way);
+        let classes = (since_begun, by.of_month());
+        let conditions = Conditions::on_site(classes, lies_there, by.profile);
+        let of = (self.holding, today);
+        let counted = (by.reached, by.way_m);
+        self.clock = Clock::of(&self.stated, of, (by.profile, conditions), counted);
         if self.counts() {
+            let rules = (by.profile, conditions.class);
             self.look = next_look_at((&self.stated, self.became), rules);
         }
     }
@@ -136,12 +130,14 @@ fn lies_there(all: &[Known]) -> (i64, usize) {
 }
 
 /// What all containers of a site are judged by.
-struct By {
+pub(super) struct By {
     profile: Option<&'static Profile>,
     /// The way to the facility, m, where somebody said.
     way_m: Option<Exact>,
     month: Month,
     classes: Vec<(Month, Class)>,
+    /// The day that more came to lie on the site than the class of the month may have there.
+    reached: Option<NaiveDate>,
 }
 
 impl By {
@@ -180,12 +176,17 @@ impl By {
                 .and_then(ProfileChosen::way_m),
             month: now,
             classes,
+            reached: None,
         })
     }
 }
 
 /// The containers of a site, not judged yet.
-async fn unjudged(desk: &Desk, read: &mut Read, site: &OnSite) -> Result<Vec<Known>, WebError> {
+pub(super) async fn unjudged(
+    desk: &Desk,
+    read: &mut Read,
+    site: &OnSite,
+) -> Result<Vec<Known>, WebError> {
     let mut all = Vec::new();
     for shop in site.shop_ids() {
         let vessels = read
@@ -202,12 +203,20 @@ async fn unjudged(desk: &Desk, read: &mut Read, site: &OnSite) -> Result<Vec<Kno
     Ok(all)
 }
 
-async fn known(desk: &Desk, read: &mut Read, site: &OnSite) -> Result<(By, Vec<Known>), WebError> {
+pub(super) async fn known(
+    desk: &Desk,
+    read: &mut Read,
+    site: &OnSite,
+) -> Result<(By, Vec<Known>), WebError> {
     let mut all = unjudged(desk, read, site).await?;
     let oldest = all.iter().filter_map(|known| known.stated.start).min();
     let oldest = oldest.unwrap_or(desk.today());
-    let by = By::of(desk, read, (site, oldest)).await?;
+    let mut by = By::of(desk, read, (site, oldest)).await?;
     let grams = Mass::from_g(lies_there(&all).0).map_err(WebError::fault)?;
+    let of_month = by.of_month();
+    if let Some(limit) = Conditions::on_site((of_month, of_month), grams, by.profile).passed {
+        by.reached = since::reached((desk, read), &all, limit).await?;
+    }
     for known in &mut all {
         known.judge(&by, (desk.today(), grams));
     }
@@ -253,8 +262,12 @@ pub(crate) async fn leaving_soon(
     let may_leave = |known: &Known| {
         Class::ALL.into_iter().any(|class| {
             let of = (known.holding, desk.today());
+            let under = Conditions {
+                class: Some(class),
+                passed: None,
+            };
             // The shortest way: a longer one gives no fewer days.
-            let clock = Clock::of(&known.stated, of, (profile, Some(class), None));
+            let clock = Clock::of(&known.stated, of, (profile, under), (None, None));
             matches!(clock, Clock::Until { days_left, .. } if days_left <= SOON_DAYS)
         })
     };
@@ -276,6 +289,51 @@ pub(crate) async fn leaving_soon(
     let found = Arc::new(leaving.collect());
     upkeep.keep_leaving(desk.shop.site, at, &found);
     Ok(found)
+}
+
+/// How the clock of one container stands, and by when it has to leave by which section; none of what
+/// is no waste container, and for a shop of another site.
+pub(crate) async fn clock_of(
+    desk: &Desk,
+    read: &mut Read,
+    card: &Vessel,
+) -> Result<Option<(Status, String)>, WebError> {
+    if card.holds != Holds::Waste {
+        return Ok(None);
+    }
+    let site = OnSite::read(desk, read).await?;
+    let (_, all) = known(desk, read, &site).await?;
+    let own = all.iter().find(|known| known.card.id == card.id);
+    Ok(own.map(|known| {
+        (
+            clock_status(&known.clock),
+            limit(&known.clock).unwrap_or_default(),
+        )
+    }))
+}
+
+/// The clocks of the site that are to be seen to: what has to leave soon or should have left.
+pub(crate) async fn clocks_to_see_to(
+    desk: &Desk,
+    read: &mut Read,
+) -> Result<HashMap<PlaceId, Status>, WebError> {
+    let site = OnSite::read(desk, read).await?;
+    let (_, all) = known(desk, read, &site).await?;
+    let due = all.iter().filter_map(|known| {
+        let is_running = matches!(known.clock, Clock::Until { .. });
+        let status = clock_status(&known.clock);
+        let is_due = is_running && matches!(status.shape, Shape::Stop | Shape::Watch);
+        is_due.then_some((known.card.id, status))
+    });
+    Ok(due.collect())
+}
+
+/// "2026-10-14, by 262.16(b)"; none where no day is told.
+fn limit(clock: &Clock) -> Option<String> {
+    match clock {
+        Clock::Until { on, section, .. } => Some(format!("{on}, by {section}")),
+        _ => None,
+    }
 }
 
 pub(super) fn one(desk: &Desk, site: &OnSite, vessel: VesselNow) -> Known {
@@ -367,7 +425,7 @@ fn row(units: UnitsOfMeasure, known: &Known, today: NaiveDate) -> Row {
         name: known.card.name.clone(),
         address: format!("/vessels/{}", known.card.id),
         kind: known.card.kind.word(),
-        held: figure::volume(units, known.shown_ml()),
+        held: held(units, known),
         mass: known
             .mass_g()
             .map_or_else(|| "not known".to_owned(), |g| kilograms(units, g)),
@@ -382,12 +440,23 @@ fn row(units: UnitsOfMeasure, known: &Known, today: NaiveDate) -> Row {
             .start
             .map_or_else(|| "none".to_owned(), |day| day.to_string()),
         limit: match &known.clock {
-            Clock::Until { on, section, .. } => format!("{on}, by {section}"),
             Clock::None(section) => format!("none, by {section}"),
-            _ => "none".to_owned(),
+            clock => limit(clock).unwrap_or_else(|| "none".to_owned()),
         },
         clock: clock_status(&known.clock),
         look: look_status(known, today),
+    }
+}
+
+/// "193.5 L, 93.0 % of 208.0 L".
+fn held(units: UnitsOfMeasure, known: &Known) -> String {
+    let ml = known.shown_ml();
+    let said = figure::volume(units, ml);
+    let capacity = known.card.capacity.as_ref().map(|capacity| capacity.value);
+    let share = capacity.and_then(|all| Some((figure::percent_of(units, ml, all.ml())?, all)));
+    match share {
+        Some((share, all)) => format!("{said}, {share} of {}", units.volume(all)),
+        None => said,
     }
 }
 
@@ -403,7 +472,11 @@ fn words(known: &Known) -> String {
 }
 
 /// What lies on the site against what may.
-fn on_the_site(units: UnitsOfMeasure, by: &By, all: &[Known]) -> Result<String, WebError> {
+pub(super) fn on_the_site(
+    units: UnitsOfMeasure,
+    by: &By,
+    all: &[Known],
+) -> Result<String, WebError> {
     let (grams, without) = lies_there(all);
     let said = match without {
         0 => kilograms(units, grams),
@@ -433,11 +506,16 @@ fn on_the_site(units: UnitsOfMeasure, by: &By, all: &[Known]) -> Result<String, 
         |most| format!("at most {}", kilograms(units, most.g())),
     );
     let beyond = if stands.is_exceeded {
-        " More than may ever lie there."
-    } else if stands.under != class {
-        " The conditions of the next class apply from the day this was passed."
+        " More than may ever lie there.".to_owned()
+    } else if stands.under == class {
+        String::new()
     } else {
-        ""
+        match by.reached {
+            Some(day) => format!(
+                " More came to lie there on {day}: the conditions of the next class apply from that day."
+            ),
+            None => " The conditions of the next class apply from the day this was passed, which the book does not tell: clocks run from the start dates.".to_owned(),
+        }
     };
     Ok(format!(
         "{said} on the site in these containers, without what was determined not hazardous; {most} in the class of this month, by {}.{beyond}",
@@ -445,8 +523,22 @@ fn on_the_site(units: UnitsOfMeasure, by: &By, all: &[Known]) -> Result<String, 
     ))
 }
 
+/// A satellite area as it stands.
+struct AreaNow<'a> {
+    name: &'a str,
+    ml: i64,
+    stands: Option<AreaStands>,
+    /// Rules were chosen, whether they have a limit or not.
+    has_rules: bool,
+    section: &'static str,
+}
+
 /// Each satellite area with the sum of its containers.
-fn areas(units: UnitsOfMeasure, by: &By, all: &[Known]) -> Vec<(String, Status)> {
+async fn areas<'a>(
+    (desk, read): (&Desk, &mut Read),
+    by: &By,
+    all: &'a [Known],
+) -> Result<Vec<AreaNow<'a>>, WebError> {
     let mut names: Vec<&str> = all
         .iter()
         .filter_map(|known| match &known.stated.area {
@@ -457,45 +549,83 @@ fn areas(units: UnitsOfMeasure, by: &By, all: &[Known]) -> Vec<(String, Status)>
     names.sort_by_key(|name| area_key(name));
     names.dedup_by_key(|name| area_key(name));
     let rules = by.profile.and_then(|profile| profile.generator.as_ref());
-    names
-        .into_iter()
-        .map(|name| {
-            let inside = all.iter().filter(|known| {
-                known.counts()
-                    && matches!(&known.stated.area, Some(Area::Satellite(own))
+    let mut found = Vec::new();
+    for name in names {
+        let inside = all.iter().filter(|known| {
+            known.counts()
+                && matches!(&known.stated.area, Some(Area::Satellite(own))
                         if area_key(own) == area_key(name))
+        });
+        let ml: i64 = inside.map(Known::shown_ml).sum();
+        let Some(rules) = rules.map(|rules| &rules.satellite) else {
+            found.push(AreaNow {
+                name,
+                ml,
+                stands: None,
+                has_rules: by.profile.is_some(),
+                section: "",
             });
-            let ml: i64 = inside.map(Known::shown_ml).sum();
-            let held = InArea {
-                non_acute_ml: u64::try_from(ml)
-                    .ok()
-                    .and_then(|ml| ml.checked_mul(1_000_000_000))
-                    .map(Exact::from_billionths)
-                    .unwrap_or_default(),
-                ..InArea::default()
-            };
-            let said = format!("Satellite area {name}: {}", figure::volume(units, ml));
-            let status = match rules.map(|rules| satellite(&held, None, &rules.satellite)) {
-                None if by.profile.is_some() => {
-                    Status::new(Shape::Nothing, "No limit in these rules")
-                }
-                None => Status::new(Shape::Nothing, "No rules chosen"),
-                Some(AreaStands::Within) => Status::new(Shape::Good, "Within the limit"),
-                Some(AreaStands::MoveBy(_)) => Status::new(
-                    Shape::Stop,
-                    format!(
-                        "Over the limit: move the excess within {}",
-                        rules.map_or_else(String::new, |rules| rules
-                            .satellite
-                            .move_within
-                            .value
-                            .to_string())
-                    ),
+            continue;
+        };
+        let held = |since| satellite(&in_area(ml), since, rules);
+        let stands = match held(None) {
+            AreaStands::MoveBy(_) => {
+                let limit = rules.max_ml.value.billionths() / 1_000_000_000;
+                let limit = i64::try_from(limit).unwrap_or(i64::MAX);
+                held(since::over((desk, read), all, (name, limit)).await?)
+            }
+            within @ AreaStands::Within => within,
+        };
+        found.push(AreaNow {
+            name,
+            ml,
+            stands: Some(stands),
+            has_rules: true,
+            section: &rules.move_within.section,
+        });
+    }
+    Ok(found)
+}
+
+fn in_area(ml: i64) -> InArea {
+    InArea {
+        non_acute_ml: u64::try_from(ml)
+            .ok()
+            .and_then(|ml| ml.checked_mul(1_000_000_000))
+            .map(Exact::from_billionths)
+            .unwrap_or_default(),
+        ..InArea::default()
+    }
+}
+
+impl AreaNow<'_> {
+    fn said(&self, units: UnitsOfMeasure) -> String {
+        let held = figure::volume(units, self.ml);
+        format!("Satellite area {}: {held}", self.name)
+    }
+
+    fn status(&self, today: NaiveDate) -> Status {
+        let section = self.section;
+        match self.stands {
+            None if self.has_rules => Status::new(Shape::Nothing, "No limit in these rules"),
+            None => Status::new(Shape::Nothing, "No rules chosen"),
+            Some(AreaStands::Within) => Status::new(Shape::Good, "Within the limit"),
+            Some(AreaStands::MoveBy(Some(day))) if day < today => Status::new(
+                Shape::Stop,
+                format!("Over the limit: the excess was to be moved by {day}, by {section}"),
+            ),
+            Some(AreaStands::MoveBy(Some(day))) => Status::new(
+                Shape::Stop,
+                format!("Over the limit: move the excess by {day}, by {section}"),
+            ),
+            Some(AreaStands::MoveBy(None)) => Status::new(
+                Shape::Stop,
+                format!(
+                    "Over the limit for longer than the book tells: move the excess now, by {section}"
                 ),
-            };
-            (said, status)
-        })
-        .collect()
+            ),
+        }
+    }
 }
 
 async fn looks(read: &mut Read, all: &[Known]) -> Result<Vec<Look>, WebError> {
@@ -534,6 +664,49 @@ async fn looks(read: &mut Read, all: &[Known]) -> Result<Vec<Look>, WebError> {
     Ok(latest.into_iter().map(look).collect())
 }
 
+fn head(desk: &Desk, site: &OnSite, all: &[Known]) -> Result<ReportHead, WebError> {
+    let report = ("R3 container inventory", Period::of_day(desk.today()));
+    ReportHead::of((desk, site), report, vec![("containers", all.len())])
+}
+
+/// What the containers hold, and what moved in and out of them since the record began, which the book
+/// keeps apart. Those without a known mass are in neither.
+async fn check(
+    (desk, read): (&Desk, &mut Read),
+    site: &OnSite,
+    all: &[Known],
+) -> Result<Check, WebError> {
+    let (mut held_g, mut moved_g) = (0_i64, 0_i64);
+    // Nothing that a computer keeps is older than the first of these days.
+    let whole = (
+        Month::of(NaiveDate::default()),
+        Month::of(desk.today()).after(),
+    );
+    for shop in site.shop_ids() {
+        let statements = read
+            .list_vessel_statements(shop, whole)
+            .await
+            .map_err(WebError::fault)?;
+        for (card, statement, _) in statements {
+            let held = all.iter().find(|known| known.card.id == card.id);
+            let Some(held) = held.and_then(Known::mass_g) else {
+                continue;
+            };
+            let mut moved = statement.taken_in;
+            moved.subtract(&statement.given_out);
+            held_g = held_g.saturating_add(held);
+            moved_g = moved_g.saturating_add(moved.mass_g().unwrap_or_default());
+        }
+    }
+    Ok(Check::of_sides(
+        "what these containers hold",
+        [
+            ("what each holds", held_g),
+            ("what moved in and out since the record began", moved_g),
+        ],
+    ))
+}
+
 /// GET /waste/containers
 pub(crate) async fn show(desk: Desk) -> Result<Response, WebError> {
     let mut read = desk.read().await?;
@@ -542,8 +715,6 @@ pub(crate) async fn show(desk: Desk) -> Result<Response, WebError> {
     let units = desk.units();
     Ok(page::shown(&ContainersPage {
         frame: desk.frame("Waste containers"),
-        site: site.name.clone(),
-        local_rules: LOCAL_RULES,
         rules: by
             .profile
             .map(|profile| format!("{}: {}", profile.id, profile.about)),
@@ -552,10 +723,17 @@ pub(crate) async fn show(desk: Desk) -> Result<Response, WebError> {
             .map(|known| row(units, known, desk.today()))
             .collect(),
         on_site: on_the_site(units, &by, &all)?,
-        areas: areas(units, &by, &all),
+        areas: areas((&desk, &mut read), &by, &all)
+            .await?
+            .iter()
+            .map(|area| (area.said(units), area.status(desk.today())))
+            .collect(),
         looks: looks(&mut read, &all).await?,
         may_touch: desk.may(TOUCH),
-        head: site.made(&desk),
+        check: check((&desk, &mut read), &site, &all)
+            .await?
+            .said(|g| kilograms(units, g)),
+        head: head(&desk, &site, &all)?,
     }))
 }
 
@@ -563,15 +741,10 @@ pub(crate) async fn show(desk: Desk) -> Result<Response, WebError> {
 pub(crate) async fn file(desk: Desk) -> Result<Response, WebError> {
     let mut read = desk.read().await?;
     let site = OnSite::read(&desk, &mut read).await?;
-    let (_, all) = known(&desk, &mut read, &site).await?;
+    let (by, all) = known(&desk, &mut read, &site).await?;
     let mut csv = Csv::default();
     let today = desk.today().to_string();
-    super::report::above(
-        &mut csv,
-        &desk,
-        (&site, "R3 container inventory"),
-        (&today, all.len()),
-    )?;
+    head(&desk, &site, &all)?.above(&mut csv);
     csv.row(&[
         "container",
         "kind",
@@ -580,7 +753,8 @@ pub(crate) async fn file(desk: Desk) -> Result<Response, WebError> {
         "mass kg",
         "words and codes",
         "start date",
-        "limit date and section",
+        "has to leave by",
+        "section",
         "days left",
         "look",
     ]);
@@ -594,7 +768,14 @@ pub(crate) async fn file(desk: Desk) -> Result<Response, WebError> {
             known.mass_g().map(kg).unwrap_or_default(),
             Csv::text(&row.words),
             row.start,
-            row.limit,
+            match &known.clock {
+                Clock::Until { on, .. } => on.to_string(),
+                _ => String::new(),
+            },
+            match &known.clock {
+                Clock::Until { section, .. } | Clock::None(section) => section.clone(),
+                _ => String::new(),
+            },
             match &known.clock {
                 Clock::Until { days_left, .. } => days_left.to_string(),
                 other => clock_status(other).word,
@@ -602,175 +783,16 @@ pub(crate) async fn file(desk: Desk) -> Result<Response, WebError> {
             row.look.word,
         ]);
     }
+    csv.row::<&str>(&[]);
+    csv.row(&[
+        "on the site",
+        &on_the_site(UnitsOfMeasure::METRIC, &by, &all)?,
+    ]);
+    for area in areas((&desk, &mut read), &by, &all).await? {
+        let status = area.status(desk.today()).word;
+        let said = format!("{}. {status}", area.said(UnitsOfMeasure::METRIC));
+        csv.row(&["satellite area", &Csv::text(&said)]);
+    }
+    Check::write_all(&mut csv, &[check((&desk, &mut read), &site, &all).await?]);
     Ok(csv.answer(&format!("waste-containers-{today}")))
-}
-
-type Named = (&'static str, &'static str);
-
-const WHAT: Named = ("what", "What is there to state?");
-const DAY: Named = ("day", "Start date written on it, like 2026-10-05");
-const FOUND: Named = ("found", "What was amiss (empty: nothing)");
-const WORDS: Named = ("words", "Words on it");
-const LEFT: Named = ("left", "What was left in it, like 20 mm, 1 in or 2 %");
-const AREA: Named = ("area", "Name of the satellite area");
-
-const KINDS: [(&str, &str); 6] = [
-    ("look", "The weekly look: lid closed, sound, labelled"),
-    ("start", "Its start date"),
-    ("words", "The words on its label"),
-    ("satellite", "It stands in a satellite area"),
-    ("central", "It stands in the central area"),
-    ("closed", "It was emptied, and begins anew"),
-];
-
-fn sheet<'a>(vessel: &Vessel) -> Sheet<'a> {
-    let address = format!("/vessels/{}", vessel.id);
-    Sheet {
-        word: "entry",
-        heading: format!("Container {}", vessel.name),
-        about: LOCAL_RULES.to_owned(),
-        action: format!("{address}/container"),
-        back: (address, vessel.name.clone()),
-        parts: Box::new(|form| {
-            let kinds = Choice::list(&KINDS);
-            vec![
-                Part::of(
-                    "Entry",
-                    vec![form.choice_field(WHAT, "", kinds, ChoiceLook::OneOf).into()],
-                ),
-                Part::of(
-                    "Fill in what belongs to it",
-                    vec![
-                        form.text_field(FOUND, "Of a look.", Width::Twenty).into(),
-                        form.text_field(DAY, "Of a start date.", Width::Ten).into(),
-                        form.text_field(
-                            WORDS,
-                            "Of a label, like hazardous waste, toxic.",
-                            Width::Twenty,
-                        )
-                        .into(),
-                        form.text_field(LEFT, "Of one that was emptied.", Width::Ten)
-                            .into(),
-                        form.text_field(AREA, "Of a satellite area, like bay 4.", Width::Twenty)
-                            .into(),
-                    ],
-                ),
-            ]
-        }),
-    }
-}
-
-/// GET /vessels/{vessel}/container
-pub(crate) async fn show_entry(
-    desk: Desk,
-    Path(vessel): Path<String>,
-) -> Result<Response, WebError> {
-    let mut read = desk.read().await?;
-    let card = find_own(&desk, &mut read, &vessel).await?;
-    let mut form = card::new_form();
-    form.set(WHAT.0, "look");
-    Ok(sheet(&card).draw(&desk, &form))
-}
-
-/// POST /vessels/{vessel}/container
-pub(crate) async fn submit_entry(
-    desk: Desk,
-    Path(vessel): Path<String>,
-    (headers, body): (HeaderMap, Bytes),
-) -> Result<Response, WebError> {
-    let mut form = Form::from_body(&headers, &body)?;
-    let as_sent = form.as_sent();
-    let mut read = desk.read().await?;
-    let card = find_own(&desk, &mut read, &vessel).await?;
-    drop(read);
-    let key = card::read_key(&mut form);
-    let mut event = read_event(&mut form, desk.today());
-    if let Some(ContainerChange::Emptied(left)) = &mut event {
-        let mut read = desk.read().await?;
-        let site = OnSite::read(&desk, &mut read).await?;
-        let profile = site.stated.profile_on(desk.today(), profiles()?);
-        hold_against(&mut form, (left, &card), profile);
-    }
-    form.refuse_what_was_not_asked();
-    let sheet = sheet(&card);
-    let (Some(key), Some(event), true) = (key, event, form.is_good()) else {
-        return Ok(sheet.draw(&desk, &form));
-    };
-    let what = What::ContainerEvent(ContainerEvent {
-        vessel: card.id,
-        event,
-    });
-    let added = Added {
-        facts: vec![(key, what)],
-        acting: TOUCH,
-        leads_to: "/waste/containers".to_owned(),
-    };
-    sheet.add(&desk, added, (form, as_sent)).await
-}
-
-/// What is left in a container that was emptied is held against the rule for empty ones: what holds
-/// more still has its waste, and does not begin anew.
-fn hold_against(form: &mut Form, (left, card): (&mut LeftIn, &Vessel), profile: Option<&Profile>) {
-    let residue = match Residue::read(&left.typed) {
-        Ok(residue) => residue,
-        Err(problem) => return form.note(LEFT.0, LEFT.1, problem),
-    };
-    let rules = profile.and_then(|profile| profile.generator.as_ref());
-    let Some(empty) = rules.map(|rules| &rules.empty) else {
-        return;
-    };
-    let capacity = card.capacity.as_ref();
-    let capacity = capacity.and_then(|volume| u64::try_from(volume.value.ml()).ok());
-    // Of one whose size is not known no more may be left than of the largest.
-    let capacity = capacity.unwrap_or(u64::MAX);
-    let capacity = Exact::from_billionths(capacity.saturating_mul(1_000_000_000));
-    let section = empty.section(residue);
-    if is_empty(residue, capacity, empty) {
-        left.empty_by = Some(section.to_owned());
-    } else {
-        let typed = &left.typed;
-        let problem = format!(
-            "{typed} is more than an empty container may hold by {section}; it goes on as it is"
-        );
-        form.note(LEFT.0, LEFT.1, problem);
-    }
-}
-
-fn read_event(form: &mut Form, today: NaiveDate) -> Option<ContainerChange> {
-    let offered = KINDS.map(|(code, _)| (code, code));
-    let kind = form.choice(WHAT, &offered, Presence::Needed);
-    let needed = |code: &str| {
-        if kind == Some(code) {
-            Presence::Needed
-        } else {
-            Presence::Optional
-        }
-    };
-    let found = form.line(FOUND, Presence::Optional);
-    let day = form.day(DAY, needed("start"));
-    let words = form.line(WORDS, needed("words"));
-    let left = form.line(LEFT, needed("closed"));
-    let area = form.line(AREA, needed("satellite"));
-    if let Some(day) = day
-        && day > today
-    {
-        let text = format!("{day} was typed, and today is {today}; waste cannot count from later");
-        form.note(DAY.0, DAY.1, text);
-        return None;
-    }
-    match kind? {
-        "look" => Some(ContainerChange::Inspected(
-            found.as_deref().and_then(Text::plain),
-        )),
-        "start" => day.map(ContainerChange::StartDate),
-        "words" => words.map(ContainerChange::Labelled),
-        "satellite" => area.map(|name| ContainerChange::Placed(Area::Satellite(name))),
-        "central" => Some(ContainerChange::Placed(Area::Central)),
-        _ => left.map(|typed| {
-            ContainerChange::Emptied(LeftIn {
-                typed,
-                empty_by: None,
-            })
-        }),
-    }
 }

@@ -12,21 +12,20 @@ use domain::waste::{Basis, Determination, Hazardous, LabSheet, Recycled};
 use storage::{FlowLine, Read, TrailFilter};
 
 use super::export::Csv;
-use super::{LOCAL_RULES, MOST_STATED, OnSite, STATE, profiles, report};
+use super::head::{Period, ReportHead};
+use super::{MOST_STATED, OnSite, STATE, profiles};
 use crate::WebError;
 use crate::desk::{Desk, Frame};
 use crate::page;
-use crate::record::{Names, Wanted, number};
+use crate::record::{Names, Wanted};
 
 #[derive(Template)]
 #[template(path = "waste/determinations.html")]
 struct FilePage {
     frame: Frame,
-    site: String,
-    local_rules: &'static str,
     rows: Vec<Row>,
     may_state: bool,
-    head: String,
+    head: ReportHead,
 }
 
 /// A determination as the file has it.
@@ -190,21 +189,27 @@ fn of_sheet(sheet: &LabSheet, profile: Option<&Profile>) -> String {
     )
 }
 
+/// All that were ever stated, from the first day that one covers on.
+fn head(desk: &Desk, site: &OnSite, rows: &[Row]) -> Result<ReportHead, WebError> {
+    let first = rows.iter().map(|row| row.covers_from).min();
+    let period = Period::Days(
+        first.unwrap_or(desk.today()).min(desk.today()),
+        desk.today(),
+    );
+    let report = ("R5 determination file", period);
+    ReportHead::of((desk, site), report, vec![("determinations", rows.len())])
+}
+
 /// GET /waste/determinations
 pub(crate) async fn show(desk: Desk) -> Result<Response, WebError> {
     let mut read = desk.read().await?;
     let site = OnSite::read(&desk, &mut read).await?;
+    let rows = rows(&desk, &mut read, &site).await?;
     Ok(page::shown(&FilePage {
         frame: desk.frame("Determinations"),
-        site: site.name.clone(),
-        local_rules: LOCAL_RULES,
-        rows: rows(&desk, &mut read, &site).await?,
+        head: head(&desk, &site, &rows)?,
+        rows,
         may_state: desk.may(STATE),
-        head: format!(
-            "event {}, {}",
-            number(desk.units(), site.head.seq),
-            site.head.hash_hex()
-        ),
     }))
 }
 
@@ -215,8 +220,7 @@ pub(crate) async fn file(desk: Desk) -> Result<Response, WebError> {
     let rows = rows(&desk, &mut read, &site).await?;
     let mut csv = Csv::default();
     let today = desk.today().to_string();
-    let about = (&site, "R5 determination file");
-    report::above(&mut csv, &desk, about, (&today, rows.len()))?;
+    head(&desk, &site, &rows)?.above(&mut csv);
     csv.row(&[
         "of",
         "covers from",

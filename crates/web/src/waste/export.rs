@@ -37,6 +37,11 @@ impl Csv {
         self.0.push_str("\r\n");
     }
 
+    #[cfg(test)]
+    pub(super) fn text_so_far(&self) -> &str {
+        &self.0
+    }
+
     pub(crate) fn answer(self, name: &str) -> Response {
         (
             [

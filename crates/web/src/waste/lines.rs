@@ -5,14 +5,15 @@ use axum::extract::RawQuery;
 use axum::response::Response;
 use domain::book::month::Month;
 use domain::book::outcome::Measure;
-use domain::quantity::UnitsOfMeasure;
+use domain::quantity::{Density, UnitsOfMeasure};
 use domain::rules::counting::Counts;
 use domain::waste::{Generation, SiteFigure, SiteMass, Waste, density_tenths};
 use storage::{FlowLine, Read};
 
 use super::closed::word_of_figure;
+use super::head::{Period, ReportHead, WORKED_OUT};
 use super::month::word_of;
-use super::{LOCAL_RULES, Listed, OnSite, kilograms, passed, profiles, wastes};
+use super::{Listed, OnSite, kilograms, passed, profiles, wastes};
 use crate::WebError;
 use crate::desk::{Desk, Frame};
 use crate::figure;
@@ -27,10 +28,8 @@ const ON_A_PAGE: i64 = 200;
 #[template(path = "waste/lines.html")]
 struct LinesPage {
     frame: Frame,
-    site: String,
     month: Month,
     word: &'static str,
-    local_rules: &'static str,
     /// Whether each line says how it counts.
     judged: bool,
     rows: Vec<Row>,
@@ -38,7 +37,7 @@ struct LinesPage {
     more: Option<String>,
     /// Look and sentence of the comparison with the month's total.
     check: Option<(&'static str, String)>,
-    head: String,
+    head: ReportHead,
 }
 
 struct Row {
@@ -49,6 +48,8 @@ struct Row {
     mass: String,
     density: String,
     counts: String,
+    /// The determination that covers it: its event and where it is shown.
+    determined: Option<(String, String)>,
 }
 
 struct Sum {
@@ -85,6 +86,14 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
     };
     let units = desk.units();
     let names = names(&mut read, &found.list).await?;
+    let report = ("R1 list behind a total", Period::of_month(month));
+    let rows_shown = vec![("lines", found.list.len())];
+    let head = ReportHead::of((&desk, &site), report, rows_shown)?;
+    let part = match (after, &found.more) {
+        (None, None) => "",
+        _ => ", a page of the lines",
+    };
+    let head = head.filtered(format!("{}{part}", found.word));
     let rows = found
         .list
         .iter()
@@ -92,16 +101,14 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         .collect::<Result<_, _>>()?;
     Ok(page::shown(&LinesPage {
         frame: desk.frame(format!("{} in {month}", found.word)),
-        site: site.name.clone(),
         month,
         word: found.word,
-        local_rules: LOCAL_RULES,
         judged: found.judged,
         rows,
         sum: sum(units, &found.list),
         more: found.more,
         check: found.check,
-        head: site.made(&desk),
+        head,
     }))
 }
 
@@ -229,8 +236,6 @@ async fn check(
     })
 }
 
-const WORKED_OUT: &str = "Figures are being worked out again, or the book is to be checked.";
-
 /// What lines come to beside what they should, g.
 fn compared(units: UnitsOfMeasure, sum: i64, (total, grams): (&str, i64)) -> Check {
     let grams_said = kilograms(units, grams);
@@ -279,24 +284,32 @@ fn row(
         mass: line
             .mass_g
             .map_or_else(|| "not known".to_owned(), |g| kilograms(units, g)),
-        density: density(line).unwrap_or_else(|| "not known".to_owned()),
+        density: line
+            .mass_g
+            .and_then(|g| density(units, (g, line.shown_ml)))
+            .unwrap_or_else(|| "not known".to_owned()),
         counts: if judged {
             in_words(site, &listed.waste)?
         } else {
             String::new()
         },
+        determined: site
+            .event_of(line)
+            .filter(|_| judged)
+            .map(|seq| (number(units, seq), format!("/records/{seq}"))),
     })
 }
 
-/// Mass by volume at 20 °C: "1,066.3 kg/m³".
-pub(super) fn density(line: &FlowLine) -> Option<String> {
-    let g = line.mass_g?;
-    let tenths = density_tenths(g, line.shown_ml)?;
-    Some(format!(
-        "{}.{} kg/m³",
-        tenths.div_euclid(10),
-        tenths.rem_euclid(10)
-    ))
+/// Mass by volume at 20 °C, tenths of a kg/m³.
+pub(super) fn tenths_of_density(line: &FlowLine) -> Option<i64> {
+    density_tenths(line.mass_g?, line.shown_ml)
+}
+
+/// Mass by volume at 20 °C: "1,066.3 kg/m³"; none of nothing.
+pub(crate) fn density(units: UnitsOfMeasure, (g, ml): (i64, i64)) -> Option<String> {
+    let raw = density_tenths(g, ml)?.checked_mul(100)?;
+    let density = Density::from_g_per_m3(raw).ok()?;
+    Some(units.density(density))
 }
 
 /// How a line counts, with the section that says so; where its rules have no classes, what their list

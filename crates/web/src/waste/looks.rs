@@ -8,14 +8,15 @@ use domain::fact::{ContainerChange, LOOKED_AT};
 use domain::words::Text;
 use storage::{ContainerRow, Read};
 
+use super::OnSite;
 use super::export::Csv;
-use super::{LOCAL_RULES, OnSite, report};
+use super::head::{Period, ReportHead};
 use crate::WebError;
 use crate::component::{TextField, Width};
 use crate::desk::{Desk, Frame};
 use crate::form::{Form, FormProblem, Presence};
 use crate::page;
-use crate::record::{Names, Wanted, number};
+use crate::record::{Names, Wanted};
 
 type Named = (&'static str, &'static str);
 
@@ -43,8 +44,6 @@ struct Look {
 #[template(path = "waste/looks.html")]
 struct LooksPage {
     frame: Frame,
-    site: String,
-    local_rules: &'static str,
     problems: Vec<FormProblem>,
     summary: String,
     from: TextField,
@@ -54,7 +53,7 @@ struct LooksPage {
     amiss: usize,
     /// What the file is asked for with.
     asked: String,
-    head: String,
+    head: ReportHead,
 }
 
 /// The days asked for; where nothing or nothing readable was asked, the twelve months up to today.
@@ -135,6 +134,15 @@ async fn looks(
         .collect())
 }
 
+fn head(
+    about: (&Desk, &OnSite),
+    (from, to): (NaiveDate, NaiveDate),
+    looks: &[Look],
+) -> Result<ReportHead, WebError> {
+    let report = ("R4 weekly inspection log", Period::Days(from, to));
+    ReportHead::of(about, report, vec![("looks", looks.len())])
+}
+
 /// GET /waste/looks
 pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Response, WebError> {
     let mut form = Form::from_query(query.as_deref());
@@ -144,8 +152,6 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
     let looks = looks(&mut read, (&site, (from, to))).await?;
     Ok(page::shown(&LooksPage {
         frame: desk.frame(format!("Weekly looks, {from} to {to}")),
-        site: site.name.clone(),
-        local_rules: LOCAL_RULES,
         problems: form.problems().to_vec(),
         summary: form.summary(),
         from: form.text_field(FROM, "", Width::Ten),
@@ -155,13 +161,9 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
             .iter()
             .filter(|look| !look.corrected.is_empty())
             .count(),
+        head: head((&desk, &site), (from, to), &looks)?,
         looks,
         asked: format!("from={from}&to={to}"),
-        head: format!(
-            "event {}, {}",
-            number(desk.units(), site.head.seq),
-            site.head.hash_hex()
-        ),
     }))
 }
 
@@ -173,9 +175,7 @@ pub(crate) async fn file(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
     let site = OnSite::read(&desk, &mut read).await?;
     let looks = looks(&mut read, (&site, (from, to))).await?;
     let mut csv = Csv::default();
-    let period = format!("{from} to {to}");
-    let about = (&site, "R4 weekly inspection log");
-    report::above(&mut csv, &desk, about, (&period, looks.len()))?;
+    head((&desk, &site), (from, to), &looks)?.above(&mut csv);
     csv.row(&[
         "day",
         "person",

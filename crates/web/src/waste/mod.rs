@@ -1,11 +1,15 @@
 //! `/waste`: what a site generated in a month, under which rules, and the containers it stands in.
 
+mod attention;
+mod before_sign;
 mod close;
 mod closed;
 mod container;
 mod determinations;
 mod determine;
+mod entry;
 pub(crate) mod export;
+mod head;
 mod label;
 mod lines;
 mod looks;
@@ -13,6 +17,7 @@ mod month;
 mod passed;
 mod report;
 mod sheets;
+mod since;
 mod stream;
 mod year;
 
@@ -31,15 +36,17 @@ use domain::waste::{
 };
 use storage::{FlowLine, Head, Read, TrailFilter, Undecided};
 
+pub(crate) use before_sign::{Point, before_sign};
 pub(crate) use close::{show as show_close, submit as submit_close};
 pub(crate) use container::{
-    LeavesSoon, SOON_DAYS, file as containers_csv, leaving_soon, show as show_containers,
-    show_entry, submit_entry,
+    LeavesSoon, SOON_DAYS, clock_of, clocks_to_see_to, file as containers_csv, leaving_soon,
+    show as show_containers,
 };
 pub(crate) use determinations::{file as determinations_csv, show as show_determinations};
 pub(crate) use determine::{show as show_determination, submit as submit_determination};
+pub(crate) use entry::{show_entry, submit_entry};
 pub(crate) use label::show as show_label;
-pub(crate) use lines::show as show_lines;
+pub(crate) use lines::{density, show as show_lines};
 pub(crate) use looks::{file as looks_csv, show as show_looks};
 pub(crate) use month::show;
 pub(crate) use report::{monthly as lines_csv, months as months_csv};
@@ -50,7 +57,6 @@ pub(crate) use year::show as show_year;
 
 use crate::WebError;
 use crate::desk::Desk;
-use crate::figure;
 use crate::form::Form;
 use crate::record::number;
 
@@ -82,6 +88,8 @@ struct OnSite {
     name: String,
     shops: Vec<Shop>,
     stated: Statements,
+    /// Where in the record each determination stands, in the same order.
+    determined_at: Vec<i64>,
     others: Vec<OtherWaste>,
     /// The month its record begins with; none before there is anything.
     first: Option<Month>,
@@ -105,6 +113,7 @@ impl OnSite {
                 .map_or_else(|| shop.name.clone(), |site| site.name),
             shops: shops.into_iter().filter(|shop| shop.site == id).collect(),
             stated: Statements::default(),
+            determined_at: Vec::new(),
             others: Vec::new(),
             first: None,
             head: read.head().await.map_err(WebError::fault)?,
@@ -122,7 +131,10 @@ impl OnSite {
             for row in rows.into_iter().rev() {
                 match row.fact().map_err(WebError::fault)?.what {
                     What::ProfileChosen(chosen) => own.stated.chosen.push(chosen),
-                    What::Determination(determined) => own.stated.determinations.push(determined),
+                    What::Determination(determined) => {
+                        own.stated.determinations.push(determined);
+                        own.determined_at.push(row.seq);
+                    }
                     What::OtherWaste(other) => own.others.push(other),
                     _ => {}
                 }
@@ -153,15 +165,12 @@ impl OnSite {
         self.within(desk, month_asked(desk, form))
     }
 
-    /// What stands under a page: up to where it goes, when it was made and by whom, for paper.
-    fn made(&self, desk: &Desk) -> String {
-        format!(
-            "event {}, {}. Made {} by {}",
-            number(desk.units(), self.head.seq),
-            self.head.hash_hex(),
-            figure::time(desk.now_ms(), desk.zone()),
-            desk.person.handle
-        )
+    /// The event of the determination that covers a line.
+    fn event_of(&self, line: &FlowLine) -> Option<i64> {
+        let found = self.stated.determination_of(line.vessel, line.day)?;
+        let mut all = self.stated.determinations.iter().zip(&self.determined_at);
+        let (_, seq) = all.find(|(own, _)| std::ptr::eq(*own, found))?;
+        Some(*seq)
     }
 
     fn shop_ids(&self) -> Vec<ShopId> {

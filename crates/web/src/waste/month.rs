@@ -11,9 +11,11 @@ use domain::rules::{Class, GeneratorRules};
 use domain::waste::{Generation, Others, SiteFigure, SiteMass, Waste, in_force};
 use storage::Read;
 
+use super::attention::{Attention, Of};
 use super::closed::{Closed, word_of_figure};
+use super::head::{Period, ReportHead};
 use super::passed::{PASSED, came};
-use super::{LOCAL_RULES, OnSite, STATE, kilograms};
+use super::{OnSite, STATE, kilograms};
 use crate::WebError;
 use crate::component::Bars;
 use crate::desk::{Desk, Frame};
@@ -57,12 +59,11 @@ pub(super) fn word_of(measure: Measure) -> Option<&'static str> {
 #[template(path = "waste/month.html")]
 struct MonthPage {
     frame: Frame,
-    site: String,
     month: Month,
     before: Option<Month>,
     after: Option<Month>,
-    local_rules: &'static str,
     totals: Vec<Total>,
+    attention: Attention,
     class: ClassCard,
     bars: Bars,
     months: Vec<Row>,
@@ -75,7 +76,7 @@ struct MonthPage {
     /// Closed months of the table that late facts changed; told on the page of the present month.
     adjusted: Vec<Closed>,
     may_state: bool,
-    head: String,
+    head: ReportHead,
 }
 
 struct Total {
@@ -147,15 +148,26 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
     for each in &span {
         by_month.push((*each, site.totals(&mut read, (*each, *each)).await?));
     }
+    let attention = Attention::of(
+        &desk,
+        &mut read,
+        Of {
+            site: &site,
+            month,
+            totals: &own,
+            found: &generation,
+            since: *first,
+        },
+    )
+    .await?;
     let units = desk.units();
     Ok(page::shown(&MonthPage {
         frame: desk.frame(format!("Waste, {month}")),
-        site: site.name.clone(),
         month,
         before: (month > site.begins(&desk)).then(|| month.before()),
         after: (month < now).then(|| month.after()),
-        local_rules: LOCAL_RULES,
         totals: totals(units, month, &own),
+        attention,
         class: ClassCard::of(units, &generation, (month, month == now), &own)?,
         bars: bars(&by_month),
         months: by_month
@@ -172,7 +184,11 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
             Vec::new()
         },
         may_state: desk.may(STATE),
-        head: site.made(&desk),
+        head: ReportHead::of(
+            (&desk, &site),
+            ("Waste of a month", Period::of_month(month)),
+            vec![("months in the table", by_month.len())],
+        )?,
     }))
 }
 

@@ -5,50 +5,18 @@ use axum::extract::RawQuery;
 use axum::response::Response;
 use domain::book::month::Month;
 use domain::book::outcome::Measure;
-use domain::quantity::Mass;
 use domain::rules::counting::Counts;
-use domain::waste::{Generation, Others, SiteFigure, SiteStatement};
+use domain::waste::{Came, Generation, Others};
+use storage::Read;
 
 use super::export::{Csv, kg, litres};
-use super::lines::{density, in_words, names};
-use super::year::{YearMonth, months_of, span_asked};
-use super::{LOCAL_RULES, OnSite, passed, profiles};
+use super::head::{Check, Period, ReportHead};
+use super::lines::{in_words, names, tenths_of_density};
+use super::year::{Counted, YearMonth, months_of, span_asked};
+use super::{Listed, OnSite, passed, profiles};
 use crate::WebError;
 use crate::desk::Desk;
-use crate::figure;
 use crate::form::Form;
-
-/// What stands above every table: whose figures these are, of when, by which rules.
-pub(super) fn above(
-    csv: &mut Csv,
-    desk: &Desk,
-    (site, report): (&OnSite, &str),
-    (period, rows): (&str, usize),
-) -> Result<(), WebError> {
-    let last = Month::try_from(period.rsplit(' ').next().unwrap_or(period).to_owned());
-    let on = last.map_or_else(|_| desk.today(), Month::last_day);
-    let profile = site.stated.profile_on(on, profiles()?);
-    let profile = profile.map_or("none chosen", |profile| profile.id.as_str());
-    for (what, value) in [
-        ("report", report.to_owned()),
-        ("site", Csv::text(&site.name)),
-        ("period", period.to_owned()),
-        ("rules", profile.to_owned()),
-        ("made at", figure::time(desk.now_ms(), desk.zone())),
-        ("made by", Csv::text(&desk.person.handle)),
-        ("rows", rows.to_string()),
-        ("filter", "all shops of the site".to_owned()),
-        (
-            "record head",
-            format!("{} {}", site.head.seq, site.head.hash_hex()),
-        ),
-        ("note", LOCAL_RULES.to_owned()),
-    ] {
-        csv.row(&[what.to_owned(), value]);
-    }
-    csv.row::<&str>(&[]);
-    Ok(())
-}
 
 /// GET /waste/lines.csv
 pub(crate) async fn monthly(desk: Desk, RawQuery(query): RawQuery) -> Result<Response, WebError> {
@@ -62,8 +30,8 @@ pub(crate) async fn monthly(desk: Desk, RawQuery(query): RawQuery) -> Result<Res
     list.extend(passed::of_month(&mut read, &site, month).await?);
     let names = names(&mut read, &list).await?;
     let mut csv = Csv::default();
-    let about = (&site, "R1 monthly generation log");
-    above(&mut csv, &desk, about, (&month.to_string(), list.len()))?;
+    let report = ("R1 monthly generation log", Period::of_month(month));
+    ReportHead::of((&desk, &site), report, vec![("lines", list.len())])?.above(&mut csv);
     csv.row(&[
         "day",
         "event",
@@ -77,6 +45,7 @@ pub(crate) async fn monthly(desk: Desk, RawQuery(query): RawQuery) -> Result<Res
         "not counted kg",
         "perhaps counted kg",
         "reason and section",
+        "determination event",
     ]);
     for listed in &list {
         let line = &listed.line;
@@ -94,17 +63,37 @@ pub(crate) async fn monthly(desk: Desk, RawQuery(query): RawQuery) -> Result<Res
             Csv::text(&line.vessel.map(|id| names.place(id)).unwrap_or_default()),
             passed::word(listed.waste.came).to_owned(),
             litres(line.shown_ml),
-            density(line)
-                .map(|said| said.trim_end_matches(" kg/m³").to_owned())
+            tenths_of_density(line)
+                .map(|tenths| format!("{}.{}", tenths.div_euclid(10), tenths.rem_euclid(10)))
                 .unwrap_or_default(),
             line.mass_g.map(kg).unwrap_or_default(),
             own(Counts::Yes),
             own(Counts::No),
             own(Counts::Perhaps),
             in_words(&site, &listed.waste)?,
+            site.event_of(line)
+                .map(|seq| seq.to_string())
+                .unwrap_or_default(),
         ]);
     }
+    let check = check(&mut read, (&site, month), &list).await?;
+    Check::write_all(&mut csv, &[check]);
     Ok(csv.answer(&format!("waste-{month}")))
+}
+
+/// What became waste by the lines and by the book's total of the month.
+async fn check(
+    read: &mut Read,
+    (site, month): (&OnSite, Month),
+    list: &[Listed],
+) -> Result<Check, WebError> {
+    let totals = site.totals(read, (month, month)).await?;
+    let mut totals = totals.iter();
+    let total = totals.find(|total| total.measure == Measure::BecameWaste);
+    let became = list.iter().filter(|it| it.waste.came == Came::AsWaste);
+    let lines_g = became.filter_map(|it| it.line.mass_g).sum();
+    let book_g = total.map_or(0, |total| total.mass_g);
+    Ok(Check::of("what became waste", lines_g, book_g))
 }
 
 /// GET /waste/months.csv
@@ -118,9 +107,8 @@ pub(crate) async fn months(desk: Desk, RawQuery(query): RawQuery) -> Result<Resp
     };
     let months = months_of(&mut read, (&site, &span)).await?;
     let mut csv = Csv::default();
-    let about = (&site, "R2 and R9 months of a year");
-    let period = format!("{first} to {until}");
-    above(&mut csv, &desk, about, (&period, span.len()))?;
+    let report = ("R2 and R9 months of a year", Period::Months(first, until));
+    ReportHead::of((&desk, &site), report, vec![("months", span.len())])?.above(&mut csv);
     csv.row(&[
         "month",
         "recovered L",
@@ -136,24 +124,24 @@ pub(crate) async fn months(desk: Desk, RawQuery(query): RawQuery) -> Result<Resp
         "perhaps counted coolant kg",
         "not counted coolant kg",
         "coolant outside any class kg",
-        "lines without a known mass (the masses are at least so much)",
         "other hazardous waste kg",
         "other acute kg",
         "class",
         "class in the worst case",
         "rose from",
-        "other waste stated",
         "rules",
-        "lines come to the total",
         "closed",
-        "as signed: counted coolant kg",
-        "as signed: perhaps counted coolant kg",
-        "as signed: not counted coolant kg",
-        "as signed: coolant outside any class kg",
-        "as signed: other hazardous waste kg",
-        "as signed: other acute kg",
-        "as signed: class",
-        "as signed: class in the worst case",
+        "lines without a known mass (the masses are at least so much)",
+        "other waste stated",
+        "lines come to the total",
+        "as it stands now: counted coolant kg",
+        "as it stands now: perhaps counted coolant kg",
+        "as it stands now: not counted coolant kg",
+        "as it stands now: coolant outside any class kg",
+        "as it stands now: other hazardous waste kg",
+        "as it stands now: other acute kg",
+        "as it stands now: class",
+        "as it stands now: class in the worst case",
     ]);
     for month in &months {
         csv.row(&cells(month));
@@ -161,20 +149,18 @@ pub(crate) async fn months(desk: Desk, RawQuery(query): RawQuery) -> Result<Resp
     Ok(csv.answer(&format!("waste-months-{first}-{until}")))
 }
 
-fn cells(year_month: &YearMonth) -> Vec<String> {
-    let found = &year_month.found;
-    let of = |measure| {
-        let mut totals = year_month.totals.iter();
+/// A month as the page of the year tells it: what was signed of a closed one, and beside it what it comes
+/// to by the entries of now.
+fn cells(of: &YearMonth) -> Vec<String> {
+    let total = |measure| {
+        let mut totals = of.totals.iter();
         totals.find(|total| total.measure == measure)
     };
-    let ml = |measure| litres(of(measure).map_or(0, |total| total.shown_ml));
-    let mass = |measure| kg(of(measure).map_or(0, |total| total.mass_g));
-    let grams = |mass: Mass| kg(mass.g());
-    let class = |standing| found.code(standing).unwrap_or_default();
-    let listed = year_month.listed_g;
-    let became = of(Measure::BecameWaste).map_or(0, |total| total.mass_g);
+    let ml = |measure| litres(total(measure).map_or(0, |total| total.shown_ml));
+    let mass = |measure| kg(total(measure).map_or(0, |total| total.mass_g));
+    let became = total(Measure::BecameWaste).map_or(0, |total| total.mass_g);
     let mut cells = vec![
-        year_month.month.to_string(),
+        of.month.to_string(),
         ml(Measure::Recovered),
         mass(Measure::Recovered),
         ml(Measure::Reused),
@@ -184,48 +170,27 @@ fn cells(year_month: &YearMonth) -> Vec<String> {
         mass(Measure::BecameWaste),
         ml(Measure::Shipped),
         mass(Measure::Shipped),
-        grams(found.coolant_firm),
-        grams(found.coolant_perhaps),
-        grams(found.coolant_not_counted),
-        grams(found.coolant_not_judged),
+    ];
+    let told = Counted::of(of);
+    cells.extend(told.g.map(kg));
+    cells.extend([told.class, told.worst, of.rose(), told.rules].map(Option::unwrap_or_default));
+    let found = &of.found;
+    cells.extend([
+        if of.kept.is_empty() { "no" } else { "yes" }.to_owned(),
         found.lines_without_mass.to_string(),
-        grams(found.other_non_acute),
-        grams(found.other_acute),
-        class(found.standing),
-        class(found.worst),
-        year_month.rose_from.clone().unwrap_or_default(),
         match found.others {
             Others::NotStated => "coolant only, incomplete".to_owned(),
             Others::None => "none".to_owned(),
             Others::Streams(streams) => format!("{streams} streams"),
         },
-        found
-            .profile
-            .map(|profile| profile.id.clone())
-            .unwrap_or_default(),
-        if listed == became {
+        if of.listed_g == became {
             "yes".to_owned()
         } else {
-            format!("no, they come to {} kg", kg(listed))
+            format!("no, they come to {} kg", kg(of.listed_g))
         },
-        if year_month.kept.is_empty() {
-            "no"
-        } else {
-            "yes"
-        }
-        .to_owned(),
-    ];
-    cells.extend(cells_signed(year_month.signed()));
+    ]);
+    let now = Counted::now(of);
+    cells.extend(now.g.map(kg));
+    cells.extend([now.class, now.worst].map(Option::unwrap_or_default));
     cells
-}
-
-/// What was signed of a month, in the order of the columns "as signed"; empty where nothing was.
-fn cells_signed(signed: Option<&SiteStatement>) -> impl Iterator<Item = String> {
-    let masses = SiteFigure::ALL
-        .map(|figure| signed.map_or_else(String::new, |signed| kg(signed.g(figure))));
-    let class = signed.and_then(|signed| signed.class.clone());
-    let worst = signed.and_then(|signed| signed.worst.clone());
-    masses
-        .into_iter()
-        .chain([class.unwrap_or_default(), worst.unwrap_or_default()])
 }

@@ -17,8 +17,9 @@ use domain::waste::StreamBalance;
 use storage::{FlowLine, Read};
 
 use super::export::{Csv, kg};
+use super::head::{Check, Period, ReportHead, Rows};
 use super::year::span_asked;
-use super::{OnSite, kilograms, profiles, report};
+use super::{OnSite, kilograms, profiles};
 use crate::WebError;
 use crate::desk::Desk;
 use crate::form::Form;
@@ -56,8 +57,13 @@ struct Stream {
     generated_g: i64,
     /// Decided to be reclaimed in them.
     reclaimed_g: i64,
+    /// Went into units again, by the totals of the months.
+    reused_g: i64,
     /// Shipped out of them.
     shipped_g: i64,
+    /// How many vessels, and how many of them close in mL of every component.
+    vessels: usize,
+    close: usize,
 }
 
 /// All that is to be told of a span.
@@ -100,7 +106,7 @@ pub(super) struct SentRow {
 
 impl Stream {
     /// At first + came in − the three ways out + corrected + mixing = at last.
-    const fn cells(&self) -> [(&'static str, i64); 10] {
+    const fn cells(&self) -> [(&'static str, i64); 11] {
         let (balance, masses) = (&self.balance, &self.balance.masses);
         [
             ("At first", balance.opening_g),
@@ -113,6 +119,7 @@ impl Stream {
             ("At last", balance.closing_g),
             ("Became waste in them", self.generated_g),
             ("Decided to be reclaimed in them", self.reclaimed_g),
+            ("Reused out of them", self.reused_g),
         ]
     }
 
@@ -155,6 +162,11 @@ impl Streams {
                     .map_err(WebError::fault)?,
             );
         }
+        let totals = site.totals(read, months).await?;
+        let total = |measure| {
+            let total = totals.iter().find(|total| total.measure == measure);
+            total.map_or(0, |total| total.mass_g)
+        };
         let all = STREAMS.map(|(holds, word)| {
             let own: Vec<(VesselStatement, VesselMasses)> = vessels
                 .iter()
@@ -173,14 +185,16 @@ impl Streams {
                 balance: StreamBalance::of(&own),
                 generated_g: within(&generated),
                 reclaimed_g: within(&reclaimed),
+                // What is reused is what went into units out of vessels of this stream alone.
+                reused_g: match holds {
+                    Holds::Recovered => total(Measure::Reused),
+                    _ => 0,
+                },
                 shipped_g: within(&shipped),
+                vessels: own.len(),
+                close: own.iter().filter(|(of, _)| of.closes()).count(),
             }
         });
-        let totals = site.totals(read, months).await?;
-        let total = |measure| {
-            let total = totals.iter().find(|total| total.measure == measure);
-            total.map_or(0, |total| total.mass_g)
-        };
         Ok(Self {
             all: all.into(),
             generated: (together(&generated), total(Measure::BecameWaste)),
@@ -208,7 +222,10 @@ impl Streams {
                 .sent
                 .iter()
                 .map(|(way, sent)| SentRow {
-                    entry: way.entry.clone().unwrap_or_else(|| "no list that day".to_owned()),
+                    entry: way
+                        .entry
+                        .clone()
+                        .unwrap_or_else(|| "no list that day".to_owned()),
                     treatment: way.treatment.clone(),
                     destination: way.destination.clone(),
                     carrier: way.carrier.clone(),
@@ -221,17 +238,8 @@ impl Streams {
                 .collect(),
             checks: self
                 .checks()
-                .into_iter()
-                .map(|(what, lines_g, book_g)| {
-                    let (lines, book) = (kilograms(lines_g), kilograms(book_g));
-                    if lines_g == book_g {
-                        let said = format!("Check: {what} is {lines} by its lines and by the book, to the gram.");
-                        ("ok", said)
-                    } else {
-                        let said = format!("Check: {what} is {lines} by its lines and {book} by the book. Figures are being worked out again, or the book is to be checked.");
-                        ("stop", said)
-                    }
-                })
+                .iter()
+                .map(|check| check.said(kilograms))
                 .chain(self.all.iter().filter_map(Stream::unweighed))
                 .collect(),
         }
@@ -249,25 +257,44 @@ impl Streams {
         words.enumerate().map(row).collect()
     }
 
-    /// What is reckoned in two ways, from tables of their own: what, by lines, by the book, g.
-    fn checks(&self) -> Vec<(String, i64, i64)> {
+    /// What is reckoned in two ways: by lines and by the book's totals, by both sides of each balance,
+    /// and whether each vessel closes by itself.
+    fn checks(&self) -> Vec<Check> {
         let mut all = vec![
-            (
-                "what became waste".to_owned(),
-                self.generated.0,
-                self.generated.1,
-            ),
-            (
-                "what was shipped".to_owned(),
-                self.shipped.0,
-                self.shipped.1,
-            ),
+            Check::of("what became waste", self.generated.0, self.generated.1),
+            Check::of("what was shipped", self.shipped.0, self.shipped.1),
         ];
         for of in &self.all {
             let what = format!("shipped of \u{201C}{}\u{201D}", of.word);
-            all.push((what, of.shipped_g, of.balance.shipped_of_all_g));
+            all.push(Check::of(what, of.shipped_g, of.balance.shipped_of_all_g));
+        }
+        for of in &self.all {
+            let what = format!(
+                "at first + in = out + at last, of \u{201C}{}\u{201D},",
+                of.word
+            );
+            all.push(Check::of_sides(what, of.balance.sides()));
+        }
+        for of in &self.all {
+            let what = format!(
+                "the number of vessels of \u{201C}{}\u{201D} that close in mL of every component",
+                of.word
+            );
+            let sides = [
+                ("what moved in each", of.close),
+                ("all there are", of.vessels),
+            ];
+            all.push(Check::of_all(what, sides));
         }
         all
+    }
+
+    /// The rows of the tables of a year: its months, the streams, where it was sent.
+    pub(super) fn counted(&self) -> Vec<Rows> {
+        vec![
+            ("streams", self.all.len()),
+            ("facilities and carriers", self.sent.len()),
+        ]
     }
 }
 
@@ -349,11 +376,9 @@ pub(crate) async fn file(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         return Err(WebError::NotFound);
     };
     let streams = Streams::of(&mut read, (&site, (first, last))).await?;
-    let rows = streams.all.len().saturating_add(streams.sent.len());
     let mut csv = Csv::default();
-    let period = format!("{first} to {last}");
-    let about = (&site, "R9 annual totals by stream");
-    report::above(&mut csv, &desk, about, (&period, rows))?;
+    let report = ("R9 annual totals by stream", Period::Months(first, last));
+    ReportHead::of((&desk, &site), report, streams.counted())?.above(&mut csv);
     csv.row(&[
         "stream",
         "at first kg",
@@ -366,6 +391,7 @@ pub(crate) async fn file(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         "at last kg",
         "became waste kg",
         "decided to be reclaimed kg",
+        "reused kg",
         "vessels without a known mass",
     ]);
     for of in &streams.all {
@@ -396,10 +422,6 @@ pub(crate) async fn file(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
             kg(sent.g),
         ]);
     }
-    csv.row::<&str>(&[]);
-    csv.row(&["check", "by its lines kg", "by the book kg"]);
-    for (what, lines_g, book_g) in streams.checks() {
-        csv.row(&[what, kg(lines_g), kg(book_g)]);
-    }
+    Check::write_all(&mut csv, &streams.checks());
     Ok(csv.answer(&format!("waste-streams-{first}-{last}")))
 }

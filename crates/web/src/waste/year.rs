@@ -10,14 +10,14 @@ use domain::waste::{Came, Generation, SiteFigure, SiteMass, SiteStatement, Waste
 use storage::Read;
 
 use super::closed::{Kept, adjustments, word_of_figure};
+use super::head::{Period, ReportHead};
 use super::month::list_of;
 use super::stream::{self, Streams};
-use super::{LOCAL_RULES, OnSite, kilograms};
+use super::{OnSite, kilograms};
 use crate::WebError;
 use crate::desk::{Desk, Frame};
 use crate::form::Form;
 use crate::page;
-use crate::record::number;
 
 /// Months in one year.
 const MONTHS: usize = 12;
@@ -27,8 +27,6 @@ pub(super) struct YearMonth {
     pub(super) month: Month,
     pub(super) totals: Vec<FlowTotal>,
     pub(super) found: Generation<'static>,
-    /// Code of the smaller class of the month before, by the figures of now.
-    pub(super) rose_from: Option<String>,
     /// Code of the class that is told of the month before: as signed where it is.
     told_before: Option<String>,
     /// What the lines of what became waste come to, g.
@@ -44,7 +42,7 @@ impl YearMonth {
     }
 
     /// The class of the month before as the table tells it, where the one it tells of this month is larger.
-    fn rose(&self) -> Option<String> {
+    pub(super) fn rose(&self) -> Option<String> {
         let (before, now) = self.told_before.clone().zip(Counted::of(self).class)?;
         (self.found.class_of(&now)? > self.found.class_of(&before)?).then_some(before)
     }
@@ -83,7 +81,7 @@ pub(super) async fn months_of(
     };
     let sums = site.sums(read, (first.before(), *last)).await?;
     let of = |month| site.generation(month, sums.iter().copied());
-    let mut before = of(first.before())?;
+    let before = of(first.before())?;
     let kept_before = Kept::all(read, site, first.before()).await?;
     let mut told_before = match signed(&kept_before) {
         Some(signed) => signed.class.clone(),
@@ -95,16 +93,12 @@ pub(super) async fn months_of(
         let each = YearMonth {
             month: *month,
             totals: site.totals(read, (*month, *month)).await?,
-            rose_from: found
-                .rose_from(&before)
-                .and_then(|_| before.code(before.standing)),
             listed_g: became_waste(&sums, *month),
             kept: Kept::all(read, site, *month).await?,
             told_before,
             found,
         };
         told_before = Counted::of(&each).class;
-        before = found;
         all.push(each);
     }
     Ok(all)
@@ -121,8 +115,6 @@ fn became_waste(sums: &[Waste], month: Month) -> i64 {
 #[template(path = "waste/year.html")]
 struct YearPage {
     frame: Frame,
-    site: String,
-    local_rules: &'static str,
     /// "2025-11 to 2026-10".
     span: String,
     /// What the file is asked for with: "year=2026".
@@ -136,7 +128,7 @@ struct YearPage {
     /// What changed in closed months since, by month.
     changed: Vec<(Month, Vec<String>)>,
     streams: stream::Table,
-    head: String,
+    head: ReportHead,
 }
 
 struct Row {
@@ -153,33 +145,46 @@ struct Row {
 }
 
 /// What a month counts as: as it was signed, else as it stands.
-struct Counted {
-    g: [i64; SHOWN.len()],
+pub(super) struct Counted {
+    /// Every figure, in the order of [`SiteFigure::ALL`].
+    pub(super) g: [i64; SiteFigure::ALL.len()],
     /// Lines without a known mass are in none of the figures of coolant.
     without_mass: bool,
-    class: Option<String>,
-    worst: Option<String>,
-    rules: Option<String>,
+    pub(super) class: Option<String>,
+    pub(super) worst: Option<String>,
+    pub(super) rules: Option<String>,
 }
 
 impl Counted {
-    fn of(of: &YearMonth) -> Self {
+    /// As a page tells it.
+    pub(super) fn of(of: &YearMonth) -> Self {
         match of.signed() {
             Some(signed) => Self {
-                g: SHOWN.map(|figure| signed.g(figure)),
+                g: SiteFigure::ALL.map(|figure| signed.g(figure)),
                 without_mass: signed.open.lines_without_mass > 0,
                 class: signed.class.clone(),
                 worst: signed.worst.clone(),
                 rules: signed.profile.clone(),
             },
-            None => Self {
-                g: SHOWN.map(|figure| g_of(&of.found, figure)),
-                without_mass: of.found.lines_without_mass > 0,
-                class: of.found.code(of.found.standing),
-                worst: of.found.code(of.found.worst),
-                rules: of.found.profile.map(|profile| profile.id.clone()),
-            },
+            None => Self::now(of),
         }
+    }
+
+    /// By the entries of now, whatever was signed.
+    pub(super) fn now(of: &YearMonth) -> Self {
+        Self {
+            g: SiteFigure::ALL.map(|figure| g_of(&of.found, figure)),
+            without_mass: of.found.lines_without_mass > 0,
+            class: of.found.code(of.found.standing),
+            worst: of.found.code(of.found.worst),
+            rules: of.found.profile.map(|profile| profile.id.clone()),
+        }
+    }
+
+    fn g(&self, figure: SiteFigure) -> i64 {
+        let mut all = SiteFigure::ALL.iter().zip(self.g);
+        let found = all.find(|(own, _)| **own == figure);
+        found.map_or(0, |(_, g)| g)
     }
 }
 
@@ -219,8 +224,6 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
     let year = last.year();
     Ok(page::shown(&YearPage {
         frame: desk.frame(format!("Waste, {first} to {last}")),
-        site: site.name.clone(),
-        local_rules: LOCAL_RULES,
         span: format!("{first} to {last}"),
         asked: asked(&form, last),
         before: (year > site.begins(&desk).year()).then(|| year.saturating_sub(1)),
@@ -231,11 +234,11 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         rows,
         changed,
         streams: streams.table(units),
-        head: format!(
-            "event {}, {}",
-            number(units, site.head.seq),
-            site.head.hash_hex()
-        ),
+        head: ReportHead::of(
+            (&desk, &site),
+            ("R2 and R9 months of a year", Period::Months(first, last)),
+            [vec![("months", span.len())], streams.counted()].concat(),
+        )?,
     }))
 }
 
@@ -250,15 +253,15 @@ fn asked(form: &Form, last: Month) -> String {
 fn sums(units: UnitsOfMeasure, months: &[YearMonth]) -> [(&'static str, String); SHOWN.len()] {
     let all: Vec<Counted> = months.iter().map(Counted::of).collect();
     std::array::from_fn(|n| {
-        let g = all.iter().filter_map(|counted| counted.g.get(n)).sum();
-        let word = SHOWN.get(n).map_or("", |figure| word_of_figure(*figure));
-        (word, kilograms(units, g))
+        SHOWN.get(n).map_or(("", String::new()), |figure| {
+            let g = all.iter().map(|counted| counted.g(*figure)).sum();
+            (word_of_figure(*figure), kilograms(units, g))
+        })
     })
 }
 
 fn row(units: UnitsOfMeasure, of: &YearMonth, has_changed: bool) -> Row {
     let counted = Counted::of(of);
-    let mut g = counted.g.into_iter();
     let without_class = match counted.rules {
         Some(_) => "these rules have none",
         None => "none",
@@ -268,7 +271,7 @@ fn row(units: UnitsOfMeasure, of: &YearMonth, has_changed: bool) -> Row {
     Row {
         month: of.month,
         figures: SHOWN.map(|figure| {
-            let said = kilograms(units, g.next().unwrap_or_default());
+            let said = kilograms(units, counted.g(figure));
             let is_least = figure.is_coolant() && counted.without_mass;
             let said = if is_least {
                 format!("at least {said}")

@@ -304,7 +304,7 @@ fn by_figures(units: &[Each], (asked, policy): (&Asked, &Policy), told: Told) ->
         Counted::rows(units.len(), all).into(),
         format!(
             " are at least {} sure by strength alone, whatever their test, level or questions. ",
-            strip::percent(policy.winter.probability)
+            percent(policy.winter.probability)
         )
         .into(),
         count(Only::Short).into(),

@@ -40,6 +40,42 @@ fn a_shipment_leaves_with_its_paper_and_is_signed_once() {
     let prepared = text(&shop.get(As::Manager, &page).body);
     assert!(prepared.contains("Not signed yet."), "{prepared}");
     assert!(!prepared.contains("Sign this shipment"));
+    // What the officer signs: how much by volume and mass with the density that makes the one of the
+    // other, and what to look at before.
+    let line = text(
+        &shop
+            .get(As::Manager, "/waste/lines?month=2026-10&total=shipped")
+            .body,
+    );
+    let line = line.split(" D-6 ").nth(1).unwrap();
+    let [volume, mass, density] = ["20.0 L", "kg", "kg/m³"].map(|end| {
+        let upto = line.split(end).next().unwrap();
+        format!(
+            "{}{end}",
+            upto.rsplit(|it: char| it.is_alphabetic()).next().unwrap()
+        )
+    });
+    let load = format!("{},{},{} at 20 °C", volume.trim(), mass, density);
+    for part in [
+        load.as_str(),
+        "Its oldest waste counts from 2026-04-02: 186 days when it left.",
+        "Words on the label: used antifreeze.",
+        "Determined to be hazardous: D008.",
+        "Left on the site: ",
+    ] {
+        assert!(prepared.contains(part), "{part}: {prepared}");
+    }
+    let open = text(&shop.get(As::Manager, "/waste").body);
+    assert!(open.contains(", 1 not signed yet"), "{open}");
+    let unsigned = |page: &str| -> usize {
+        let count = page.split("Shipments not signed yet ").nth(1).unwrap();
+        count.split(' ').next().unwrap().parse().unwrap()
+    };
+    let not_signed = unsigned(&open);
+    assert!(
+        open.contains(&format!(": {},{}", volume.trim(), mass)),
+        "{open}"
+    );
     let officers = shop.get(As::Officer, &page).body;
     let sign = format!("{page}/sign");
     if officers.contains("Sign this shipment") {
@@ -52,6 +88,12 @@ fn a_shipment_leaves_with_its_paper_and_is_signed_once() {
     assert_eq!(shop.facts(), facts, "signed once");
     let signed = text(&shop.get(As::Manager, &page).body);
     assert!(signed.contains("Signed. P12"), "{signed}");
+    assert!(signed.contains(&load), "{signed}");
+    let open = text(&shop.get(As::Manager, "/waste").body);
+    assert!(
+        !open.contains("1 not signed yet") && unsigned(&open) == not_signed - 1,
+        "{open}"
+    );
     shop.book_is_closed();
 }
 

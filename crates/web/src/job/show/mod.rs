@@ -8,11 +8,13 @@ mod worked;
 use askama::Template;
 use axum::extract::Path;
 use axum::response::Response;
+use domain::book::contents::Contents;
 use domain::fleet::Role;
 use domain::gate;
 use domain::job::{Account, Details};
 use domain::moment::Precision;
-use storage::Read;
+use domain::quantity::UnitsOfMeasure;
+use storage::{PostingRow, Read};
 
 use self::follows::Change;
 use self::part::{Standing, Undo};
@@ -30,7 +32,7 @@ use crate::checking::{self, Asked};
 use crate::desk::{Desk, Frame};
 use crate::record::{Names, number, proved_word, via_word};
 use crate::verdict::{self, ToldVerdict};
-use crate::{WebError, figure, page};
+use crate::{WebError, figure, page, waste};
 
 #[derive(Template)]
 #[template(path = "job/show.html")]
@@ -49,6 +51,9 @@ struct JobPage {
     verdict: Option<ToldVerdict>,
     /// Of a shipment: whether it is signed.
     signature: Option<Signature>,
+    /// Of a shipment: how much left, and what to look at before it is signed.
+    load: Option<String>,
+    before_sign: Vec<waste::Point>,
     entered: Vec<Entered>,
     /// What it takes the place of or follows: sentence, address, label of the link.
     related: Vec<(String, Option<String>, String)>,
@@ -80,11 +85,7 @@ pub(crate) async fn show(desk: Desk, Path(job): Path<String>) -> Result<Response
     let leave = told.leave(&desk, &mut read).await?;
     let taken_out = TakenOut::find(&desk, &mut read, &told).await?;
     let counts = told.stands() == Stands::Counts;
-    let wording = Wording {
-        units: desk.units(),
-        names: &names,
-        job: &told.job,
-    };
+    let wording = wording(&desk, (&told, &names));
     let may_remove = !matches!(leave, Leave::OnlyFor(_));
     let may = may_remove && taken_out.is_none();
     let may_correct = may
@@ -92,6 +93,7 @@ pub(crate) async fn show(desk: Desk, Path(job): Path<String>) -> Result<Response
         && desk.may(&[Role::Technician, Role::LeadHand, Role::Manager])
         && correct::can_be_corrected(&told.job);
     let remarks = remark::of_job(&desk, &mut read, (&told, &names)).await?;
+    let (signature, before_sign) = signature(&desk, &mut read, &told).await?;
     let undo = undo(&desk, &told).filter(|_| taken_out.is_none());
     let name = |place| wording.place(place);
     let shown = JobPage {
@@ -108,7 +110,9 @@ pub(crate) async fn show(desk: Desk, Path(job): Path<String>) -> Result<Response
         undo,
         remarks,
         verdict: verdict(&desk, &mut read, &told).await?,
-        signature: Signature::of(&desk, &mut read, &told).await?,
+        load: signature.as_ref().map(|_| load(desk.units(), &postings)),
+        before_sign,
+        signature,
         entered: entered(&desk, &told, &wording),
         related: related(&desk, &mut read, &told, &names).await?,
         planned: planned::compare(&told.job, &told.stands.changes, desk.units()),
@@ -134,6 +138,66 @@ pub(crate) async fn show(desk: Desk, Path(job): Path<String>) -> Result<Response
         },
     };
     Ok(page::shown(&shown))
+}
+
+/// Whether a shipment is signed, and what to look at where it is not.
+async fn signature(
+    desk: &Desk,
+    read: &mut Read,
+    told: &Told,
+) -> Result<(Option<Signature>, Vec<waste::Point>), WebError> {
+    let signature = Signature::of(desk, read, told).await?;
+    let list = match &signature {
+        Some(Signature::Open(_)) => before_sign(desk, read, told).await?,
+        _ => Vec::new(),
+    };
+    Ok((signature, list))
+}
+
+/// What to look at before a shipment is signed.
+async fn before_sign(
+    desk: &Desk,
+    read: &mut Read,
+    told: &Told,
+) -> Result<Vec<waste::Point>, WebError> {
+    let Some(place) = told.stands.place else {
+        return Ok(Vec::new());
+    };
+    let card = read.find_vessel(place).await.map_err(WebError::fault)?;
+    match (card, told.stands.local_date.parse()) {
+        (Some(card), Ok(day)) => {
+            waste::before_sign(desk, read, (&card, (told.stands.order, day))).await
+        }
+        _ => Ok(Vec::new()),
+    }
+}
+
+/// "186.3 L, 201.114 kg, 1,079.5 kg/m³ at 20 °C": all that a carrier took, by the book.
+fn load(units: UnitsOfMeasure, postings: &[PostingRow]) -> String {
+    let mut left = Contents::default();
+    for posting in postings {
+        if posting.to_account == Account::Carrier.word() {
+            left.add(&posting.contents);
+        }
+    }
+    let volume = figure::volume(units, left.shown_ml());
+    let Some(g) = left.mass_g() else {
+        return format!("{volume} at 20 °C; mass and density not known");
+    };
+    let density = waste::density(units, (g, left.shown_ml()));
+    let density = density.unwrap_or_else(|| "density not known".to_owned());
+    format!(
+        "{volume}, {}, {density} at 20 °C",
+        waste::kilograms(units, g)
+    )
+}
+
+fn wording<'a>(desk: &Desk, (told, names): (&'a Told, &'a Names)) -> Wording<'a> {
+    Wording {
+        units: desk.units(),
+        names,
+        job: &told.job,
+    }
 }
 
 fn heading(told: &Told, names: &Names) -> String {
