@@ -6,6 +6,7 @@ use domain::condition::work::{Known, Lesson};
 use storage::LoopCourse;
 
 use crate::capacity::{self, Likely, estimate};
+use crate::component::{Counted, Said};
 use crate::desk::Desk;
 use crate::figure;
 use crate::upkeep::UnitUpkeep;
@@ -18,9 +19,11 @@ const NEEDED: &str = "not recorded: 1 whole drain is needed";
 pub(super) struct CapacityCard {
     /// The loop, where there are several.
     title: String,
-    rows: Vec<(String, String)>,
+    /// Where the jobs below are, on this page.
+    id: String,
+    rows: Vec<(String, Said)>,
     /// "A drain at its drain is likely to bring …".
-    likely: String,
+    likely: Option<Said>,
     jobs: Vec<JobLine>,
     /// A fill that is still short: what is missing, its day and its job.
     short: Option<(String, String, String)>,
@@ -42,27 +45,35 @@ struct JobLine {
 /// One for each loop of a unit.
 pub(super) fn cards(desk: &Desk, upkeep: &UnitUpkeep) -> Vec<CapacityCard> {
     let several = upkeep.course.loops.len() > 1;
-    let each = upkeep.each().map(|(of, known)| {
+    let each = upkeep.each().enumerate().map(|(n, (of, known))| {
         let title = if several {
             of.name.clone()
         } else {
             String::new()
         };
-        card(desk, title, (of, &known.work))
+        card(desk, (title, format!("learned-{n}")), (of, &known.work))
     });
     each.collect()
 }
 
-fn card(desk: &Desk, title: String, (of, known): (&LoopCourse, &Known)) -> CapacityCard {
+fn card(
+    desk: &Desk,
+    (title, id): (String, String),
+    (of, known): (&LoopCourse, &Known),
+) -> CapacityCard {
     let units = desk.units();
     let by_card = of
         .capacity_ml
         .map_or_else(|| "not recorded".to_owned(), |ml| figure::volume(units, ml));
-    let mut rows = vec![("Takes, by its card".to_owned(), by_card)];
-    rows.push(("Takes, learned".to_owned(), takes(desk, known)));
+    let told = |learned: Result<String, &str>| match learned {
+        Ok(figure) => led(figure, &id),
+        Err(words) => words.into(),
+    };
+    let mut rows = vec![("Takes, by its card".to_owned(), by_card.as_str().into())];
+    rows.push(("Takes, learned".to_owned(), told(takes(desk, known))));
     rows.extend(DrainMethod::ALL.map(|method| {
         let label = format!("Stays in, drained {}", capacity::way(method));
-        (label, stays_in(desk, known, method))
+        (label, told(stays_in(desk, known, method)))
     }));
     let now = of.capacity_ml.map(|capacity| {
         // It opens full at its first job.
@@ -78,7 +89,14 @@ fn card(desk: &Desk, title: String, (of, known): (&LoopCourse, &Known)) -> Capac
     CapacityCard {
         title,
         rows,
-        likely: likely.map_or_else(String::new, |likely| likely.sentence(units)),
+        likely: likely.map(|likely| {
+            let sentence = likely.sentence(units);
+            if known.lessons.is_empty() {
+                sentence.as_str().into()
+            } else {
+                led(sentence, &id)
+            }
+        }),
         jobs: known
             .lessons
             .iter()
@@ -92,30 +110,37 @@ fn card(desk: &Desk, title: String, (of, known): (&LoopCourse, &Known)) -> Capac
                 format!("/jobs/{}", short.key),
             )
         }),
+        id,
     }
 }
 
-fn takes(desk: &Desk, known: &Known) -> String {
+/// What was learned, with the way to the jobs it was learned from.
+fn led(told: String, id: &str) -> Said {
+    vec![Counted::told(told, format!("#{id}")).into()].into()
+}
+
+/// What it takes; else why nobody knows.
+fn takes(desk: &Desk, known: &Known) -> Result<String, &'static str> {
     let told = |learned: &Learned| {
         let found = estimate(desk.units(), learned.capacity());
         format!("{found}, from {}", capacity::jobs(known.lessons.len()))
     };
     match &known.learned {
-        None => "not recorded: its card has no capacity to begin with".to_owned(),
-        Some(_) if known.lessons.is_empty() => NEEDED.to_owned(),
-        Some(learned) => told(learned),
+        None => Err("not recorded: its card has no capacity to begin with"),
+        Some(_) if known.lessons.is_empty() => Err(NEEDED),
+        Some(learned) => Ok(told(learned)),
     }
 }
 
-fn stays_in(desk: &Desk, known: &Known, method: DrainMethod) -> String {
+fn stays_in(desk: &Desk, known: &Known, method: DrainMethod) -> Result<String, &'static str> {
     match (&known.learned, known.drains_by(method)) {
-        (None, _) => "not recorded".to_owned(),
-        (Some(_), 0) => NEEDED.to_owned(),
-        (Some(learned), drains) => format!(
+        (None, _) => Err("not recorded"),
+        (Some(_), 0) => Err(NEEDED),
+        (Some(learned), drains) => Ok(format!(
             "{}, from {}",
             estimate(desk.units(), learned.residual(method)),
             capacity::jobs(drains)
-        ),
+        )),
     }
 }
 
