@@ -9,6 +9,7 @@ use axum::response::Response;
 use chrono::NaiveDate;
 use domain::book::{COMPLETION_ALLOWANCE_ML, COMPLETION_MS, SECOND_SAMPLE_BEYOND, WAITS_BEYOND};
 use domain::condition::policy::{Policies, Policy, PolicyRow};
+use domain::condition::task::Task;
 use domain::moment::DAY_MS;
 
 use crate::WebError;
@@ -77,7 +78,7 @@ const AREAS: [(&[&str], &str, &str); 9] = [
 ];
 
 /// The name of a line as people say it; a class or a kind of meter behind its dot is added.
-const WORDS: [(&str, &str); 64] = [
+const WORDS: [(&str, &str); 65] = [
     ("freeze_margin_watch", "A smaller margin wants a look soon"),
     ("freeze_test_within", "An older test is not recent"),
     (
@@ -178,6 +179,7 @@ const WORDS: [(&str, &str); 64] = [
     ("due_test_added", "A test is due when so much was topped up"),
     ("due_put_off_most", "Work is put off at a time by at most"),
     ("due_on_time", "Wanted share done on time"),
+    ("due_weight", "Weight of being left undone"),
     (
         "retrofit_fitting_price",
         "Price of a coupling, in the shop's currency",
@@ -221,7 +223,10 @@ fn words(field: &str) -> Option<String> {
     let of = match of {
         "distance" => "by distance",
         "hours" => "by hours",
-        other => other,
+        other => Task::ALL
+            .iter()
+            .find(|task| task.code() == other)
+            .map_or(other, |task| task.words()),
     };
     if words.is_empty() {
         None
