@@ -64,7 +64,7 @@ fn the_counts_lead_to_lists_of_as_many_units() {
     let shop = Shop::open();
     let page = shop.get(As::Manager, "/").body;
     let counts = page
-        .split("<ul class=\"counts\">")
+        .split("Units by status")
         .nth(1)
         .unwrap()
         .split("</ul>")

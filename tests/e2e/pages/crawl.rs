@@ -203,7 +203,8 @@ fn unlinked(page: &str) -> Vec<String> {
     let mut found: Vec<String> = words
         .windows(2)
         .filter(|two| {
-            is_number(two[0]) && COUNTED.contains(&two[1].trim_end_matches(['.', ',', ':']))
+            let &[number, word] = *two else { return false };
+            is_number(number) && COUNTED.contains(&word.trim_end_matches(['.', ',', ':']))
         })
         .map(|two| two.join(" "))
         .collect();

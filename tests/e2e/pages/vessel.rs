@@ -63,13 +63,13 @@ fn one_vessel_says_what_it_holds_how_sure_and_how_that_came_about() {
     }
     let waste = shop.get(As::Manager, &address(&shop, "D-6")).body;
     // Chart 2: its table is the history told once more, and leads to the jobs.
-    let chart = waste.split("<figure>").nth(1).unwrap();
-    let chart = chart.split("</figure>").next().unwrap();
-    let said = text(chart);
+    let level = waste.split("<figure>").nth(1).unwrap();
+    let level = level.split("</figure>").next().unwrap();
+    let said = text(level);
     assert!(said.starts_with("D-6: 140.5 L now, "), "{said}");
     assert!(said.contains("Date Job Change Level 2026-0"), "{said}");
-    let rows: Vec<&str> = chart.split("<tr>").skip(2).collect();
-    assert!(rows.len() > 3, "{chart}");
+    let rows: Vec<&str> = level.split("<tr>").skip(2).collect();
+    assert!(rows.len() > 3, "{level}");
     assert!(text(rows[0]).contains("140.5 L"), "{}", rows[0]);
     for row in &rows {
         let job = row.split("href=\"/jobs/").nth(1).unwrap();

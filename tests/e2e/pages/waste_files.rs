@@ -64,16 +64,18 @@ impl File {
     /// What is checked, by what and what it comes to on either side: every check has to agree.
     fn checks(&self) -> Vec<(String, i64)> {
         let (head, rows) = self.others.last().unwrap().split_first().unwrap();
-        assert_eq!(head[0], "check");
+        assert_eq!(head.first().unwrap(), "check");
         let each = rows.iter().map(|row| {
-            assert_eq!(row[5], "yes", "{row:?}");
-            assert_eq!(row[2], row[4], "{row:?}");
-            let figure = if row[2].contains('.') {
-                thousandths(&row[2])
-            } else {
-                row[2].parse().unwrap()
+            let [what, _, one, _, other, agrees] = row.as_slice() else {
+                panic!("{row:?}")
             };
-            (row[0].clone(), figure)
+            assert_eq!((agrees.as_str(), one), ("yes", other), "{row:?}");
+            let figure = if one.contains('.') {
+                thousandths(one)
+            } else {
+                one.parse().unwrap()
+            };
+            (what.clone(), figure)
         });
         each.collect()
     }

@@ -3,6 +3,7 @@
 use super::form::{Form, text};
 use super::job::paper::{Paper, place};
 use super::shop::{As, Shop};
+use super::waste_rules::figure;
 
 const WHO: As = As::HarbourManager;
 
@@ -39,18 +40,6 @@ fn ship(shop: &Shop, carrier: &str, document: &str, to: &str) {
         ])
         .happened()
         .saved(shop, WHO);
-}
-
-/// A figure of the running month in the upper yard, by its column in the file, g.
-fn figure(shop: &Shop, name: &str) -> i64 {
-    let said = shop
-        .get(As::Manager, "/waste/months.csv?month=2026-10")
-        .body;
-    let table = said.split_once("\r\n\r\n").unwrap().1;
-    let mut rows = table.lines().map(|row| row.split(',').collect::<Vec<_>>());
-    let head = rows.next().unwrap();
-    let at = head.iter().position(|it| *it == name).unwrap();
-    rows.last().unwrap()[at].replace('.', "").parse().unwrap()
 }
 
 fn kg(g: i64) -> String {

@@ -125,7 +125,7 @@ mod tests {
     fn turn(day: u32, change: Change) -> Turn {
         Turn {
             at: Order {
-                happened: Moment(i64::from(day) * DAY_MS),
+                happened: Moment(DAY_MS.saturating_mul(i64::from(day))),
                 made: Moment(0),
                 key: FactKey(Uuid::nil()),
             },

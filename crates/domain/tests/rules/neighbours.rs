@@ -292,6 +292,10 @@ fn a_result_at_the_limit_carries_the_code() {
     assert!(asked("determination", FEDERAL, "analyte=lead").is_err());
     assert!(asked("determination", FEDERAL, "analyte=lead;result=some").is_err());
     assert!(asked("determination", FEDERAL, "").is_err());
+}
+
+#[test]
+fn a_share_at_the_limit_makes_the_entry_and_rules_without_one_prove_nothing() {
     for id in ["eu", "uk"] {
         all(
             "determination",
