@@ -60,7 +60,7 @@ fn story_4_the_verdict_says_its_margin_and_how_unsure_it_is() {
             "{margin}: {said}"
         );
         let sure = format!(
-            "{} % sure to freeze 5.0 °C below the winter low, 95 % is wanted for the winter.",
+            "{} % sure that it freezes no sooner than 5.0 °C below the winter low; 95 % is wanted for the winter.",
             (sure * 100.0).floor()
         );
         assert!(
@@ -81,7 +81,7 @@ fn story_4_the_verdict_says_its_margin_and_how_unsure_it_is() {
     }
     // One that is good says so by the same two figures.
     let good = of_unit(&shop, As::Manager, "3301");
-    assert!(good.contains("sure to freeze 5.0"), "{good}");
+    assert!(good.contains("freezes no sooner than 5.0"), "{good}");
 }
 
 /// Share of the concentrate that is not of this kind, in percent.

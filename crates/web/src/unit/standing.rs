@@ -317,7 +317,7 @@ impl Standing {
         let known = (&self.known.figures, self.known.chemistry);
         let sure = match chance(known, self.judged.winter_low, winter) {
             Some(sure) => format!(
-                "{} sure to freeze {} below the winter low, {} is wanted for the winter",
+                "{} sure that it freezes no sooner than {} below the winter low; {} is wanted for the winter",
                 percent(sure),
                 units.temperature_difference(winter.margin),
                 percent(winter.probability)
@@ -604,13 +604,13 @@ mod tests {
                 good,
                 UnitsOfMeasure::METRIC,
                 "Margin 5.7 °C: the winter low less \u{2212}35.7 °C, the warm side of what is known. \
-                 99 % sure to freeze 5.0 °C below the winter low, 95 % is wanted for the winter.",
+                 99 % sure that it freezes no sooner than 5.0 °C below the winter low; 95 % is wanted for the winter.",
             ),
             (
                 weak,
                 UnitsOfMeasure::US,
                 "Margin \u{2212}18.3 °F: the winter low less \u{2212}7 °F, the warm side of what is known. \
-                 0 % sure to freeze 9.0 °F below the winter low, 95 % is wanted for the winter.",
+                 0 % sure that it freezes no sooner than 9.0 °F below the winter low; 95 % is wanted for the winter.",
             ),
         ] {
             assert_eq!(
