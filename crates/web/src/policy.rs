@@ -87,12 +87,9 @@ const WORDS: [(&str, &str); 65] = [
     ),
     (
         "winter_margin",
-        "It has to freeze so far below the winter low",
+        "Freeze point at least so far below the winter low",
     ),
-    (
-        "winter_probability",
-        "Sure to freeze so far below it, at least",
-    ),
+    ("winter_probability", "Chance of that, at least"),
     ("winter_coverage", "Wanted share of a shop's units"),
     ("winter_test_time", "Time for a test"),
     ("winter_correct_time", "Time for a correction"),
@@ -233,8 +230,15 @@ fn words(field: &str) -> Option<String> {
     } else if of.is_empty() {
         Some((*words).to_owned())
     } else {
-        Some(format!("{of}: {}", words.to_lowercase()))
+        Some(format!("{of}: {}", uncapitalised(words)))
     }
+}
+
+/// The words as they stand within a sentence: "pH" stays what it is.
+fn uncapitalised(words: &str) -> String {
+    let mut letters = words.chars();
+    let first = letters.next().map(char::to_lowercase);
+    first.into_iter().flatten().chain(letters).collect()
 }
 
 /// GET /policy

@@ -148,7 +148,7 @@ fn jobs_of_today_vessels_and_questions_stand_beside_it() {
     assert!(sent.status == 201 || sent.status == 202, "{}", sent.body);
     let after = text(&shop.get(As::LeadHand, "/").body);
     assert!(
-        after.contains("Jobs today: 1 Top up, unit 3304 07:00, P1"),
+        after.contains("Jobs today: 1 The latest first. Top up, unit 3304 07:00, P1"),
         "{after}"
     );
     shop.book_is_closed();

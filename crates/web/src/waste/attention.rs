@@ -6,15 +6,15 @@ use std::collections::BTreeSet;
 use chrono::{Days, NaiveDate};
 use domain::book::month::{FlowTotal, Month};
 use domain::book::outcome::Measure;
+use domain::fleet::Role;
 use domain::ids::FactKey;
 use domain::job::JobKind;
 use domain::moment::{DAY_MS, Moment};
 use domain::rules::Class;
-use domain::waste::{Generation, SiteFigure};
+use domain::waste::Generation;
 use storage::{Period, Read, TrailFilter};
 
 use super::container::{self, Known};
-use super::month::list_of;
 use super::{OnSite, kilograms};
 use crate::WebError;
 use crate::desk::Desk;
@@ -124,7 +124,7 @@ fn limit_used(desk: &Desk, of: &Of<'_>) -> Result<Option<Figure>, WebError> {
         figure::percent_of(units, firm.g(), limit.value.g()).map(|share| Figure {
             what: "Share of the limit used",
             said: format!("{share} of {}", kilograms(units, limit.value.g())),
-            address: list_of(of.month, SiteFigure::CoolantFirm),
+            address: "#counts-as".to_owned(),
         }),
     )
 }
@@ -160,7 +160,12 @@ async fn questions(desk: &Desk, read: &mut Read, of: &Of<'_>) -> Result<Figure, 
     Ok(Figure {
         what: "Questions about the month that nobody answered",
         said: number_of(desk, count),
-        address: "/checking".to_owned(),
+        // Whoever answers none may see them all the same.
+        address: if desk.may(&[Role::LeadHand, Role::Manager, Role::ComplianceOfficer]) {
+            "/checking".to_owned()
+        } else {
+            "/open-questions".to_owned()
+        },
     })
 }
 

@@ -156,7 +156,7 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
             month,
             totals: &own,
             found: &generation,
-            since: *first,
+            since: span.first().copied().unwrap_or(month),
         },
     )
     .await?;

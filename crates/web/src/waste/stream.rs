@@ -409,6 +409,7 @@ pub(crate) async fn file(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         "treatment or method code",
         &streams.paper,
         "shipped kg",
+        "loads without a known mass",
     ]);
     for (way, sent) in &streams.sent {
         let papers: Vec<String> = sent.papers.iter().cloned().collect();
@@ -420,6 +421,7 @@ pub(crate) async fn file(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
             Csv::text(&way.treatment),
             Csv::text(&papers.join(" ")),
             kg(sent.g),
+            sent.without_mass.to_string(),
         ]);
     }
     Check::write_all(&mut csv, &streams.checks());
