@@ -16,7 +16,7 @@ const SHEETS = [
   { name: 'month', path: '/waste', head: /Month\s+Recovered/, row: /\b20\d\d-\d\d\b/g, least: 11 },
   { name: 'lines', path: '/waste/lines?month=2026-09&total=became_waste', head: /Entry\s+Vessel\s+Volume/, row: /\b20\d\d-\d\d\b/g, least: 11 },
   { name: 'containers', path: '/waste/containers', head: /Container\s+Clock/, row: MASS, least: 5 },
-  { name: 'year', path: '/waste/year', head: /Month\s+Coolant/, row: MASS, least: 30 },
+  { name: 'year', path: '/waste/year', head: /Coolant\s+that\s+counts/, row: MASS, least: 30 },
   { name: 'looks', path: '/waste/looks', head: /Day\s+Person\s+Container/, row: DAY, least: 4 },
   { name: 'determinations', path: '/waste/determinations', head: /Of\s+Covers/, row: DAY, least: 6 },
   { name: 'close', path: '/waste/close?month=2026-07', head: /Total\s+Volume\s+Mass/, row: MASS, least: 11 },

@@ -14,7 +14,6 @@ use domain::quantity::UnitsOfMeasure;
 use domain::quantity::rounding::nearest;
 use storage::Read;
 
-use crate::component::{Known as HowKnown, Readout};
 use crate::{WebError, figure};
 
 /// All that is on record.
@@ -128,23 +127,6 @@ impl Likely {
         match self.jobs {
             0 => "by its card alone: no whole drain of it is on record".to_owned(),
             count => format!("from {}", jobs(count)),
-        }
-    }
-
-    pub(crate) fn readout(self, units: UnitsOfMeasure) -> Readout {
-        Readout {
-            label: "Likely to come out".to_owned(),
-            figure: litres(units, self.found),
-            spread: spread(units, self.found),
-            known: HowKnown::WorkedOut,
-            worked_out: vec![
-                format!(
-                    "What it takes, less what stays in it when it is drained {}, less what is missing by the book: {}.",
-                    way(self.method),
-                    self.rests_on()
-                ),
-                "Least squares over its whole drains, with what is likely before any job as a row of its own. The ± holds in 95 of 100 cases and has in it what one job brings against another.".to_owned(),
-            ],
         }
     }
 }

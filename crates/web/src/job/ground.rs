@@ -207,7 +207,7 @@ impl Ground {
     }
 
     /// What draining a loop is likely to bring.
-    pub(crate) fn likely(&self, circuit: &Loop, else_by: DrainMethod) -> Option<Likely> {
+    fn likely(&self, circuit: &Loop, else_by: DrainMethod) -> Option<Likely> {
         let capacity_ml = circuit.capacity.as_ref()?.value.ml();
         let held = self.held_by(circuit.id);
         let held_ml = held.map_or(capacity_ml, |held| held.shown_ml);

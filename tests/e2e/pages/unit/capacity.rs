@@ -289,9 +289,9 @@ fn the_sheets_and_the_plan_say_what_is_likely_to_come_out() {
     }
 }
 
-/// A plan that was worked out has it among its figures.
+/// A plan that was worked out goes on saying it beside the volume.
 #[test]
-fn a_plan_of_a_draw_has_it_among_its_figures() {
+fn a_plan_of_a_draw_says_it_beside_its_figures() {
     let shop = Shop::open();
     let number = "2101";
     let own = Unit::read(&shop, number);
@@ -305,8 +305,8 @@ fn a_plan_of_a_draw_has_it_among_its_figures() {
     );
     let plan = text(&answer.body);
     let way = if own.coupled { BY_COUPLING } else { BY_VACUUM };
-    let figure = format!("Likely to come out {}", told(own.likely(way)));
-    assert!(plan.contains(&figure), "{figure} in {plan}");
+    let said = own.sentence(way);
+    assert!(plan.contains(&said), "{said} in {plan}");
 }
 
 /// 1.3 L is told by no gauge. Of the exchanges of the demonstration those that were more than that short

@@ -68,12 +68,7 @@ impl Planner for Draw {
             ),
             air: air(ground),
         };
-        let mut worked = tell(&asked, (&circuit, &vessel, not_offered), ground);
-        let likely = ground.likely(&circuit, DrainMethod::Vacuum);
-        worked
-            .readouts
-            .extend(likely.map(|likely| likely.readout(units)));
-        Some(worked)
+        Some(tell(&asked, (&circuit, &vessel, not_offered), ground))
     }
 
     fn fields(&self, form: &Form, ground: &Ground) -> Vec<Field> {
