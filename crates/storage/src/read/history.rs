@@ -1,11 +1,10 @@
 //! How a place came to hold what it holds.
 
-use super::job::{Change, Moved, PostingRow, moved};
+use super::job::{Change, Moved, moved};
 use super::{Read, order, page_start};
 use crate::error::StorageError;
 use domain::book::Order;
 use domain::book::chemistry::Chemistry;
-use domain::book::contents::Contents;
 use domain::book::outcome::{Figures, Knowledge};
 use domain::ids::{FactKey, PersonId, PlaceId};
 use uuid::Uuid;
@@ -68,56 +67,6 @@ pub struct HistoryRow {
     pub chemistry_after: Chemistry,
     /// Its questions that nobody answered.
     pub open_questions: i64,
-}
-
-/// What a place was made of before and after a fact that counts.
-#[derive(Clone, PartialEq, Eq, Debug)]
-pub struct MadeOf {
-    /// Where it stands in the replay.
-    pub order: Order,
-    /// Kind of job; none for an opening, a decision or a retirement.
-    pub job_kind: Option<String>,
-    /// Before, mL by component before mixing.
-    pub before: Contents,
-    /// After.
-    pub after: Contents,
-    /// What was moved out of it, mL before mixing.
-    pub out_ml: i64,
-    /// The vessel that most was moved in from.
-    pub from_vessel: Option<PlaceId>,
-}
-
-impl MadeOf {
-    /// Walks one fact back from what the place held after it.
-    fn of(row: &Stored, place: PlaceId, after: Contents) -> Result<Self, StorageError> {
-        let postings: Vec<PostingRow> = serde_json::from_str(&row.postings)
-            .map_err(|error| StorageError::corrupt("outcomes", row.seq, error.to_string()))?;
-        let (mut before, mut out_ml) = (after.clone(), 0_i64);
-        let mut given: Option<(i64, PlaceId)> = None;
-        for posting in &postings {
-            let was_moved = posting.why == "moved";
-            if posting.to_place == Some(place) {
-                before.subtract(&posting.contents);
-                if let Some(vessel) = posting.from_place.filter(|_| was_moved) {
-                    given = given.max(Some((posting.shown_ml, vessel)));
-                }
-            }
-            if posting.from_place == Some(place) {
-                before.add(&posting.contents);
-                if was_moved {
-                    out_ml = out_ml.saturating_add(posting.contents.total_ml());
-                }
-            }
-        }
-        Ok(Self {
-            order: order(row.happened_at, row.made_at, row.key),
-            job_kind: row.job_kind.clone(),
-            before,
-            after,
-            out_ml,
-            from_vessel: given.map(|(_, vessel)| vessel),
-        })
-    }
 }
 
 impl HistoryRow {
@@ -222,39 +171,6 @@ impl Read {
         before: Option<Order>,
         most: i64,
     ) -> Result<Vec<HistoryRow>, StorageError> {
-        let rows = self.rows_of_place(place, before, most).await?;
-        rows.into_iter().map(|row| row.into_row(place)).collect()
-    }
-
-    /// What a place was made of before and after each of its newest facts that count, newest first:
-    /// walked back from what it holds now, posting by posting.
-    pub async fn list_made_of(
-        &mut self,
-        place: PlaceId,
-        most: i64,
-    ) -> Result<Vec<MadeOf>, StorageError> {
-        let Some(held) = self.find_place(place).await? else {
-            return Ok(Vec::new());
-        };
-        let mut after = held.contents;
-        let mut found = Vec::new();
-        for row in self.rows_of_place(place, None, most).await? {
-            if row.standing != "posted" {
-                continue;
-            }
-            let made_of = MadeOf::of(&row, place, after)?;
-            after = made_of.before.clone();
-            found.push(made_of);
-        }
-        Ok(found)
-    }
-
-    async fn rows_of_place(
-        &mut self,
-        place: PlaceId,
-        before: Option<Order>,
-        most: i64,
-    ) -> Result<Vec<Stored>, StorageError> {
         let (happened_at, made_at, key) = page_start(before);
         let rows = sqlx::query_as!(
             Stored,
@@ -287,6 +203,6 @@ impl Read {
         )
         .fetch_all(self.connection())
         .await?;
-        Ok(rows)
+        rows.into_iter().map(|row| row.into_row(place)).collect()
     }
 }

@@ -30,7 +30,7 @@ pub use board::{AfterUnit, FoundUnit, LoopFigures, LoopState, UnitSearch};
 pub use container::{ContainerRow, VesselNow};
 pub use course::{LoopCourse, UnitCourse};
 pub(crate) use fleet::Kept;
-pub use history::{HistoryRow, MadeOf};
+pub use history::HistoryRow;
 pub use job::{JobRow, Moved, OutcomeRow, PlaceFigures, PostingRow};
 pub use level::LevelStep;
 pub use people::Staff;

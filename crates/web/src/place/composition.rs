@@ -15,7 +15,7 @@ use domain::ids::FactKey;
 use domain::job::JobKind;
 use domain::quantity::rounding::float;
 use domain::quantity::{FractionByVolume, UnitsOfMeasure};
-use storage::{MadeOf, PlaceContents, Read};
+use storage::{LevelStep, PlaceContents, Read};
 
 use crate::WebError;
 use crate::component::{Shape, Status};
@@ -103,7 +103,7 @@ impl Composition {
         if held.contents.is_empty() {
             return Ok(None);
         }
-        let facts = read.list_made_of(held.place, MOST_FACTS).await;
+        let facts = read.list_levels(held, MOST_FACTS).await;
         let facts = facts.map_err(WebError::fault)?;
         let told = Told::at(desk);
         let own = own_kind(&held.contents, about.meant);
@@ -192,7 +192,7 @@ struct Residual {
 
 /// What its own last drain left in; before there was one, what the policy has for how it is drained.
 fn residual(
-    facts: &[MadeOf],
+    facts: &[LevelStep],
     method: DrainMethod,
     (told, policy): (Told, &Policy),
 ) -> Option<Residual> {
@@ -234,7 +234,7 @@ struct Refill {
 /// The vessel it was last filled from, where that still holds anything; else coolant of its own kind.
 async fn refill(
     read: &mut Read,
-    facts: &[MadeOf],
+    facts: &[LevelStep],
     own: Option<(Base, InhibitorClass)>,
 ) -> Result<Refill, WebError> {
     let last = facts.iter().find_map(|fact| fact.from_vessel);
@@ -301,7 +301,7 @@ fn clean(
 
 /// Facts that changed the foreign share, and readings of its inhibitors; the newest first.
 fn course(
-    facts: &[MadeOf],
+    facts: &[LevelStep],
     own: Option<(Base, InhibitorClass)>,
     (about, told): (&About<'_>, Told),
 ) -> Vec<CourseLine> {
@@ -353,7 +353,7 @@ fn course(
 
 /// "24.0 % → 6.0 %, tainted"; none where it did not move.
 fn changed(
-    fact: &MadeOf,
+    fact: &LevelStep,
     own: Option<(Base, InhibitorClass)>,
     (policy, units): (&Policy, UnitsOfMeasure),
 ) -> Option<String> {
