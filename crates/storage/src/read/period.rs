@@ -404,22 +404,16 @@ impl Read {
     }
 
     /// The jobs of the period that do not count any more, newest first.
-    pub async fn list_taken_back(
-        &mut self,
-        within: Period,
-        most: i64,
-    ) -> Result<Vec<JobRow>, StorageError> {
+    pub async fn list_taken_back(&mut self, within: Period) -> Result<Vec<JobRow>, StorageError> {
         let seqs = sqlx::query_scalar!(
             "select outcomes.seq from outcomes indexed by outcomes_not_counting
              cross join jobs on jobs.seq = outcomes.seq
              where outcomes.shop = ?1 and outcomes.happened_at >= ?2 and outcomes.happened_at < ?3
                and outcomes.standing = 'voided' and outcomes.standing <> 'posted'
-             order by outcomes.happened_at desc, outcomes.made_at desc
-             limit ?4",
+             order by outcomes.happened_at desc, outcomes.made_at desc",
             within.shop.0,
             within.from.0,
-            within.to.0,
-            most
+            within.to.0
         )
         .fetch_all(self.connection())
         .await?;
@@ -455,7 +449,8 @@ impl Read {
         .await?)
     }
 
-    /// Samples taken in the period that count, oldest first, each with when its result came.
+    /// Samples taken in the period that count, oldest first, each with when its result came: a result
+    /// stays with its sample however often that was corrected since.
     pub async fn list_samples_back(
         &mut self,
         within: Period,
@@ -463,14 +458,21 @@ impl Read {
         Ok(sqlx::query_as!(
             SampleBack,
             r#"select jobs.seq as "seq!", jobs.local_date as "taken!",
-                      (select min(coalesce(
+                      (with recursive version(key, replaces) as (
+                         select jobs.key, jobs.replaces
+                         union
+                         select older.key, older.replaces from version
+                         cross join record as earlier on earlier.key = version.replaces
+                         cross join jobs as older on older.seq = earlier.seq)
+                       select min(coalesce(
                          record.body ->> '$.what.job.details.laboratory.reported_on',
                          date(record.at / 1000 + jobs.utc_offset_min * 60, 'unixepoch')))
-                       from jobs as result
+                       from version
+                       cross join jobs as result on result.follows = version.key
+                         and result.kind = 'condition_test'
                        cross join outcomes as of on of.seq = result.seq
                          and of.standing <> 'voided'
-                       cross join record on record.seq = result.seq
-                       where result.follows = jobs.key and result.kind = 'condition_test')
+                       cross join record on record.seq = result.seq)
                         as "back: String"
                from jobs
                cross join outcomes on outcomes.seq = jobs.seq and outcomes.standing <> 'voided'

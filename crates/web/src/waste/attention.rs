@@ -1,18 +1,15 @@
 //! What of a month wants somebody's eye: how much was used again, how near the next class is, the oldest
 //! waste, what nobody answered, signed or counts any more. Every figure leads to its list.
 
-use std::collections::BTreeSet;
-
 use chrono::{Days, NaiveDate};
 use domain::book::month::{FlowTotal, Month};
 use domain::book::outcome::Measure;
 use domain::fleet::Role;
-use domain::ids::FactKey;
 use domain::job::JobKind;
 use domain::moment::{DAY_MS, Moment};
 use domain::rules::Class;
 use domain::waste::Generation;
-use storage::{Period, Read, TrailFilter};
+use storage::{Period, Read};
 
 use super::container::{self, Known};
 use super::{OnSite, kilograms};
@@ -21,9 +18,6 @@ use crate::desk::Desk;
 use crate::figure;
 use crate::job::sentence_case;
 use crate::record::number;
-
-/// Jobs that do not count any more, of one shop, that are listed.
-const MOST_VOIDED: i64 = 50;
 
 /// Something with the page it stands on.
 pub(super) struct Entry {
@@ -176,58 +170,53 @@ async fn unsigned(
     of: &Of<'_>,
 ) -> Result<(Vec<Entry>, usize), WebError> {
     let days = (of.since.first_day(), of.month.last_day());
+    let within = around(days);
+    let mut seqs = Vec::new();
+    for shop in of.site.shop_ids() {
+        let own = read.list_shipments_not_signed(shop, within).await;
+        seqs.extend(own.map_err(WebError::fault)?);
+    }
     let shipped = read
         .list_waste_lines(&of.site.shop_ids(), Measure::Shipped, days)
         .await
         .map_err(WebError::fault)?;
+    let month = of.month.to_string();
     let (mut all, mut of_month) = (Vec::new(), 0_usize);
-    let mut seen = BTreeSet::new();
-    for line in shipped.into_iter().filter(|line| line.kind == "job") {
-        if !seen.insert(line.fact) || is_signed(read, line.fact).await? {
+    for row in read.list_jobs(&seqs).await.map_err(WebError::fault)? {
+        let own = shipped.iter().filter(|line| line.seq == row.seq);
+        let Some(day) = own.clone().map(|line| line.day).next() else {
             continue;
-        }
-        if Month::of(line.day) == of.month {
+        };
+        if day.to_string().starts_with(&month) {
             of_month = of_month.saturating_add(1);
         }
-        let mass = line.mass_g.map_or_else(
+        let ml = own.clone().map(|line| line.shown_ml).sum();
+        let g: Option<i64> = own.map(|line| line.mass_g).sum();
+        let mass = g.map_or_else(
             || "mass not known".to_owned(),
             |g| kilograms(desk.units(), g),
         );
         all.push(Entry {
             said: format!(
-                "{}, job {}: {}, {mass}",
-                line.day,
-                number(desk.units(), line.seq),
-                figure::volume(desk.units(), line.shown_ml)
+                "{day}, job {}: {}, {mass}",
+                number(desk.units(), row.seq),
+                figure::volume(desk.units(), ml)
             ),
-            address: format!("/jobs/{}", line.fact),
+            address: format!("/jobs/{}", row.order.key),
         });
     }
     Ok((all, of_month))
 }
 
-async fn is_signed(read: &mut Read, shipment: FactKey) -> Result<bool, WebError> {
-    let filter = TrailFilter {
-        kind: Some("signed".to_owned()),
-        subject: Some(shipment.0),
-        ..TrailFilter::default()
-    };
-    let found = read.list_trail(&filter, None, 1).await;
-    Ok(!found.map_err(WebError::fault)?.is_empty())
-}
-
 /// Jobs of the month that count no more, the newest first.
 async fn voided(read: &mut Read, of: &Of<'_>) -> Result<Vec<Entry>, WebError> {
-    // A day of a shop's own lies within a day of that of Greenwich.
-    let first = of.month.first_day().checked_sub_days(Days::new(1));
-    let last = of.month.last_day().checked_add_days(Days::new(2));
-    let (from, to) = (start(first), start(last));
+    let (from, to) = around((of.month.first_day(), of.month.last_day()));
     let month = of.month.to_string();
     let mut all = Vec::new();
     for shop in of.site.shop_ids() {
         let within = Period { shop, from, to };
         let rows = read
-            .list_taken_back(within, MOST_VOIDED)
+            .list_taken_back(within)
             .await
             .map_err(WebError::fault)?;
         let own = rows
@@ -248,6 +237,14 @@ async fn voided(read: &mut Read, of: &Of<'_>) -> Result<Vec<Entry>, WebError> {
         }));
     }
     Ok(all)
+}
+
+/// From before the first day to after the last: a day of a shop's own lies within a day of that of
+/// Greenwich.
+fn around((first, last): (NaiveDate, NaiveDate)) -> (Moment, Moment) {
+    let first = first.checked_sub_days(Days::new(1));
+    let last = last.checked_add_days(Days::new(2));
+    (start(first), start(last))
 }
 
 fn start(day: Option<NaiveDate>) -> Moment {
