@@ -139,12 +139,13 @@ fn what_python_reads_of_the_lines_is_what_the_page_shows() {
             let file = File::read(&shop, who, &format!("/waste/lines.csv?month={month}"));
             assert_eq!(file.about_it("period"), month);
             let stream = file.column("stream");
-            let became = |name: &str| -> Vec<&str> {
+            let of_stream = |name: &str, wanted: &str| -> Vec<&str> {
                 let all = file.column(name).into_iter().zip(&stream);
-                all.filter(|(_, stream)| **stream == "became waste")
+                all.filter(|(_, stream)| **stream == wanted)
                     .map(|(cell, _)| cell)
                     .collect()
             };
+            let became = |name: &str| of_stream(name, "became waste");
             let path = format!("/waste/lines?month={month}&total=became_waste");
             let html = shop.get(who, &path).body;
             let shown = table(&html, "Lines in the order of the record");
@@ -161,7 +162,15 @@ fn what_python_reads_of_the_lines_is_what_the_page_shows() {
             let shown_masses: Vec<i64> = of_page(3).map(|said| grams(&said)).collect();
             assert_eq!(masses, shown_masses, "{who:?} {month}");
             let sum: i64 = masses.iter().sum();
-            assert_eq!(file.checks(), [("what became waste".to_owned(), sum)]);
+            let reclaimed = of_stream("mass kg", "to be reclaimed");
+            let reclaimed: i64 = reclaimed.into_iter().map(thousandths).sum();
+            assert_eq!(
+                file.checks(),
+                [
+                    ("what became waste".to_owned(), sum),
+                    ("what is to be reclaimed".to_owned(), reclaimed),
+                ]
+            );
             let densities: Vec<String> = of_page(4)
                 .map(|said| said.replace(" kg/m³", "").replace(',', ""))
                 .map(|said| said.replace("not known", ""))

@@ -13,7 +13,7 @@ use super::export::{Csv, kg, litres};
 use super::head::{Check, Period, ReportHead};
 use super::lines::{in_words, names, tenths_of_density};
 use super::year::{Counted, YearMonth, months_of, span_asked};
-use super::{Listed, OnSite, passed, profiles};
+use super::{GENERATED, Listed, OnSite, passed, profiles};
 use crate::WebError;
 use crate::desk::Desk;
 use crate::form::Form;
@@ -76,24 +76,28 @@ pub(crate) async fn monthly(desk: Desk, RawQuery(query): RawQuery) -> Result<Res
                 .unwrap_or_default(),
         ]);
     }
-    let check = check(&mut read, (&site, month), &list).await?;
-    Check::write_all(&mut csv, &[check]);
+    Check::write_all(&mut csv, &checks(&mut read, (&site, month), &list).await?);
     Ok(csv.answer(&format!("waste-{month}")))
 }
 
-/// What became waste by the lines and by the book's total of the month.
-async fn check(
+/// What counts as generated, by the lines and by the book's totals of the month.
+async fn checks(
     read: &mut Read,
     (site, month): (&OnSite, Month),
     list: &[Listed],
-) -> Result<Check, WebError> {
+) -> Result<Vec<Check>, WebError> {
     let totals = site.totals(read, (month, month)).await?;
-    let mut totals = totals.iter();
-    let total = totals.find(|total| total.measure == Measure::BecameWaste);
-    let became = list.iter().filter(|it| it.waste.came == Came::AsWaste);
-    let lines_g = became.filter_map(|it| it.line.mass_g).sum();
-    let book_g = total.map_or(0, |total| total.mass_g);
-    Ok(Check::of("what became waste", lines_g, book_g))
+    let all = GENERATED.iter().map(|(measure, came)| {
+        let total = totals.iter().find(|total| total.measure == *measure);
+        let own = list.iter().filter(|it| it.waste.came == *came);
+        let lines_g = own.filter_map(|it| it.line.mass_g).sum();
+        let what = match came {
+            Came::ToBeReclaimed => "what is to be reclaimed",
+            _ => "what became waste",
+        };
+        Check::of(what, lines_g, total.map_or(0, |total| total.mass_g))
+    });
+    Ok(all.collect())
 }
 
 /// GET /waste/months.csv
