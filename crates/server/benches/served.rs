@@ -33,13 +33,13 @@ use std::time::{Duration, Instant};
 use browser::{Browser, hidden, unescaped};
 use domain::book::month::Month;
 use domain::fact::What;
-use domain::fleet::{Paper, Person, Role, Roles, Shop, Site};
-use domain::ids::{FactKey, SiteId};
+use domain::fleet::{Role, Roles};
+use domain::ids::FactKey;
 use domain::moment::Moment;
-use domain::quantity::{Temperature, UnitsOfMeasure};
+use domain::quantity::Temperature;
 use domain::waste::{Basis, Determination, Hazardous, ProfileChosen};
 use domain::words::Text;
-use fleet::shop::{PERSON, SHOP, START, fact};
+use fleet::shop::{self, PERSON, SITE, START, fact};
 use fleet::{Numbers, UNITS, VESSELS, a_vessel, id, opened};
 use record::{first_month, made};
 use storage::Via;
@@ -47,7 +47,6 @@ use uuid::Uuid;
 
 const PROGRAM: &str = env!("CARGO_BIN_EXE_coolant-ledger");
 const PASSWORD: &str = "violet kettle on nine trams";
-const SITE: SiteId = SiteId(Uuid::from_u128(0x41));
 const ROUNDS: usize = 200;
 /// Of pages that take long.
 const FEW: usize = 30;
@@ -56,29 +55,13 @@ const RULES_FROM: &str = "2016-01-01";
 /// Cards the record of the storage benchmark has none of, and what the site stated.
 fn stated() -> Vec<What> {
     let from = RULES_FROM.parse().unwrap();
-    vec![
-        What::Site(Site {
-            id: SITE,
-            name: "Upper yard".to_owned(),
-        }),
-        What::Shop(Shop {
-            id: SHOP,
-            site: SITE,
-            name: "Heavy bay".to_owned(),
-            zone: "America/Denver".to_owned(),
-            altitude_m: 1_609,
-            winter_low: Some(Temperature::from_millicelsius(-31_000).unwrap()),
-            first_frost: None,
-            units_of_measure: UnitsOfMeasure::METRIC,
-            paper: Paper::A4,
-        }),
-        What::Person(Person {
-            id: PERSON,
-            handle: "P3".to_owned(),
-            name: Text::plain("Ada Invented"),
-            shop: Some(SHOP),
-            active: true,
-        }),
+    let mut all = shop::site_cards();
+    for what in &mut all {
+        if let What::Shop(shop) = what {
+            shop.winter_low = Some(Temperature::from_millicelsius(-31_000).unwrap());
+        }
+    }
+    all.extend([
         What::Roles(Roles {
             person: PERSON,
             shop: None,
@@ -100,7 +83,8 @@ fn stated() -> Vec<What> {
             recycled: None,
             basis: Basis::Knowledge(Text::plain("invented").unwrap()),
         }),
-    ]
+    ]);
+    all
 }
 
 /// Puts in what was stated, which is there already in a record that was used before.

@@ -25,6 +25,7 @@ use uuid::Uuid;
 pub(crate) const START: i64 = 1_791_201_600_000;
 pub(crate) const HOUR: i64 = 3_600_000;
 
+pub(crate) const SITE: SiteId = SiteId(Uuid::from_u128(0x41));
 pub(crate) const SHOP: ShopId = ShopId(Uuid::from_u128(0x51));
 pub(crate) const PERSON: PersonId = PersonId(Uuid::from_u128(0x71));
 pub(crate) const UNITS: u128 = 6;
@@ -93,30 +94,7 @@ impl Shop {
     /// A shop with cards, a supply and openings.
     pub(crate) async fn fitted_out() -> Self {
         let shop = Self::empty().await;
-        let mut facts = vec![
-            What::Site(Site {
-                id: SiteId(Uuid::from_u128(0x41)),
-                name: "Upper yard".to_owned(),
-            }),
-            What::Shop(domain::fleet::Shop {
-                id: SHOP,
-                site: SiteId(Uuid::from_u128(0x41)),
-                name: "Heavy bay".to_owned(),
-                zone: "America/Denver".to_owned(),
-                altitude_m: 1_609,
-                winter_low: None,
-                first_frost: None,
-                units_of_measure: UnitsOfMeasure::METRIC,
-                paper: Paper::A4,
-            }),
-            What::Person(Person {
-                id: PERSON,
-                handle: "P3".to_owned(),
-                name: Text::plain("Ada Invented"),
-                shop: Some(SHOP),
-                active: true,
-            }),
-        ];
+        let mut facts = site_cards();
         facts.extend((0..UNITS).map(unit_card));
         facts.extend((0..3).map(vessel_card));
         facts.push(What::Opening(Opening {
@@ -245,6 +223,34 @@ pub(crate) fn fact(at: i64, what: What) -> Fact {
         },
         what,
     }
+}
+
+/// The site, its shop and somebody who works there.
+pub(crate) fn site_cards() -> Vec<What> {
+    vec![
+        What::Site(Site {
+            id: SITE,
+            name: "Upper yard".to_owned(),
+        }),
+        What::Shop(domain::fleet::Shop {
+            id: SHOP,
+            site: SITE,
+            name: "Heavy bay".to_owned(),
+            zone: "America/Denver".to_owned(),
+            altitude_m: 1_609,
+            winter_low: None,
+            first_frost: None,
+            units_of_measure: UnitsOfMeasure::METRIC,
+            paper: Paper::A4,
+        }),
+        What::Person(Person {
+            id: PERSON,
+            handle: "P3".to_owned(),
+            name: Text::plain("Ada Invented"),
+            shop: Some(SHOP),
+            active: true,
+        }),
+    ]
 }
 
 pub(crate) fn litres(text: &str) -> Typed<Volume> {
