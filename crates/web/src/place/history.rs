@@ -9,7 +9,7 @@ use domain::condition::{Chemistry, figures};
 use domain::fact::{Fact, What};
 use domain::ids::{FactKey, PlaceId};
 use domain::job::{Job, JobKind, Line, Measured, Reading};
-use domain::moment::Moment;
+use domain::moment::{DAY_MS, Moment};
 use domain::words::Text;
 use storage::{HistoryRow, PlaceName, Read};
 use uuid::Uuid;
@@ -22,6 +22,23 @@ use crate::form::Form;
 use crate::page::sentence;
 
 const PER_PAGE: usize = 25;
+
+/// The facts that count at a place and that a chart tells, the oldest first: of so many days, so many at most.
+pub(crate) async fn charted(
+    desk: &Desk,
+    read: &mut Read,
+    place: PlaceId,
+    (days, most): (i64, i64),
+) -> Result<Vec<HistoryRow>, WebError> {
+    let since = desk
+        .now_ms()
+        .plus_ms(DAY_MS.saturating_mul(days).saturating_neg());
+    let rows = read.list_place_history(place, None, most).await;
+    let mut rows = rows.map_err(WebError::fault)?;
+    rows.retain(|row| row.standing == "posted" && row.order.happened >= since);
+    rows.reverse();
+    Ok(rows)
+}
 
 /// A place whose history is shown, and its name where there are several.
 pub(crate) type NamedPlace = (PlaceId, String);

@@ -6,7 +6,7 @@ use domain::condition::probability::strengths_at_or_below;
 use domain::fluid::{Glycol, freeze_point};
 use domain::ids::PlaceId;
 use domain::job::JobKind;
-use domain::moment::{DAY_MS, Moment};
+use domain::moment::Moment;
 use domain::quantity::format::TemperatureUnit;
 use domain::quantity::rounding::float;
 use domain::quantity::{FractionByVolume, Temperature};
@@ -17,6 +17,7 @@ use crate::WebError;
 use crate::component::{Canvas, Cell, Chart, PlacedMark, Point, Stroke, Tick, through};
 use crate::desk::Desk;
 use crate::figure;
+use crate::place::history::charted;
 
 /// So far back it is drawn.
 const DAYS: i64 = 730;
@@ -39,11 +40,7 @@ pub(super) async fn chart(
     read: &mut Read,
     about: About<'_>,
 ) -> Result<Option<Chart>, WebError> {
-    let rows = read.list_place_history(about.place, None, MOST).await;
-    let since = desk.now_ms().plus_ms(-(DAYS * DAY_MS));
-    let mut rows = rows.map_err(WebError::fault)?;
-    rows.retain(|row| row.standing == "posted" && row.order.happened >= since);
-    rows.reverse();
+    let rows = charted(desk, read, about.place, (DAYS, MOST)).await?;
     Ok(draw(&rows, &about, Told::at(desk)))
 }
 

@@ -2,7 +2,7 @@
 
 use domain::fleet::Vessel;
 use domain::job::JobKind;
-use domain::moment::{DAY_MS, Moment};
+use domain::moment::Moment;
 use domain::quantity::UnitsOfMeasure;
 use domain::quantity::format::VolumeUnit;
 use domain::quantity::rounding::float;
@@ -12,6 +12,7 @@ use crate::WebError;
 use crate::component::{Canvas, Cell, Chart, PlacedMark, Point, Stroke, Words};
 use crate::desk::Desk;
 use crate::figure;
+use crate::place::history::charted;
 
 /// So far back it is drawn.
 const DAYS: i64 = 365;
@@ -40,11 +41,7 @@ pub(super) async fn chart(
     read: &mut Read,
     card: &Vessel,
 ) -> Result<Option<Chart>, WebError> {
-    let rows = read.list_place_history(card.id, None, MOST).await;
-    let since = desk.now_ms().plus_ms(-(DAYS * DAY_MS));
-    let mut rows = rows.map_err(WebError::fault)?;
-    rows.retain(|row| row.standing == "posted" && row.order.happened >= since);
-    rows.reverse();
+    let rows = charted(desk, read, card.id, (DAYS, MOST)).await?;
     let fill_limit = card.fill_limit.as_ref().map(|it| (it, "fill limit"));
     let capacity = card.capacity.as_ref().map(|it| (it, "capacity"));
     let about = About {
