@@ -10,7 +10,6 @@ mod history;
 mod job;
 mod level;
 mod month;
-mod morning;
 mod people;
 mod period;
 mod photo;

@@ -6,7 +6,7 @@ use domain::fleet::Role;
 use domain::job::JobKind;
 use storage::{JobRow, OpenQuestion, PlaceContents, Read, VesselNow};
 
-use super::lists::{JOBS, QUESTIONS};
+use super::behind::{JOBS, QUESTIONS};
 use crate::WebError;
 use crate::component::{Counted, Status};
 use crate::desk::Desk;

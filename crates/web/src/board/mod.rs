@@ -1,12 +1,12 @@
 //! GET /: which units need coolant work now, and may any go out.
 
+mod behind;
 mod beside;
 mod exception;
 mod first;
 mod list;
-mod lists;
 
-pub(crate) use lists::{show_jobs, show_questions};
+pub(crate) use behind::{show_jobs, show_questions};
 
 use askama::Template;
 use axum::response::{IntoResponse, Redirect, Response};

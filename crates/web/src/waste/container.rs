@@ -21,7 +21,7 @@ use storage::{ContainerRow, PlaceContents, Read, VesselNow};
 
 use super::export::{Csv, kg, litres};
 use super::head::{Check, Period, ReportHead};
-use super::{OnSite, kilograms, profiles, since};
+use super::{OnSite, kilograms, over_limit, profiles};
 use crate::WebError;
 use crate::component::{Shape, Status};
 use crate::desk::{Desk, Frame};
@@ -215,7 +215,7 @@ pub(super) async fn known(
     let grams = Mass::from_g(lies_there(&all).0).map_err(WebError::fault)?;
     let of_month = by.of_month();
     if let Some(limit) = Conditions::on_site((of_month, of_month), grams, by.profile).passed {
-        by.reached = since::reached((desk, read), &all, limit).await?;
+        by.reached = over_limit::reached((desk, read), &all, limit).await?;
     }
     for known in &mut all {
         known.judge(&by, (desk.today(), grams));
@@ -572,7 +572,7 @@ async fn areas<'a>(
             AreaStands::MoveBy(_) => {
                 let limit = rules.max_ml.value.billionths() / 1_000_000_000;
                 let limit = i64::try_from(limit).unwrap_or(i64::MAX);
-                held(since::over((desk, read), all, (name, limit)).await?)
+                held(over_limit::over((desk, read), all, (name, limit)).await?)
             }
             within @ AreaStands::Within => within,
         };

@@ -13,7 +13,7 @@ use storage::{FlowLine, Read};
 use super::closed::word_of_figure;
 use super::head::{Period, ReportHead, WORKED_OUT};
 use super::month::word_of;
-use super::{Listed, OnSite, kilograms, passed, profiles, wastes};
+use super::{Listed, OnSite, kilograms, only_moved, profiles, wastes};
 use crate::WebError;
 use crate::desk::{Desk, Frame};
 use crate::figure;
@@ -161,7 +161,7 @@ async fn of_total(
     } else {
         behind(read, site, (month, measure), after.unwrap_or((0, -1))).await?
     };
-    let list = passed::as_listed(read, measure, lines).await?;
+    let list = only_moved::as_listed(read, measure, lines).await?;
     // A part of the lines does not come to the total.
     let is_part = !is_whole && (more || after.is_some());
     let check = if is_part {
@@ -179,7 +179,7 @@ async fn of_total(
     });
     Ok(Found {
         word,
-        judged: passed::came(measure).is_some(),
+        judged: only_moved::came(measure).is_some(),
         list,
         more,
         check,

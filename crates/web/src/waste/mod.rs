@@ -14,10 +14,10 @@ mod label;
 mod lines;
 mod looks;
 mod month;
-mod passed;
+mod only_moved;
+mod over_limit;
 mod report;
 mod sheets;
-mod since;
 mod stream;
 mod year;
 

@@ -14,7 +14,7 @@ use storage::Read;
 use super::attention::{Attention, Of};
 use super::closed::{Closed, word_of_figure};
 use super::head::{Period, ReportHead};
-use super::passed::{PASSED, came};
+use super::only_moved::{ONLY_MOVED, came};
 use super::{OnSite, STATE, kilograms};
 use crate::WebError;
 use crate::component::Bars;
@@ -50,7 +50,7 @@ const DRAWN: [Measure; 4] = [
 pub(super) fn word_of(measure: Measure) -> Option<&'static str> {
     TOTALS
         .iter()
-        .chain(&PASSED)
+        .chain(&ONLY_MOVED)
         .find(|(known, _)| *known == measure)
         .map(|(_, word)| *word)
 }
@@ -115,7 +115,7 @@ struct ClassCard {
     rules: Option<String>,
     figures: Vec<ClassFigure>,
     /// What was only moved, with the section by which it does not count.
-    passed: Vec<ClassFigure>,
+    only_moved: Vec<ClassFigure>,
     /// What the figures come to.
     sums: Vec<(&'static str, String)>,
     /// "Very small quantity generator (VSQG), so far".
@@ -306,7 +306,7 @@ impl ClassCard {
                 .profile
                 .map(|profile| format!("{}: {}", profile.id, profile.about)),
             figures,
-            passed: Vec::new(),
+            only_moved: Vec::new(),
             sums: Vec::new(),
             class: None,
             incomplete: found.others == Others::NotStated,
@@ -329,7 +329,7 @@ impl ClassCard {
                 .push("These rules have no classes of generators.".to_owned());
             return Ok(card);
         };
-        card.passed = passed(units, month, (own, found));
+        card.only_moved = only_moved(units, month, (own, found));
         let firm = found.firm().map_err(WebError::fault)?;
         figures_of_class(&mut card, (units, firm), (rules, standing, is_running));
         if worst.class != standing.class || found.coolant_perhaps > Mass::MIN {
@@ -345,7 +345,7 @@ impl ClassCard {
 }
 
 /// What was only moved in a month, as far as there was any.
-fn passed(
+fn only_moved(
     units: UnitsOfMeasure,
     month: Month,
     (own, found): (&[FlowTotal], &Generation<'_>),
@@ -359,7 +359,7 @@ fn passed(
             address: format!("/waste/lines?month={month}&total={}", measure.code()),
         })
     };
-    PASSED.into_iter().filter_map(of_measure).collect()
+    ONLY_MOVED.into_iter().filter_map(of_measure).collect()
 }
 
 fn name(rules: &GeneratorRules, class: Class) -> String {

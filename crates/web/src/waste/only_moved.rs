@@ -15,7 +15,7 @@ use super::{Listed, MOST_STATED, OnSite, listed};
 use crate::WebError;
 
 /// The measures of it, in the order they are told.
-pub(super) const PASSED: [(Measure, &str); 3] = [
+pub(super) const ONLY_MOVED: [(Measure, &str); 3] = [
     (Measure::Reused, "Put back into units"),
     (Measure::ReclaimedAgain, "Reclaimed once more"),
     (Measure::Shipped, "Shipped from storage"),

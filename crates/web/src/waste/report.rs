@@ -13,7 +13,7 @@ use super::export::{Csv, kg, litres};
 use super::head::{Check, Period, ReportHead};
 use super::lines::{in_words, names, tenths_of_density};
 use super::year::{Counted, YearMonth, months_of, span_asked};
-use super::{GENERATED, Listed, OnSite, passed, profiles};
+use super::{GENERATED, Listed, OnSite, only_moved, profiles};
 use crate::WebError;
 use crate::desk::Desk;
 use crate::form::Form;
@@ -27,7 +27,7 @@ pub(crate) async fn monthly(desk: Desk, RawQuery(query): RawQuery) -> Result<Res
     let mut list = site
         .list(&mut read, (month.first_day(), month.last_day()))
         .await?;
-    list.extend(passed::of_month(&mut read, &site, month).await?);
+    list.extend(only_moved::of_month(&mut read, &site, month).await?);
     let names = names(&mut read, &list).await?;
     let mut csv = Csv::default();
     let report = ("R1 monthly generation log", Period::of_month(month));
@@ -61,7 +61,7 @@ pub(crate) async fn monthly(desk: Desk, RawQuery(query): RawQuery) -> Result<Res
             line.seq.to_string(),
             line.kind.replace('_', " "),
             Csv::text(&line.vessel.map(|id| names.place(id)).unwrap_or_default()),
-            passed::word(listed.waste.came).to_owned(),
+            only_moved::word(listed.waste.came).to_owned(),
             litres(line.shown_ml),
             tenths_of_density(line)
                 .map(|tenths| format!("{}.{}", tenths.div_euclid(10), tenths.rem_euclid(10)))
