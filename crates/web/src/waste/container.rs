@@ -46,7 +46,7 @@ const MOST_LOOKS: usize = 60;
 #[template(path = "waste/containers.html")]
 struct ContainersPage {
     frame: Frame,
-    rules: Option<String>,
+    has_rules: bool,
     rows: Vec<Row>,
     on_site: String,
     areas: Vec<(String, Status)>,
@@ -715,9 +715,7 @@ pub(crate) async fn show(desk: Desk) -> Result<Response, WebError> {
     let units = desk.units();
     Ok(page::shown(&ContainersPage {
         frame: desk.frame("Waste containers"),
-        rules: by
-            .profile
-            .map(|profile| format!("{}: {}", profile.id, profile.about)),
+        has_rules: by.profile.is_some(),
         rows: all
             .iter()
             .map(|known| row(units, known, desk.today()))
