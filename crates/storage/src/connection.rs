@@ -84,7 +84,8 @@ pub(crate) async fn readers(file: &Path) -> Result<SqlitePool, StorageError> {
     let options = options(file)
         .read_only(true)
         .pragma("query_only", "on")
-        .pragma("mmap_size", "268435456");
+        // 16 GiB of addresses, not of memory: the whole of a large record.
+        .pragma("mmap_size", "17179869184");
     Ok(SqlitePoolOptions::new()
         .max_connections(READERS)
         .test_before_acquire(false)
