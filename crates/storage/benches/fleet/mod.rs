@@ -95,7 +95,15 @@ pub(crate) fn cards(numbers: &mut Numbers, at: i64) -> Vec<Command> {
     }
     for (place, volume) in (0..UNITS)
         .map(|n| (a_loop(n), None))
-        .chain((0..VESSELS).map(|n| (a_vessel(n), Some(litres("400000 L")))))
+        .chain((0..VESSELS).map(|n| {
+            // Waste leaves again; what units are filled from has to last for all the years.
+            let held = if n < WASTE_VESSELS {
+                "500 L"
+            } else {
+                "400000 L"
+            };
+            (a_vessel(n), Some(litres(held)))
+        }))
     {
         whats.push(What::Opening(Opening {
             place,
