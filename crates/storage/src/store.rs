@@ -230,7 +230,7 @@ impl Store {
         for shop in shops {
             let mut read = self.read().await?;
             let loops = read.list_loop_figures(shop.id).await?;
-            read.list_courses_of_loops(&loops).await?;
+            read.read_courses_ahead(&loops).await?;
         }
         Ok(())
     }

@@ -88,6 +88,17 @@ pub(crate) struct Courses {
     unsettled: HashSet<UnitId>,
 }
 
+impl Courses {
+    /// What is kept of some units, as far as their loops still hold the same.
+    fn of(&self, units: &[&[LoopFigures]]) -> Vec<Option<Arc<UnitCourse>>> {
+        let each = units.iter().map(|loops| {
+            let kept = self.units.get(&loops.first()?.unit);
+            kept.filter(|it| it.is_as_of(loops)).cloned()
+        });
+        each.collect()
+    }
+}
+
 struct LoopRow {
     unit: Uuid,
     number: String,
@@ -191,38 +202,74 @@ impl Read {
     ) -> Result<Vec<Arc<UnitCourse>>, StorageError> {
         let mark = self.mark().await?;
         self.let_go_of_courses(mark).await?;
-        let by_unit: Vec<&[LoopFigures]> = figures
+        let units: Vec<&[LoopFigures]> = figures
             .chunk_by(|one, next| one.unit == next.unit)
             .collect();
-        let mut found: HashMap<UnitId, Arc<UnitCourse>> = HashMap::new();
-        let mut missing: Vec<UnitId> = Vec::new();
-        {
-            let kept = self.kept.courses();
-            for loops in &by_unit {
-                let Some(unit) = loops.first().map(|each| each.unit) else {
-                    continue;
-                };
-                match kept.units.get(&unit).filter(|it| it.is_as_of(loops)) {
-                    Some(course) => {
-                        found.insert(unit, Arc::clone(course));
-                    }
-                    None => missing.push(unit),
-                }
+        let kept = Arc::clone(&self.kept);
+        let mut all = Vec::with_capacity(units.len());
+        for some in units.chunks(AT_A_TIME) {
+            let mut found = kept.courses().of(some);
+            if found.iter().any(Option::is_none) {
+                // One reads at a time, and whoever waited looks again: it may have been the same units.
+                let _alone = kept.reading_courses().await;
+                found = kept.courses().of(some);
+                self.fill_in_courses(some, (&mut found, mark)).await?;
             }
+            all.extend(found.into_iter().flatten());
         }
-        for some in missing.chunks(AT_A_TIME) {
-            let read = self.list_courses(some).await?;
-            let mut kept = self.kept.courses();
-            for course in read {
-                // Whoever reads an older moment than the one kept must not put it back.
-                if kept.at == Some(mark) {
-                    kept.units.insert(course.unit, Arc::clone(&course));
-                }
-                found.insert(course.unit, course);
-            }
+        Ok(all)
+    }
+
+    /// Reads the courses of a shop's loops before somebody asks for them, beginning with the last:
+    /// whoever asks meanwhile begins with the first.
+    pub(crate) async fn read_courses_ahead(
+        &mut self,
+        figures: &[LoopFigures],
+    ) -> Result<(), StorageError> {
+        let mark = self.mark().await?;
+        self.let_go_of_courses(mark).await?;
+        let units: Vec<&[LoopFigures]> = figures
+            .chunk_by(|one, next| one.unit == next.unit)
+            .collect();
+        let kept = Arc::clone(&self.kept);
+        for some in units.chunks(AT_A_TIME).rev() {
+            let mut found = kept.courses().of(some);
+            self.fill_in_courses(some, (&mut found, mark)).await?;
         }
-        let units = by_unit.iter().filter_map(|loops| loops.first());
-        Ok(units.filter_map(|each| found.remove(&each.unit)).collect())
+        Ok(())
+    }
+
+    /// Reads and keeps the courses that were not found.
+    async fn fill_in_courses(
+        &mut self,
+        units: &[&[LoopFigures]],
+        (found, mark): (&mut [Option<Arc<UnitCourse>>], Mark),
+    ) -> Result<(), StorageError> {
+        let missing: Vec<UnitId> = units
+            .iter()
+            .zip(found.iter())
+            .filter(|(_, found)| found.is_none())
+            .filter_map(|(loops, _)| Some(loops.first()?.unit))
+            .collect();
+        if missing.is_empty() {
+            return Ok(());
+        }
+        let read = self.list_courses(&missing).await?.into_iter();
+        let read: HashMap<UnitId, Arc<UnitCourse>> =
+            read.map(|course| (course.unit, course)).collect();
+        for (loops, place) in units.iter().zip(found.iter_mut()) {
+            let unit = loops.first().map(|each| each.unit);
+            let is_read = |place: Option<Arc<UnitCourse>>| {
+                place.or_else(|| unit.and_then(|unit| read.get(&unit).cloned()))
+            };
+            *place = is_read(place.take());
+        }
+        let mut kept = self.kept.courses();
+        // Whoever reads an older moment than the one kept must not put it back.
+        if kept.at == Some(mark) {
+            kept.units.extend(read);
+        }
+        Ok(())
     }
 
     /// Forgets what facts since the last look have changed, and a late fact that is worked in.

@@ -22,6 +22,8 @@ use uuid::Uuid;
 pub(crate) struct Kept {
     fleet: Mutex<Fleet>,
     courses: Mutex<Courses>,
+    /// Held by whoever reads courses that are not kept, for a page that waits for them.
+    reading_courses: tokio::sync::Mutex<()>,
 }
 
 #[derive(Debug, Default)]
@@ -55,6 +57,11 @@ impl Kept {
     /// What was read of the courses of loops.
     pub(super) fn courses(&self) -> MutexGuard<'_, Courses> {
         self.courses.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Waits until nobody else reads courses for a page.
+    pub(super) async fn reading_courses(&self) -> tokio::sync::MutexGuard<'_, ()> {
+        self.reading_courses.lock().await
     }
 
     /// A thread that panicked left at most something out: all of it can be read again.
