@@ -33,9 +33,9 @@ pub use export::export;
 pub use folder::DATABASE;
 pub use read::{
     AfterUnit, Balance, ContainerRow, DipJob, DipRow, Dips, Done, FittedPort, Fitting, FlowLine,
-    FoundUnit, HistoryRow, JobRow, JobVolume, LastPressureTest, LevelStep, Logged, LoopCourse,
-    LoopFigures, LoopState, MonthFlow, Moved, OpenQuestion, OutcomeRow, Paid, Period, PhotoRow,
-    PlaceBalance, PlaceContents, PlaceFigures, PlaceName, PostingRow, QuestionAt, Read,
+    FoundUnit, HistoryRow, JobRow, JobVolume, LastJob, LastPressureTest, LevelStep, Logged,
+    LoopCourse, LoopFigures, LoopState, MonthFlow, Moved, OpenQuestion, OutcomeRow, Paid, Period,
+    PhotoRow, PlaceBalance, PlaceContents, PlaceFigures, PlaceName, PostingRow, QuestionAt, Read,
     RetrofitUnit, SaidOf, SampleBack, SampleRow, Staff, TrailFilter, Undecided, Unfinished,
     UnitCourse, UnitSearch, VesselNow, WasteSum, Works,
 };

@@ -11,7 +11,7 @@ use domain::fact::What;
 use domain::fleet::{Role, Shop};
 use domain::job::{Account, Job, Line};
 use domain::moment::Moment;
-use storage::Read;
+use storage::{LastJob, Read};
 
 use crate::desk::Desk;
 use crate::intake::read_zone;
@@ -65,10 +65,14 @@ impl Unfinished {
         let today = now.utc().unwrap_or_default().with_timezone(&zone);
         let policy = Policies::on(today.date_naive()).map_err(WebError::fault)?;
         let least = policy.freeze.least_level_millionths;
-        let drained = read.list_drained(shop.id, least, MOST).await;
+        let drained = read
+            .list_drained(shop.id, least, (MOST, LastJob::Named))
+            .await;
         let drained = drained.map_err(WebError::fault)?;
         let since = now.plus_ms(COMPLETION_MS.saturating_neg());
-        let filled = read.list_levels_to_look_at(shop.id, since, MOST).await;
+        let filled = read
+            .list_levels_to_look_at(shop.id, since, (MOST, LastJob::Named))
+            .await;
         let filled = filled.map_err(WebError::fault)?;
         let seqs: Vec<i64> = drained.iter().filter_map(|each| each.seq).collect();
         let rows = read.list_facts_at(&seqs).await.map_err(WebError::fault)?;

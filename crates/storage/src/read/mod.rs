@@ -43,7 +43,7 @@ pub use question::{OpenQuestion, QuestionAt, SaidOf};
 pub use retrofit::{FittedPort, Fitting, RetrofitUnit};
 pub use sample::SampleRow;
 pub use trail::TrailFilter;
-pub use unfinished::Unfinished;
+pub use unfinished::{LastJob, Unfinished};
 pub use waste::{FlowLine, Undecided, WasteSum};
 pub use work::Works;
 

@@ -27,6 +27,15 @@ pub struct Unfinished {
     pub capacity_ml: Option<i64>,
 }
 
+/// Whether the job that left a loop so is looked up: whoever only counts has no use for it.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum LastJob {
+    /// With who did it.
+    Named,
+    /// Not looked up.
+    LeftOut,
+}
+
 struct Stored {
     unit: Uuid,
     unit_number: String,
@@ -61,8 +70,9 @@ impl Read {
         &mut self,
         shop: ShopId,
         least_level_millionths: i64,
-        most: i64,
+        (most, last): (i64, LastJob),
     ) -> Result<Vec<Unfinished>, StorageError> {
+        let named = last == LastJob::Named;
         let rows = sqlx::query_as!(
             Stored,
             r#"select units.id as "unit!: Uuid", units.number as "unit_number!",
@@ -75,7 +85,7 @@ impl Read {
                left join jobs as job on job.seq = (
                  select done.seq from jobs as done
                  join outcomes on outcomes.seq = done.seq and outcomes.standing = 'posted'
-                 where done.unit = units.id and done.replayed_at = state.drained_since
+                 where ?4 and done.unit = units.id and done.replayed_at = state.drained_since
                    and done.place = state.place
                  limit 1)
                where state.drained_since is not null and state.retired = 0 and units.shop = ?1
@@ -85,7 +95,8 @@ impl Read {
                limit ?3"#,
             shop.0,
             least_level_millionths,
-            most
+            most,
+            named
         )
         .fetch_all(self.connection())
         .await?;
@@ -98,8 +109,9 @@ impl Read {
         &mut self,
         shop: ShopId,
         since: Moment,
-        most: i64,
+        (most, last): (i64, LastJob),
     ) -> Result<Vec<Unfinished>, StorageError> {
+        let named = last == LastJob::Named;
         let rows = sqlx::query_as!(
             Stored,
             r#"select units.id as "unit!: Uuid", units.number as "unit_number!",
@@ -112,7 +124,7 @@ impl Read {
                left join jobs as job on job.seq = (
                  select done.seq from jobs as done
                  join outcomes on outcomes.seq = done.seq and outcomes.standing = 'posted'
-                 where done.unit = units.id and done.replayed_at = state.level_to_look_at
+                 where ?4 and done.unit = units.id and done.replayed_at = state.level_to_look_at
                    and done.place = state.place
                  limit 1)
                where state.level_to_look_at >= ?2 and state.retired = 0 and units.shop = ?1
@@ -120,7 +132,8 @@ impl Read {
                limit ?3"#,
             shop.0,
             since.0,
-            most
+            most,
+            named
         )
         .fetch_all(self.connection())
         .await?;

@@ -68,17 +68,19 @@ pub(super) struct QuestionLine {
 }
 
 impl Beside {
-    pub(super) async fn of(desk: &Desk, read: &mut Read) -> Result<Self, WebError> {
+    pub(super) async fn of(
+        desk: &Desk,
+        read: &mut Read,
+        vessels: &[VesselNow],
+    ) -> Result<Self, WebError> {
         let shop = desk.shop.id;
         let start = time::start_of_day(desk.today(), desk.zone()).map_err(WebError::fault)?;
         let most = i64::try_from(MOST).map_err(WebError::fault)?;
         let jobs = read.list_jobs_of_shop_since(shop, start.at, most).await;
-        let vessels = read.list_vessels_of_shop_with_contents(shop).await;
         let questions = read.list_open_questions(Some(shop), most).await;
         let asked = crate::checking::count_own(desk, read).await?;
         let jobs_today = read.count_jobs_of_shop_since(shop, start.at).await;
         let open = read.count_open_questions(Some(shop)).await;
-        let vessels = vessels.map_err(WebError::fault)?;
         let to_look_at = vessels
             .iter()
             .filter_map(|vessel| vessel_line(vessel, desk));
@@ -167,9 +169,6 @@ pub(super) fn job_line(job: &JobRow, desk: &Desk) -> JobLine {
 /// A vessel there is something to say about; nothing for the others.
 fn vessel_line(vessel: &VesselNow, desk: &Desk) -> Option<VesselLine> {
     let (card, held) = (&vessel.card, vessel.held.as_ref());
-    if held.is_some_and(|held| held.retired) {
-        return None;
-    }
     let found = remarks(
         (card, &vessel.stated),
         held.map(PlaceContents::held_now),

@@ -12,7 +12,7 @@ use domain::condition::vessel::{inspection_due, is_nearly_empty, remarks};
 use domain::fleet::VesselKind;
 use domain::ids::FactKey;
 use domain::moment::{DAY_MS, Moment};
-use storage::{JobRow, PlaceContents, Read, Unfinished, VesselNow};
+use storage::{JobRow, LastJob, PlaceContents, Read, Unfinished, VesselNow};
 
 use super::beside::title;
 use crate::component::{Shape, Status};
@@ -158,13 +158,21 @@ pub(super) struct Line {
     pub(super) job: Option<(String, String)>,
 }
 
+/// The vessels of the shop that are not retired.
+pub(super) async fn vessels(desk: &Desk, read: &mut Read) -> Result<Arc<[VesselNow]>, WebError> {
+    let all = read.list_vessels_of_shop_with_contents(desk.shop.id).await;
+    let all = all.map_err(WebError::fault)?.into_iter();
+    let is_retired = |vessel: &VesselNow| vessel.held.as_ref().is_some_and(|held| held.retired);
+    Ok(all.filter(|vessel| !is_retired(vessel)).collect())
+}
+
 /// Everything the lists are drawn from.
 pub(super) struct Morning {
     own_jobs: Vec<i64>,
     drained: Vec<Unfinished>,
     levels: Vec<Unfinished>,
     units: Vec<Arc<UnitUpkeep>>,
-    vessels: Vec<VesselNow>,
+    vessels: Arc<[VesselNow]>,
     leaving: Arc<Vec<LeavesSoon>>,
     not_signed: Vec<i64>,
 }
@@ -174,6 +182,7 @@ impl Morning {
         desk: &Desk,
         read: &mut Read,
         units: Vec<Arc<UnitUpkeep>>,
+        vessels: Arc<[VesselNow]>,
     ) -> Result<Self, WebError> {
         let (shop, now) = (desk.shop.id, desk.now_ms());
         let start = time::start_of_day(desk.today(), desk.zone()).map_err(WebError::fault)?;
@@ -181,12 +190,13 @@ impl Morning {
         let own_jobs = read.list_jobs_of_person_since(own, start.at).await;
         let policy = Policies::on(desk.today()).map_err(WebError::fault)?;
         let least = policy.freeze.least_level_millionths;
-        let drained = read.list_drained(shop, least, MOST).await;
+        let drained = read
+            .list_drained(shop, least, (MOST, LastJob::LeftOut))
+            .await;
         let since = now.plus_ms(COMPLETION_MS.saturating_neg());
-        let levels = read.list_levels_to_look_at(shop, since, MOST).await;
-        let vessels = read.list_vessels_of_shop_with_contents(shop).await;
-        let mut vessels = vessels.map_err(WebError::fault)?;
-        vessels.retain(|vessel| !vessel.held.as_ref().is_some_and(|held| held.retired));
+        let levels = read
+            .list_levels_to_look_at(shop, since, (MOST, LastJob::LeftOut))
+            .await;
         let before = now.plus_ms(SIGNED_WITHIN_MS.saturating_neg());
         let shipped = (now.plus_ms(SHIPMENTS_BACK_MS.saturating_neg()), before);
         let not_signed = read.list_shipments_not_signed(shop, shipped).await;

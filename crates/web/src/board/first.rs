@@ -6,7 +6,7 @@ use std::sync::Arc;
 use domain::condition::corrosion::CorrosionVerdict;
 use domain::condition::leak::case::CaseState;
 use domain::fleet::Role;
-use storage::{LoopFigures, Read};
+use storage::{LoopFigures, Read, VesselNow};
 
 use super::exception::{Morning, What};
 use crate::component::{Said, Shape, Status};
@@ -128,14 +128,14 @@ impl First {
     pub(super) async fn of(
         desk: &Desk,
         read: &mut Read,
-        loops: &[LoopFigures],
+        (loops, vessels): (&[LoopFigures], Arc<[VesselNow]>),
     ) -> Result<Self, WebError> {
         let units = upkeep::of_loops(desk, read, loops).await?;
         let samples = laboratory::waiting(desk, read).await?;
         let questions = read.count_open_questions(Some(desk.shop.id)).await;
         let questions = usize::try_from(questions.map_err(WebError::fault)?).unwrap_or(usize::MAX);
         let (winter, not_ready) = winter::in_short(desk, loops)?;
-        let morning = Morning::read(desk, read, units.clone()).await?;
+        let morning = Morning::read(desk, read, units.clone(), vessels).await?;
         let may_check = desk.may(&[Role::LeadHand, Role::Manager, Role::ComplianceOfficer]);
         let mut lines = Vec::new();
         for about in order(desk) {
@@ -179,33 +179,38 @@ fn told(about: &'static str, counts: impl IntoIterator<Item = Count>) -> Vec<Lin
 }
 
 fn leaks(units: &[Arc<UnitUpkeep>]) -> Vec<Line> {
-    let cases = |state| {
-        let each = units.iter().flat_map(|unit| &unit.loops);
-        each.flat_map(|known| &known.cases)
-            .filter(|case| case.state == state)
-            .count()
-    };
     let open = CaseState::ALL.into_iter().filter(|state| !state.is_over());
-    let counts = open.map(|state| {
+    let mut cases: Vec<(CaseState, usize)> = open.map(|state| (state, 0)).collect();
+    let loops = units.iter().flat_map(|unit| &unit.loops);
+    for case in loops.flat_map(|known| &known.cases) {
+        add(&mut cases, case.state);
+    }
+    let counts = cases.into_iter().map(|(state, count)| {
         let address = format!("/leaks?state={}", state.code());
-        (leak::told::status(state), cases(state), address)
+        (leak::told::status(state), count, address)
     });
     told("Coolant that goes missing", counts)
 }
 
+/// One more of what is counted; nothing where it is not.
+fn add<T: PartialEq>(counts: &mut [(T, usize)], one: T) {
+    if let Some((_, count)) = counts.iter_mut().find(|(what, _)| *what == one) {
+        *count = count.saturating_add(1);
+    }
+}
+
 fn verdicts(units: &[Arc<UnitUpkeep>]) -> Vec<Line> {
-    let judged = |verdict| {
-        let worst = units.iter().filter_map(|unit| unit.worst_corrosion());
-        worst
-            .filter(|(_, known)| known.corrosion.verdict() == verdict)
-            .count()
-    };
     let all = CorrosionVerdict::ALL.into_iter();
-    let counts = all
+    let mut counts: Vec<(CorrosionVerdict, usize)> = all
         .filter(|verdict| *verdict != CorrosionVerdict::InOrder)
-        .map(|verdict| {
-            let address = format!("/corrosion?verdict={}", corrosion::code(verdict));
-            (corrosion::status(verdict), judged(verdict), address)
-        });
+        .map(|verdict| (verdict, 0))
+        .collect();
+    for (_, known) in units.iter().filter_map(|unit| unit.worst_corrosion()) {
+        add(&mut counts, known.corrosion.verdict());
+    }
+    let counts = counts.into_iter().map(|(verdict, count)| {
+        let address = format!("/corrosion?verdict={}", corrosion::code(verdict));
+        (corrosion::status(verdict), count, address)
+    });
     told("Corrosion", counts)
 }

@@ -4,7 +4,7 @@ use askama::Template;
 use axum::extract::{Path, RawQuery};
 use axum::response::Response;
 
-use super::exception::{Line, Morning, What};
+use super::exception::{self, Line, Morning, What};
 use crate::component::{Pager, page_asked};
 use crate::desk::{Desk, Frame};
 use crate::form::Form;
@@ -33,7 +33,8 @@ pub(crate) async fn show_list(
     let form = Form::from_query(query.as_deref());
     let mut read = desk.read().await?;
     let units = upkeep::of_shop(&desk, &mut read, desk.shop.id).await?;
-    let morning = Morning::read(&desk, &mut read, units).await?;
+    let vessels = exception::vessels(&desk, &mut read).await?;
+    let morning = Morning::read(&desk, &mut read, units, vessels).await?;
     let lines = morning.lines(&desk, &mut read, what).await?;
     let asked = (page_asked(form.typed("page")), PER_PAGE);
     let count = lines.len();

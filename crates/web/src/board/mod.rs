@@ -69,9 +69,10 @@ pub(crate) async fn show(desk: Desk) -> Result<Response, WebError> {
         .await
         .map_err(WebError::fault)?;
     let units = row::judge_all(&loops, Ground::at(&desk, desk.shop.winter_low)?);
-    let beside = Beside::of(&desk, &mut read).await?;
+    let vessels = exception::vessels(&desk, &mut read).await?;
+    let beside = Beside::of(&desk, &mut read, &vessels).await?;
     let unfinished = Unfinished::of(&desk, &mut read).await?;
-    let first = First::of(&desk, &mut read, &loops).await?;
+    let first = First::of(&desk, &mut read, (&loops, vessels)).await?;
     let stale = read.count_stale_places().await.map_err(WebError::fault)?;
     Ok(page::shown(&board(
         &desk,

@@ -82,6 +82,9 @@ impl UnitUpkeep {
 /// The day and the first frost it was worked out for.
 type Kept = HashMap<UnitId, (NaiveDate, Option<YearDay>, Arc<UnitUpkeep>)>;
 
+/// So many units are looked up before another may look.
+const AT_A_TIME: usize = 100;
+
 /// The head of the record and the day containers were looked through for, and those that run out.
 type RunningOut = HashMap<SiteId, (i64, NaiveDate, Arc<Vec<LeavesSoon>>)>;
 
@@ -93,19 +96,27 @@ pub struct Upkeep {
 }
 
 impl Upkeep {
-    /// What is known of a unit; worked out where its course or the day is another than before.
-    fn of(&self, course: &Arc<UnitCourse>, at: Asked) -> Arc<UnitUpkeep> {
-        let mut kept = self.units.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some((day, frost, known)) = kept.get(&course.unit)
-            && (*day, *frost) == (at.today, at.first_frost)
-            && Arc::ptr_eq(&known.course, course)
-        {
-            return Arc::clone(known);
+    /// What is known of units; worked out where a course or the day is another than before.
+    fn of(&self, courses: &[Arc<UnitCourse>], at: Asked) -> Vec<Arc<UnitUpkeep>> {
+        let mut all = Vec::with_capacity(courses.len());
+        for some in courses.chunks(AT_A_TIME) {
+            let mut kept = self.units.lock().unwrap_or_else(PoisonError::into_inner);
+            all.extend(some.iter().map(|course| of_one(&mut kept, course, at)));
         }
-        let found = Arc::new(judge(course, at));
-        kept.insert(course.unit, (at.today, at.first_frost, Arc::clone(&found)));
-        found
+        all
     }
+}
+
+fn of_one(kept: &mut Kept, course: &Arc<UnitCourse>, at: Asked) -> Arc<UnitUpkeep> {
+    if let Some((day, frost, known)) = kept.get(&course.unit)
+        && (*day, *frost) == (at.today, at.first_frost)
+        && Arc::ptr_eq(&known.course, course)
+    {
+        return Arc::clone(known);
+    }
+    let found = Arc::new(judge(course, at));
+    kept.insert(course.unit, (at.today, at.first_frost, Arc::clone(&found)));
+    found
 }
 
 impl Upkeep {
@@ -180,8 +191,7 @@ pub(crate) async fn of_loops(
     let at = Asked::at(desk)?;
     let courses = read.list_courses_of_loops(loops).await;
     let courses = courses.map_err(WebError::fault)?;
-    let upkeep = &desk.state.upkeep;
-    Ok(courses.iter().map(|course| upkeep.of(course, at)).collect())
+    Ok(desk.state.upkeep.of(&courses, at))
 }
 
 /// One unit; none where nobody has a card for it.
