@@ -4,7 +4,7 @@
 use domain::gate::Breach;
 use domain::ids::PlaceId;
 use domain::job::{
-    Account, Details, DipRead, Fit, FluidNamed, Intent, Job, Line, Mark, Measured, Meter,
+    Account, Details, DipRead, Fit, FluidNamed, Intent, Job, JobKind, Line, Mark, Measured, Meter,
     MeterSource, Movement, Reading,
 };
 use domain::pressure_test::PressureTest;
@@ -92,14 +92,18 @@ impl Wording<'_> {
 
     /// What the job was done on: "4204", "Cart A", or of many "Cart A and 5 more".
     pub(crate) fn subject(&self) -> String {
-        if let Some(place) = self.job.place.and_then(Account::place) {
-            return self.place(place);
-        }
         let mut places: Vec<PlaceId> = Vec::new();
         for place in self.job.lines.iter().filter_map(place_of) {
             if !places.contains(&place) {
                 places.push(place);
             }
+        }
+        // A load is of all the vessels it came out of; any other job is about one place.
+        let of_many = self.job.kind == JobKind::Ship && places.len() > 1;
+        if let Some(place) = self.job.place.and_then(Account::place)
+            && !of_many
+        {
+            return self.place(place);
         }
         let typed = self.job.typed.as_ref().and_then(|typed| typed.unit.clone());
         match places.as_slice() {

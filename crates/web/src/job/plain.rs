@@ -27,6 +27,16 @@ pub(super) struct Step {
     said: Vec<String>,
     caution: Option<Caution>,
     fields: Vec<Field>,
+    folded: Option<Folded>,
+}
+
+/// Fields below the others that most jobs leave empty.
+#[derive(Clone, Debug)]
+struct Folded {
+    summary: &'static str,
+    hint: &'static str,
+    open: bool,
+    fields: Vec<Field>,
 }
 
 impl Step {
@@ -37,6 +47,7 @@ impl Step {
             said: Vec::new(),
             caution: None,
             fields: Vec::new(),
+            folded: None,
         }
     }
 
@@ -68,6 +79,28 @@ impl Step {
     pub(super) fn with(mut self, field: impl Into<Field>) -> Self {
         self.fields.push(field.into());
         self
+    }
+
+    /// Folds fields away below the others, open where something stands in one of them.
+    pub(super) fn folding(
+        self,
+        (summary, hint): (&'static str, &'static str),
+        (form, fields): (&Form, Vec<Field>),
+    ) -> Self {
+        let is_used = |field: &Field| {
+            let (name, _) = field.named();
+            !form.typed(name).is_empty() || !form.problem_of(name).is_empty()
+        };
+        let folded = Folded {
+            summary,
+            hint,
+            open: fields.iter().any(is_used),
+            fields,
+        };
+        Self {
+            folded: (!folded.fields.is_empty()).then_some(folded),
+            ..self
+        }
     }
 }
 

@@ -20,17 +20,39 @@ const MOST: i64 = 200;
 /// A line of the list: its look, and what it says.
 pub(crate) type Point = (&'static str, String);
 
-/// The list for what left a container with a job of this day at this place of the book; none for what is
+/// The list for what left containers with a job of this day at this place of the book; none for what is
 /// no waste container, and where another site is looked at.
 pub(crate) async fn before_sign(
     desk: &Desk,
     read: &mut Read,
-    (card, (at, day)): (&Vessel, (Order, NaiveDate)),
+    (cards, at): (&[Vessel], (Order, NaiveDate)),
 ) -> Result<Vec<Point>, WebError> {
     let site = OnSite::read(desk, read).await?;
-    if card.holds != Holds::Waste || !site.shop_ids().contains(&card.shop) {
-        return Ok(Vec::new());
+    let shops = site.shop_ids();
+    let waste = |card: &&Vessel| card.holds == Holds::Waste && shops.contains(&card.shop);
+    let mut list = Vec::new();
+    for card in cards.iter().filter(waste) {
+        for (look, said) in of_container(desk, read, (&site, card, at)).await? {
+            // Of several each point says whose it is.
+            let named = cards.len() > 1;
+            let of = named.then(|| format!("{}: ", card.name));
+            list.push((look, format!("{}{said}", of.unwrap_or_default())));
+        }
     }
+    if !list.is_empty() {
+        let (by, all) = known(desk, read, &site).await?;
+        let left = on_the_site(desk.units(), &by, &all)?;
+        list.push(("none", format!("Left on the site: {left}")));
+    }
+    Ok(list)
+}
+
+/// The points about one container.
+async fn of_container(
+    desk: &Desk,
+    read: &mut Read,
+    (site, card, (at, day)): (&OnSite, &Vessel, (Order, NaiveDate)),
+) -> Result<[Point; 3], WebError> {
     let before = async |read: &mut Read, kind: &str| {
         let events = read.list_container_events((card.id, kind), MOST).await;
         let events = events.map_err(WebError::fault)?;
@@ -45,18 +67,14 @@ pub(crate) async fn before_sign(
         Some(ContainerChange::Labelled(words)) => Some(words),
         _ => None,
     };
-    let mut list = vec![
-        age(desk, (start, day)),
-        match words {
-            Some(words) => ("ok", format!("Words on the label: {words}.")),
-            None => (
-                "watch",
-                "No words on a label are on record: look at the container.".to_owned(),
-            ),
-        },
-    ];
-    let determined = site.stated.determination_of(Some(card.id), day);
-    list.push(match determined {
+    let words = match words {
+        Some(words) => ("ok", format!("Words on the label: {words}.")),
+        None => (
+            "watch",
+            "No words on a label are on record: look at the container.".to_owned(),
+        ),
+    };
+    let determined = match site.stated.determination_of(Some(card.id), day) {
         None => (
             "watch",
             "Its waste class is not set: nobody determined whether it is hazardous.".to_owned(),
@@ -69,11 +87,8 @@ pub(crate) async fn before_sign(
             "ok",
             format!("Determined to be hazardous: {}.", of.codes.join(", ")),
         ),
-    });
-    let (by, all) = known(desk, read, &site).await?;
-    let left = on_the_site(desk.units(), &by, &all)?;
-    list.push(("none", format!("Left on the site: {left}")));
-    Ok(list)
+    };
+    Ok([age(desk, (start, day)), words, determined])
 }
 
 fn age(desk: &Desk, (start, shipped): (Option<NaiveDate>, NaiveDate)) -> Point {

@@ -2,7 +2,7 @@
 
 use domain::job::{Account, Details, Line};
 
-use super::paper::{Paper, contents, place, text, vessel_path};
+use super::paper::{Paper, contents, place, problems, text, vessel_path};
 use crate::pages::shop::{As, Shop};
 
 fn load(shop: &Shop) -> Paper {
@@ -127,4 +127,196 @@ fn technicians_are_not_offered_it_and_the_paper_has_its_number() {
         problems.contains("Number of the shipping paper"),
         "{problems}"
     );
+}
+
+/// The field of what left of a further vessel on the page of D-6.
+fn further(shop: &Shop, vessel: &str) -> String {
+    format!("further-{}", place(shop, vessel))
+}
+
+/// A load out of D-6, D-8 and Cart A on one paper.
+fn load_of_three(shop: &Shop) -> Paper {
+    load(shop)
+        .with(&further(shop, "D-8"), "11")
+        .with(&further(shop, "Cart A"), "2.5")
+}
+
+/// What a month's list of shipments says of a vessel.
+fn lines(shop: &Shop, vessel: &str) -> usize {
+    let list = "/waste/lines?month=2026-10&total=shipped";
+    let list = text(&shop.get(As::Manager, list).body);
+    list.matches(&format!(" {vessel} ")).count()
+}
+
+#[test]
+fn several_vessels_leave_on_one_paper_as_one_job() {
+    let shop = Shop::open();
+    let names = ["D-6", "D-8", "Cart A"];
+    let held = || names.map(|name| contents(&shop, name).shown_ml);
+    let (before, listed) = (held(), names.map(|name| lines(&shop, name)));
+    let unsigned = |page: &str| -> usize {
+        let count = page.split("Shipments not signed yet ").nth(1).unwrap();
+        count.split(' ').next().unwrap().parse().unwrap()
+    };
+    let waste = || text(&shop.get(As::Manager, "/waste").body);
+    let (facts, not_signed) = (shop.facts(), unsigned(&waste()));
+    let saved = load_of_three(&shop).saved(&shop, As::Manager);
+    assert_eq!(shop.facts(), facts + 1, "one paper, one fact");
+    let ends: Vec<(Account, Account)> = saved
+        .job
+        .lines
+        .iter()
+        .map(|line| match line {
+            Line::Movement(moved) => (moved.from, moved.to),
+            _ => panic!("{line:?}"),
+        })
+        .collect();
+    let out_of = |name: &str| (Account::Vessel(place(&shop, name)), Account::Carrier);
+    assert_eq!(ends[0], out_of("D-6"), "the vessel of the page first");
+    assert_eq!(ends.len(), 3);
+    assert!(ends.contains(&out_of("D-8")) && ends.contains(&out_of("Cart A")));
+    assert_eq!(saved.kinds_asked(), Vec::<&str>::new());
+    let left: Vec<i64> = before.iter().zip(held()).map(|(b, now)| b - now).collect();
+    for (left, typed) in left.iter().zip([20_000, 11_000, 2_500]) {
+        assert!((left - typed).abs() < 50, "{left} of {typed}");
+    }
+    for (name, before) in names.iter().zip(listed) {
+        assert_eq!(lines(&shop, name), before + 1, "{name}");
+    }
+
+    // The page is the sheet that is printed and signed: each vessel, and all of it.
+    let path = format!("/jobs/{}", saved.row.order.key);
+    let page = text(&shop.get(As::Manager, &path).body);
+    for part in [
+        "Ship out: D-6 and 2 more",
+        "All together: 33.5 L,",
+        "D-6: 20.0 L,",
+        "D-8: 11.0 L,",
+        "Cart A: 2.5 L,",
+        "D-6: Its oldest waste counts from 2026-04-02: 186 days when it left.",
+        "D-8: No start date was on record when it left.",
+        "Look again. D-8: No words on a label are on record: look at the container.",
+    ] {
+        assert!(page.contains(part), "{part}: {page}");
+    }
+    assert_eq!(page.matches("Left on the site: ").count(), 1, "{page}");
+    // One shipment to be signed, with all that left on it.
+    let open = waste();
+    assert_eq!(unsigned(&open), not_signed + 1);
+    assert!(open.contains(": 33.5 L,"), "{open}");
+    let sign = format!("{path}/sign");
+    assert_eq!(shop.post(As::Officer, &sign, &[]).status, 303);
+    assert_eq!(unsigned(&waste()), not_signed);
+    let signed = text(&shop.get(As::Manager, &path).body);
+    assert!(signed.contains("Signed. P12"), "{signed}");
+    assert!(signed.contains("D-8: 11.0 L,"), "{signed}");
+    // The year names the paper once, with the mass of all vessels.
+    let year = text(&shop.get(As::Manager, "/waste/year?month=2026-10").body);
+    assert_eq!(year.matches("DEMO-4711").count(), 1, "{year}");
+    // Each vessel's own history has it.
+    for name in names {
+        let history = format!("/vessels/{}", place(&shop, name));
+        let history = shop.get(As::Manager, &history).body;
+        assert!(history.contains(&path), "{name}: {history}");
+    }
+    shop.book_is_closed();
+}
+
+#[test]
+fn a_load_of_several_is_corrected_and_taken_back_as_one() {
+    let shop = Shop::open();
+    let names = ["D-6", "D-8", "Cart A"];
+    let held = || names.map(|name| contents(&shop, name).shown_ml);
+    let before = held();
+    // All of D-8 leaves: it is offered again on the form of the correction.
+    let all = format!("{}.{:03}", before[1] / 1_000, before[1] % 1_000);
+    let first = load_of_three(&shop)
+        .with(&further(&shop, "D-8"), &all)
+        .with("temperature", "");
+    let saved = first.saved(&shop, As::Manager);
+    assert_eq!(held()[1], 0);
+    let form = shop.get(As::Manager, &format!("/jobs/{}/correct", first.get("key")));
+    let paper = first.shown_again(&form);
+    assert_eq!(paper.get("volume"), "20 L", "as it was typed");
+    assert_eq!(paper.get(&further(&shop, "D-8")), format!("{all} L"));
+    assert_eq!(paper.get(&further(&shop, "Cart A")), "2.5 L");
+    let as_it_was = paper.with("replace_reason", "Wrong figure");
+    // Cart A stayed here, and less of D-8 left.
+    let again = as_it_was
+        .with(&further(&shop, "Cart A"), "")
+        .with(&further(&shop, "D-8"), "3")
+        .saved(&shop, As::Manager);
+    assert_eq!(again.job.lines.len(), 2);
+    let now = held();
+    assert_eq!(now[2], before[2], "back in the cart");
+    assert!(
+        (before[1] - now[1] - 3_000).abs() < 50,
+        "{now:?} {before:?}"
+    );
+    let old = text(
+        &shop
+            .get(As::Manager, &format!("/jobs/{}", saved.row.order.key))
+            .body,
+    );
+    assert!(!old.contains("Not signed yet."), "{old}");
+    let path = format!("/jobs/{}", again.row.order.key);
+    assert_eq!(
+        shop.post(As::Manager, &format!("{path}/undo"), &[]).status,
+        303
+    );
+    assert_eq!(held(), before, "all of it is back");
+    shop.book_is_closed();
+}
+
+#[test]
+fn a_vessel_goes_on_a_paper_once_and_fresh_coolant_on_none_of_another() {
+    let shop = Shop::open();
+    let path = vessel_path(&shop, "D-6", "ship");
+    let page = shop.get(As::Manager, &path).body;
+    for (name, offered) in [
+        ("D-8", true),
+        ("Cart A", true),
+        ("D-6", false),
+        ("D-1", false),
+    ] {
+        assert_eq!(page.contains(&further(&shop, name)), offered, "{name}");
+    }
+    // Of another yard.
+    assert!(!page.contains(&further(&shop, "D-7")));
+    for (name, said) in [
+        ("D-6", "D-6 is on this paper already"),
+        ("D-1", "D-1 holds fresh coolant"),
+        ("D-7", "No such vessel is in use in this shop"),
+    ] {
+        let field = further(&shop, name);
+        let paper = load(&shop).with(&field, "1");
+        let refused = paper.refused(&shop, As::Manager).join(" ");
+        assert!(refused.contains(said), "{refused}");
+        let answer = paper.send(&shop, As::Manager);
+        assert!(
+            answer.body.contains(&format!("href=\"#{field}\"")),
+            "{}",
+            answer.body
+        );
+    }
+    let twice = load(&shop)
+        .and(&further(&shop, "D-8"), "1")
+        .send(&shop, As::Manager);
+    assert_eq!(twice.status, 422);
+    let said = problems(&twice.body).join(" ");
+    assert!(said.contains("was sent more than once"), "{said}");
+    for nothing in ["0", "-1", "much"] {
+        let refused = load(&shop)
+            .with(&further(&shop, "D-8"), nothing)
+            .refused(&shop, As::Manager)
+            .join(" ");
+        assert!(refused.contains("How much left of D-8"), "{refused}");
+    }
+    // More than the book has in one of them is asked about, and the load is logged.
+    let saved = load(&shop)
+        .with(&further(&shop, "D-8"), "190")
+        .saved(&shop, As::Manager);
+    assert_eq!(saved.job.lines.len(), 2);
+    assert_eq!(saved.kinds_asked().len(), 1, "{:?}", saved.asked);
+    shop.book_is_closed();
 }

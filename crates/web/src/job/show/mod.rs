@@ -11,7 +11,8 @@ use axum::response::Response;
 use domain::book::contents::Contents;
 use domain::fleet::Role;
 use domain::gate;
-use domain::job::{Account, Details};
+use domain::ids::PlaceId;
+use domain::job::{Account, Details, Line};
 use domain::moment::Precision;
 use domain::quantity::UnitsOfMeasure;
 use storage::{PostingRow, Read};
@@ -53,6 +54,8 @@ struct JobPage {
     signature: Option<Signature>,
     /// Of a shipment: how much left, and what to look at before it is signed.
     load: Option<String>,
+    /// The same of each vessel, where it came out of several.
+    loads: Vec<String>,
     before_sign: Vec<waste::Point>,
     entered: Vec<Entered>,
     /// What it takes the place of or follows: sentence, address, label of the link.
@@ -110,7 +113,12 @@ pub(crate) async fn show(desk: Desk, Path(job): Path<String>) -> Result<Response
         undo,
         remarks,
         verdict: verdict(&desk, &mut read, &told).await?,
-        load: signature.as_ref().map(|_| load(desk.units(), &postings)),
+        load: signature
+            .as_ref()
+            .map(|_| load(desk.units(), shipped(&postings))),
+        loads: loads(desk.units(), (&told, &postings), &names)
+            .filter(|_| signature.is_some())
+            .unwrap_or_default(),
         before_sign,
         signature,
         entered: entered(&desk, &told, &wording),
@@ -160,25 +168,55 @@ async fn before_sign(
     read: &mut Read,
     told: &Told,
 ) -> Result<Vec<waste::Point>, WebError> {
-    let Some(place) = told.stands.place else {
+    let Ok(day) = told.stands.local_date.parse() else {
         return Ok(Vec::new());
     };
-    let card = read.find_vessel(place).await.map_err(WebError::fault)?;
-    match (card, told.stands.local_date.parse()) {
-        (Some(card), Ok(day)) => {
-            waste::before_sign(desk, read, (&card, (told.stands.order, day))).await
-        }
-        _ => Ok(Vec::new()),
+    let mut cards = Vec::new();
+    for place in loaded(told) {
+        cards.extend(read.find_vessel(place).await.map_err(WebError::fault)?);
     }
+    waste::before_sign(desk, read, (&cards, (told.stands.order, day))).await
+}
+
+/// The vessels a load came out of, in the order of its lines.
+fn loaded(told: &Told) -> Vec<PlaceId> {
+    let mut all = Vec::new();
+    for line in &told.job.lines {
+        if let Line::Movement(movement) = line
+            && let Some(place) = movement.from.place()
+            && !all.contains(&place)
+        {
+            all.push(place);
+        }
+    }
+    all
+}
+
+/// What a carrier took, by the book.
+fn shipped(postings: &[PostingRow]) -> impl Iterator<Item = &PostingRow> {
+    let carrier = Account::Carrier.word();
+    postings.iter().filter(move |it| it.to_account == carrier)
+}
+
+/// "D-6: 186.3 L, 201.114 kg, 1,079.5 kg/m³ at 20 °C" of each vessel; none where there is one.
+fn loads(
+    units: UnitsOfMeasure,
+    (told, postings): (&Told, &[PostingRow]),
+    names: &Names,
+) -> Option<Vec<String>> {
+    let vessels = loaded(told);
+    let of = |vessel: &PlaceId| {
+        let own = shipped(postings).filter(|it| it.from_place == Some(*vessel));
+        format!("{}: {}", names.place(*vessel), load(units, own))
+    };
+    (vessels.len() > 1).then(|| vessels.iter().map(of).collect())
 }
 
 /// "186.3 L, 201.114 kg, 1,079.5 kg/m³ at 20 °C": all that a carrier took, by the book.
-fn load(units: UnitsOfMeasure, postings: &[PostingRow]) -> String {
+fn load<'a>(units: UnitsOfMeasure, shipped: impl Iterator<Item = &'a PostingRow>) -> String {
     let mut left = Contents::default();
-    for posting in postings {
-        if posting.to_account == Account::Carrier.word() {
-            left.add(&posting.contents);
-        }
+    for posting in shipped {
+        left.add(&posting.contents);
     }
     let volume = figure::volume(units, left.shown_ml());
     let Some(g) = left.mass_g() else {
