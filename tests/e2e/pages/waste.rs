@@ -1,5 +1,9 @@
 //! What a month of a site comes to, its lists, its containers and its files.
 
+use domain::ids::FactKey;
+use uuid::Uuid;
+
+use crate::pages::counted::{check, counted, main};
 use crate::pages::form::Form;
 use crate::pages::job::paper::{Paper, contents, place, text};
 use crate::pages::shop::{As, Shop};
@@ -541,4 +545,44 @@ fn a_recovery_cart_with_unfit_coolant_is_a_waste_container() {
         label.contains("ask for the words \u{201C}Hazardous Waste\u{201D}"),
         "{label}"
     );
+}
+
+/// The questions of the page of a month are those about that month, and so is the list they lead to; other
+/// months' stand on their own pages.
+#[test]
+fn the_questions_of_a_month_lead_to_the_questions_of_that_month() {
+    let shop = Shop::open();
+    let mut seen = std::collections::BTreeSet::new();
+    for (who, month) in [
+        (As::Manager, "2026-10"),
+        (As::Reader, "2026-10"),
+        (As::Officer, "2026-09"),
+        (As::Officer, "2026-08"),
+    ] {
+        let path = format!("/waste?month={month}");
+        let page = shop.get(who, &path).body;
+        let figure = counted(main(&page))
+            .into_iter()
+            .find(|it| it.address.starts_with("/open-questions"))
+            .unwrap();
+        assert_eq!(figure.address, format!("/open-questions?month={month}"));
+        check(&shop, who, (&path, &figure));
+        let own = shop.get(who, &figure.address).body;
+        assert!(
+            text(&own).contains(&format!("About {month}, all shops of the site")),
+            "{own}"
+        );
+        for job in own.split("href=\"/jobs/").skip(1) {
+            let job = job.split('"').next().unwrap();
+            seen.insert((month, job.to_owned()));
+            let key = FactKey(Uuid::parse_str(job).unwrap());
+            let row = shop.read(async |read| read.find_job(key).await.unwrap().unwrap());
+            assert!(
+                row.local_date.starts_with(month),
+                "{job}: {}",
+                row.local_date
+            );
+        }
+    }
+    assert!(!seen.is_empty());
 }

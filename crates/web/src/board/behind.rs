@@ -1,8 +1,14 @@
 //! `/jobs-today` and `/open-questions`: the lists behind two counts of the board, for whoever sees it.
 
+use std::cmp::Reverse;
+use std::collections::BTreeSet;
+
 use askama::Template;
 use axum::extract::RawQuery;
 use axum::response::Response;
+use domain::book::month::Month;
+use domain::fact::QuestionId;
+use storage::{OpenQuestion, Read};
 
 use super::beside::{job_line, question_line};
 use crate::WebError;
@@ -63,16 +69,22 @@ pub(crate) async fn show_jobs(desk: Desk, RawQuery(query): RawQuery) -> Result<R
     ))
 }
 
-/// GET /open-questions
+/// GET /open-questions: those of the shop, or with a month in the address those about facts of that month
+/// in all shops of its site.
 pub(crate) async fn show_questions(
     desk: Desk,
     RawQuery(query): RawQuery,
 ) -> Result<Response, WebError> {
     let mut read = desk.read().await?;
-    let questions = read
-        .list_open_questions(Some(desk.shop.id), i64::MAX)
-        .await
-        .map_err(WebError::fault)?;
+    let asked = Form::from_query(query.as_deref());
+    let month = Month::try_from(asked.typed("month").to_owned()).ok();
+    let questions = match month {
+        Some(month) => of_month(&desk, &mut read, month).await?,
+        None => read
+            .list_open_questions(Some(desk.shop.id), i64::MAX)
+            .await
+            .map_err(WebError::fault)?,
+    };
     drop(read);
     let rows = questions.iter().map(|asked| {
         let line = question_line(asked, &desk);
@@ -83,20 +95,64 @@ pub(crate) async fn show_questions(
             struck: false,
         }
     });
-    let asked = (query.as_deref(), QUESTIONS);
+    let rows = rows.collect();
     let words = ("Needs checking", "What looks odd");
-    Ok(shown(&desk, words, (rows.collect(), asked)))
+    Ok(match month {
+        Some(month) => {
+            let path = questions_of(month);
+            let whose = format!("About {month}, all shops of the site");
+            shown_of(&desk, words, (rows, (query.as_deref(), &path)), whose)
+        }
+        None => shown(&desk, words, (rows, (query.as_deref(), QUESTIONS))),
+    })
+}
+
+/// The address of the questions of a month.
+pub(crate) fn questions_of(month: Month) -> String {
+    format!("{QUESTIONS}?month={month}")
+}
+
+/// The questions about facts of a month of the site that nobody answered, the newest first.
+async fn of_month(
+    desk: &Desk,
+    read: &mut Read,
+    month: Month,
+) -> Result<Vec<OpenQuestion>, WebError> {
+    let shops = read.list_shops().await.map_err(WebError::fault)?;
+    let mut all = Vec::new();
+    for shop in shops.iter().filter(|shop| shop.site == desk.shop.site) {
+        let asked = read.list_open_questions_of_month(shop.id, month).await;
+        let asked: BTreeSet<QuestionId> = asked.map_err(WebError::fault)?.into_iter().collect();
+        if asked.is_empty() {
+            continue;
+        }
+        let open = read.list_open_questions(Some(shop.id), i64::MAX).await;
+        let open = open.map_err(WebError::fault)?.into_iter();
+        all.extend(open.filter(|question| asked.contains(&question.id)));
+    }
+    all.sort_by_key(|question| Reverse(question.order));
+    Ok(all)
 }
 
 fn shown(
     desk: &Desk,
+    words: (&'static str, &'static str),
+    list: (Vec<Row>, (Option<&str>, &str)),
+) -> Response {
+    shown_of(desk, words, list, desk.shop.name.clone())
+}
+
+fn shown_of(
+    desk: &Desk,
     (name, column): (&'static str, &'static str),
     (rows, (query, path)): (Vec<Row>, (Option<&str>, &str)),
+    whose: String,
 ) -> Response {
     let form = Form::from_query(query);
     let asked = (page_asked(form.typed("page")), PER_PAGE);
+    let before_page = if path.contains('?') { '&' } else { '?' };
     let pager = Pager::over(("rows", rows.len()), asked, |page| {
-        format!("{path}?page={page}")
+        format!("{path}{before_page}page={page}")
     });
     let mut caption = format!("{} in all, newest first", rows.len());
     if !pager.page_of.is_empty() {
@@ -105,7 +161,7 @@ fn shown(
     page::shown(&ListPage {
         frame: desk.frame(name),
         name,
-        shop: desk.shop.name.clone(),
+        shop: whose,
         caption,
         column,
         none: if path == JOBS {

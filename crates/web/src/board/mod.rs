@@ -6,7 +6,7 @@ mod exception;
 mod first;
 mod list;
 
-pub(crate) use behind::{show_jobs, show_questions};
+pub(crate) use behind::{questions_of, show_jobs, show_questions};
 
 use askama::Template;
 use axum::response::{IntoResponse, Redirect, Response};

@@ -4,7 +4,6 @@
 use chrono::{Days, NaiveDate};
 use domain::book::month::{FlowTotal, Month};
 use domain::book::outcome::Measure;
-use domain::fleet::Role;
 use domain::job::JobKind;
 use domain::moment::{DAY_MS, Moment};
 use domain::rules::Class;
@@ -14,6 +13,8 @@ use storage::{Period, Read};
 use super::container::{self, Known};
 use super::{OnSite, kilograms};
 use crate::WebError;
+use crate::board::questions_of;
+use crate::component::Counted;
 use crate::desk::Desk;
 use crate::figure;
 use crate::job::sentence_case;
@@ -35,6 +36,8 @@ pub(super) struct Figure {
 /// All of it.
 pub(super) struct Attention {
     pub(super) figures: Vec<Figure>,
+    /// Questions about facts of the month that nobody answered.
+    pub(super) questions: Counted,
     /// Shipments that were prepared and nobody signed; those of the month among them.
     pub(super) unsigned: Vec<Entry>,
     pub(super) unsigned_of_month: usize,
@@ -61,7 +64,6 @@ impl Attention {
         if of.month == Month::of(desk.today()) {
             figures.extend(oldest(desk, read, of.site).await?);
         }
-        figures.push(questions(desk, read, &of).await?);
         let (unsigned, unsigned_of_month) = unsigned(desk, read, &of).await?;
         let voided = voided(read, &of).await?;
         figures.push(Figure {
@@ -76,6 +78,7 @@ impl Attention {
         });
         Ok(Self {
             figures,
+            questions: questions(read, &of).await?,
             unsigned,
             unsigned_of_month,
             voided,
@@ -145,22 +148,13 @@ async fn oldest(desk: &Desk, read: &mut Read, site: &OnSite) -> Result<Option<Fi
     }))
 }
 
-async fn questions(desk: &Desk, read: &mut Read, of: &Of<'_>) -> Result<Figure, WebError> {
+async fn questions(read: &mut Read, of: &Of<'_>) -> Result<Counted, WebError> {
     let mut count = 0_usize;
     for shop in of.site.shop_ids() {
         let open = read.list_open_questions_of_month(shop, of.month).await;
         count = count.saturating_add(open.map_err(WebError::fault)?.len());
     }
-    Ok(Figure {
-        what: "Questions about the month that nobody answered",
-        said: number_of(desk, count),
-        // Whoever answers none may see them all the same.
-        address: if desk.may(&[Role::LeadHand, Role::Manager, Role::ComplianceOfficer]) {
-            "/checking".to_owned()
-        } else {
-            "/open-questions".to_owned()
-        },
-    })
+    Ok(Counted::rows(count, questions_of(of.month)))
 }
 
 /// Shipments without a signature, and how many of them are of the month.
