@@ -134,7 +134,7 @@ pub(crate) async fn show_csv(desk: Desk, RawQuery(query): RawQuery) -> Result<Re
     for each in &units {
         file.row(&each.cells());
     }
-    Ok(file.answer(&format!("retrofit {}", desk.today())))
+    file.answer(&format!("retrofit {}", desk.today()))
 }
 
 fn lay_out(

@@ -792,5 +792,5 @@ pub(crate) async fn file(desk: Desk) -> Result<Response, WebError> {
         csv.row(&["satellite area", &Csv::text(&said)]);
     }
     Check::write_all(&mut csv, &[check((&desk, &mut read), &site, &all).await?]);
-    Ok(csv.answer(&format!("waste-containers-{today}")))
+    csv.answer(&format!("waste-containers-{today}"))
 }

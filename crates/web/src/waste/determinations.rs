@@ -245,5 +245,5 @@ pub(crate) async fn file(desk: Desk) -> Result<Response, WebError> {
             row.seq.to_string(),
         ]);
     }
-    Ok(csv.answer(&format!("waste-determinations-{today}")))
+    csv.answer(&format!("waste-determinations-{today}"))
 }

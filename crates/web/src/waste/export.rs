@@ -2,10 +2,17 @@
 
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
+use csv::{Terminator, WriterBuilder};
+
+use crate::WebError;
 
 /// Cells of a file, row by row. What stands above the table has two columns.
 #[derive(Debug, Default)]
-pub(crate) struct Csv(String);
+pub(crate) struct Csv {
+    written: Vec<u8>,
+    /// Why a row could not be written; the file is not sent then.
+    failed: Option<csv::Error>,
+}
 
 /// A spreadsheet takes a cell that begins so for a formula.
 const STARTS_A_FORMULA: [char; 6] = ['=', '+', '-', '@', '\t', '\r'];
@@ -20,40 +27,40 @@ impl Csv {
         }
     }
 
+    /// Writes a row; one without cells is an empty line between two tables.
     pub(crate) fn row<S: AsRef<str>>(&mut self, cells: &[S]) {
-        for (n, cell) in cells.iter().enumerate() {
-            if n > 0 {
-                self.0.push(',');
-            }
-            let cell = cell.as_ref();
-            if cell.contains([',', '"', '\n', '\r']) {
-                self.0.push('"');
-                self.0.push_str(&cell.replace('"', "\"\""));
-                self.0.push('"');
-            } else {
-                self.0.push_str(cell);
-            }
+        if cells.is_empty() {
+            self.written.extend_from_slice(b"\r\n");
+            return;
         }
-        self.0.push_str("\r\n");
+        let cells = cells.iter().map(|cell| cell.as_ref().as_bytes());
+        let mut writer = WriterBuilder::new()
+            .terminator(Terminator::CRLF)
+            .from_writer(&mut self.written);
+        let row = writer.write_record(cells);
+        let row = row.and_then(|()| writer.flush().map_err(csv::Error::from));
+        drop(writer);
+        self.failed = self.failed.take().or(row.err());
     }
 
     #[cfg(test)]
     pub(super) fn text_so_far(&self) -> &str {
-        &self.0
+        std::str::from_utf8(&self.written).unwrap()
     }
 
-    pub(crate) fn answer(self, name: &str) -> Response {
-        (
-            [
-                (header::CONTENT_TYPE, "text/csv; charset=utf-8".to_owned()),
-                (
-                    header::CONTENT_DISPOSITION,
-                    format!("attachment; filename=\"{name}.csv\""),
-                ),
-            ],
-            self.0,
-        )
-            .into_response()
+    /// The file under a name.
+    pub(crate) fn answer(self, name: &str) -> Result<Response, WebError> {
+        if let Some(error) = self.failed {
+            return Err(WebError::fault(error));
+        }
+        let about = [
+            (header::CONTENT_TYPE, "text/csv; charset=utf-8".to_owned()),
+            (
+                header::CONTENT_DISPOSITION,
+                format!("attachment; filename=\"{name}.csv\""),
+            ),
+        ];
+        Ok((about, self.written).into_response())
     }
 }
 
@@ -86,7 +93,12 @@ mod tests {
         assert_eq!(Csv::text("plain = words"), "plain = words");
         let mut csv = Csv::default();
         csv.row(&["a \"b\", c", "line\nbreak", "x"]);
-        assert_eq!(csv.0, "\"a \"\"b\"\", c\",\"line\nbreak\",x\r\n");
+        csv.row::<&str>(&[]);
+        csv.row(&["", "x\r", "Ü"]);
+        assert_eq!(
+            csv.text_so_far(),
+            "\"a \"\"b\"\", c\",\"line\nbreak\",x\r\n\r\n,\"x\r\",Ü\r\n"
+        );
     }
 
     #[test]

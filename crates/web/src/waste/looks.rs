@@ -194,5 +194,5 @@ pub(crate) async fn file(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
             look.seq.to_string(),
         ]);
     }
-    Ok(csv.answer(&format!("waste-looks-{from}-{to}")))
+    csv.answer(&format!("waste-looks-{from}-{to}"))
 }

@@ -36,6 +36,16 @@ pub(super) const fn came(measure: Measure) -> Option<Came> {
     }
 }
 
+/// The measure under which what was only moved is kept; none for what was generated.
+pub(super) const fn measure(came: Came) -> Option<Measure> {
+    match came {
+        Came::PutBack | Came::BackReclaimed => Some(Measure::Reused),
+        Came::ReclaimedAgain => Some(Measure::ReclaimedAgain),
+        Came::Shipped => Some(Measure::Shipped),
+        Came::AsWaste | Came::Undecided | Came::ToBeReclaimed => None,
+    }
+}
+
 /// The word for it in files.
 pub(super) const fn word(came: Came) -> &'static str {
     match came {

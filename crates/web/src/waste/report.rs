@@ -5,13 +5,14 @@ use axum::extract::RawQuery;
 use axum::response::Response;
 use domain::book::month::Month;
 use domain::book::outcome::Measure;
-use domain::rules::counting::Counts;
-use domain::waste::{Came, Generation, Others};
+use domain::waste::{Came, Generation, Others, SiteFigure, SiteMass};
 use storage::Read;
 
+use super::closed::word_of_figure;
 use super::export::{Csv, kg, litres};
 use super::head::{Check, Period, ReportHead};
 use super::lines::{in_words, names, tenths_of_density};
+use super::only_moved::ONLY_MOVED;
 use super::year::{Counted, YearMonth, months_of, span_asked};
 use super::{GENERATED, Listed, OnSite, only_moved, profiles};
 use crate::WebError;
@@ -44,19 +45,15 @@ pub(crate) async fn monthly(desk: Desk, RawQuery(query): RawQuery) -> Result<Res
         "counted kg",
         "not counted kg",
         "perhaps counted kg",
+        "outside any class kg",
+        "only moved kg",
         "reason and section",
         "determination event",
     ]);
     for listed in &list {
         let line = &listed.line;
-        let counted = Generation::line(&listed.waste, &site.stated, profiles()?);
-        let own = |counts: Counts| {
-            let mass = line
-                .mass_g
-                .filter(|_| counted.map(|it| it.counts) == Some(counts));
-            mass.map(kg).unwrap_or_default()
-        };
-        csv.row(&[
+        let stands = Stands::of(&site, listed)?;
+        let mut cells = vec![
             line.day.to_string(),
             line.seq.to_string(),
             line.kind.replace('_', " "),
@@ -67,37 +64,98 @@ pub(crate) async fn monthly(desk: Desk, RawQuery(query): RawQuery) -> Result<Res
                 .map(|tenths| format!("{}.{}", tenths.div_euclid(10), tenths.rem_euclid(10)))
                 .unwrap_or_default(),
             line.mass_g.map(kg).unwrap_or_default(),
-            own(Counts::Yes),
-            own(Counts::No),
-            own(Counts::Perhaps),
-            in_words(&site, &listed.waste)?,
+        ];
+        cells.extend(Stands::COLUMNS.map(|column| {
+            let mass = line.mass_g.filter(|_| column == stands);
+            mass.map(kg).unwrap_or_default()
+        }));
+        cells.push(in_words(&site, &listed.waste)?);
+        cells.push(
             site.event_of(line)
                 .map(|seq| seq.to_string())
                 .unwrap_or_default(),
-        ]);
+        );
+        csv.row(&cells);
     }
     Check::write_all(&mut csv, &checks(&mut read, (&site, month), &list).await?);
-    Ok(csv.answer(&format!("waste-{month}")))
+    csv.answer(&format!("waste-{month}"))
 }
 
-/// What counts as generated, by the lines and by the book's totals of the month.
+/// The column that a line's mass stands in.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Stands {
+    /// It is part of this figure of the month.
+    In(SiteFigure),
+    /// It was in one of them before, or never was waste: in no figure.
+    OnlyMoved,
+}
+
+impl Stands {
+    /// In their order.
+    const COLUMNS: [Self; 5] = [
+        Self::In(SiteFigure::CoolantFirm),
+        Self::In(SiteFigure::CoolantNotCounted),
+        Self::In(SiteFigure::CoolantPerhaps),
+        Self::In(SiteFigure::CoolantNotJudged),
+        Self::OnlyMoved,
+    ];
+
+    fn of(site: &OnSite, listed: &Listed) -> Result<Self, WebError> {
+        if !listed.waste.came.is_generated() {
+            return Ok(Self::OnlyMoved);
+        }
+        let counted = Generation::line(&listed.waste, &site.stated, profiles()?);
+        let figure = SiteFigure::of_coolant(counted.map(|it| it.counts));
+        Ok(Self::In(figure))
+    }
+}
+
+/// What counts as generated and what was only moved, by the lines and by the book's totals of the
+/// month; and the lines in each column beside the figure of that name on the page of the month.
 async fn checks(
     read: &mut Read,
     (site, month): (&OnSite, Month),
     list: &[Listed],
 ) -> Result<Vec<Check>, WebError> {
     let totals = site.totals(read, (month, month)).await?;
-    let all = GENERATED.iter().map(|(measure, came)| {
-        let total = totals.iter().find(|total| total.measure == *measure);
-        let own = list.iter().filter(|it| it.waste.came == *came);
-        let lines_g = own.filter_map(|it| it.line.mass_g).sum();
-        let what = match came {
-            Came::ToBeReclaimed => "what is to be reclaimed",
-            _ => "what became waste",
-        };
-        Check::of(what, lines_g, total.map_or(0, |total| total.mass_g))
-    });
-    Ok(all.collect())
+    let total = |measure: Measure| {
+        let total = totals.iter().find(|total| total.measure == measure);
+        total.map_or(0, |total| total.mass_g)
+    };
+    let of_came = |came: &dyn Fn(Came) -> bool| {
+        let own = list.iter().filter(|it| came(it.waste.came));
+        own.filter_map(|it| it.line.mass_g).sum()
+    };
+    let mut all: Vec<Check> = GENERATED
+        .iter()
+        .map(|(measure, came)| {
+            let what = match came {
+                Came::ToBeReclaimed => "what is to be reclaimed",
+                _ => "what became waste",
+            };
+            Check::of(what, of_came(&|it| it == *came), total(*measure))
+        })
+        .collect();
+    let sums = site.sums(read, (month, month)).await?;
+    for of_month in SiteMass::all(&site.generation(month, sums)?) {
+        let mut lines_g: i64 = 0;
+        for listed in list {
+            if Stands::of(site, listed)? == Stands::In(of_month.figure) {
+                lines_g = lines_g.saturating_add(listed.line.mass_g.unwrap_or(0));
+            }
+        }
+        if of_month.figure.is_coolant() {
+            let what = format!("\u{201C}{}\u{201D}", word_of_figure(of_month.figure));
+            let sides = [("its lines", lines_g), ("the month", of_month.g)];
+            all.push(Check::of_sides(what, sides));
+        }
+    }
+    for (measure, word) in ONLY_MOVED {
+        let is_own = |came| only_moved::measure(came) == Some(measure);
+        let what = format!("only moved: \u{201C}{word}\u{201D}");
+        all.push(Check::of(what, of_came(&is_own), total(measure)));
+    }
+    Ok(all)
 }
 
 /// GET /waste/months.csv
@@ -150,7 +208,7 @@ pub(crate) async fn months(desk: Desk, RawQuery(query): RawQuery) -> Result<Resp
     for month in &months {
         csv.row(&cells(month));
     }
-    Ok(csv.answer(&format!("waste-months-{first}-{until}")))
+    csv.answer(&format!("waste-months-{first}-{until}"))
 }
 
 /// A month as the page of the year tells it: what was signed of a closed one, and beside it what it comes

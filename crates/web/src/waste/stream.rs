@@ -425,5 +425,5 @@ pub(crate) async fn file(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
         ]);
     }
     Check::write_all(&mut csv, &streams.checks());
-    Ok(csv.answer(&format!("waste-streams-{first}-{last}")))
+    csv.answer(&format!("waste-streams-{first}-{last}"))
 }
