@@ -327,7 +327,7 @@ impl Read {
         (from, to): (Moment, Moment),
     ) -> Result<Vec<i64>, StorageError> {
         Ok(sqlx::query_scalar!(
-            "select jobs.seq from jobs
+            "select jobs.seq from jobs indexed by jobs_of_shop_by_kind
              cross join outcomes on outcomes.seq = jobs.seq and outcomes.standing <> 'voided'
              where jobs.shop = ?1 and jobs.kind = 'ship'
                and jobs.replayed_at >= ?2 and jobs.replayed_at < ?3
@@ -379,13 +379,25 @@ impl Read {
 
     /// A job by its key; none when the key is no job's.
     pub async fn find_job(&mut self, key: FactKey) -> Result<Option<JobRow>, StorageError> {
-        let seq = sqlx::query_scalar!("select seq from record where key = ?1", key.0)
-            .fetch_optional(self.connection())
-            .await?;
-        match seq {
-            Some(seq) => Ok(self.list_jobs(&[seq]).await?.pop()),
-            None => Ok(None),
-        }
+        Ok(self.list_jobs_by_key(&[key]).await?.pop())
+    }
+
+    /// Jobs by their keys, in the order they are asked for; a key of no job gives nothing.
+    pub async fn list_jobs_by_key(
+        &mut self,
+        keys: &[FactKey],
+    ) -> Result<Vec<JobRow>, StorageError> {
+        let keys = json(keys)?;
+        let seqs = sqlx::query_scalar!(
+            r#"select record.seq as "seq!"
+               from json_each(?1) as wanted
+               cross join record on record.key = unhex(wanted.value, '-')
+               order by wanted.key"#,
+            keys
+        )
+        .fetch_all(self.connection())
+        .await?;
+        self.list_jobs(&seqs).await
     }
 
     /// Jobs by their places in the record, in the order they are asked for.

@@ -226,7 +226,7 @@ impl Read {
         let rows = sqlx::query!(
             r#"select jobs.seq as "seq!", jobs.key as "key!: Uuid",
                       jobs.local_date as "local_date!", jobs.unit as "unit!: Uuid"
-               from jobs
+               from jobs indexed by jobs_of_shop_by_kind
                cross join outcomes on outcomes.seq = jobs.seq and outcomes.standing = 'posted'
                where jobs.shop = ?1 and jobs.kind in ('fill', 'exchange')
                  and jobs.replayed_at >= ?2 and jobs.replayed_at < ?3
@@ -270,7 +270,7 @@ impl Read {
                                 and later.replayed_at <= jobs.replayed_at + 2592000000
                                 and later.kind = 'leak_repair' and result.standing = 'posted')
                         as "again!: bool"
-               from jobs
+               from jobs indexed by jobs_of_shop_by_kind
                cross join outcomes on outcomes.seq = jobs.seq and outcomes.standing = 'posted'
                where jobs.shop = ?1 and jobs.kind = 'leak_repair'
                  and jobs.replayed_at >= ?2 and jobs.replayed_at < ?3
@@ -300,7 +300,7 @@ impl Read {
         let rows = sqlx::query!(
             r#"select jobs.seq as "seq!", jobs.local_date as "local_date!",
                       outcomes.postings as "postings!", outcomes.changes as "changes!"
-               from jobs
+               from jobs indexed by jobs_of_shop_by_kind
                cross join outcomes on outcomes.seq = jobs.seq and outcomes.standing = 'posted'
                where jobs.shop = ?1 and jobs.kind = 'dip'
                  and jobs.replayed_at >= ?2 and jobs.replayed_at < ?3
@@ -474,7 +474,7 @@ impl Read {
                          and of.standing <> 'voided'
                        cross join record on record.seq = result.seq)
                         as "back: String"
-               from jobs
+               from jobs indexed by jobs_of_shop_by_kind
                cross join outcomes on outcomes.seq = jobs.seq and outcomes.standing <> 'voided'
                where jobs.shop = ?1 and jobs.kind = 'sample'
                  and jobs.replayed_at >= ?2 and jobs.replayed_at < ?3

@@ -67,7 +67,7 @@ impl Read {
             r#"select body ->> '$.what.job.details.fit_coupling.port' as "port!: String",
                       body ->> '$.what.job.details.fit_coupling.thread_found' as "thread!: String",
                       units.engine_family
-               from jobs
+               from jobs indexed by jobs_of_shop_by_kind
                cross join outcomes on outcomes.seq = jobs.seq and outcomes.standing = 'posted'
                cross join record on record.seq = jobs.seq
                left join units on units.id = jobs.unit
@@ -140,7 +140,7 @@ impl Read {
     ) -> Result<HashMap<Uuid, i64>, StorageError> {
         let rows = sqlx::query!(
             r#"select jobs.unit as "unit!: Uuid", count(*) as "drains!: i64"
-               from jobs
+               from jobs indexed by jobs_of_shop_by_kind
                cross join outcomes on outcomes.seq = jobs.seq and outcomes.standing = 'posted'
                where jobs.shop = ?1 and jobs.kind in ('recover', 'exchange')
                  and jobs.replayed_at >= ?2 and jobs.unit is not null
@@ -162,7 +162,7 @@ impl Read {
                       body ->> '$.what.job.details.fit_coupling.thread_found' as "found: String",
                       body ->> '$.what.job.details.fit_coupling.thread_recorded'
                         as "listed: String"
-               from jobs
+               from jobs indexed by jobs_of_shop_by_kind
                cross join outcomes on outcomes.seq = jobs.seq and outcomes.standing = 'posted'
                cross join record on record.seq = jobs.seq
                where jobs.shop = ?1 and jobs.kind = 'fit_coupling' and jobs.unit is not null

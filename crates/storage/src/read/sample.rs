@@ -93,7 +93,7 @@ impl Read {
     ) -> Result<Vec<SampleRow>, StorageError> {
         let seqs = sqlx::query_scalar!(
             r#"select jobs.seq as "seq!: i64"
-               from jobs
+               from jobs indexed by jobs_of_shop_by_kind
                cross join outcomes on outcomes.seq = jobs.seq and outcomes.standing <> 'voided'
                where jobs.shop = ?1 and jobs.kind = 'sample' and jobs.replayed_at >= ?2
                  and jobs.bottle is not null

@@ -1,7 +1,7 @@
 //! `/waste/close`: the statement of a month of the whole site, looked through and signed by the
 //! compliance officer, and shown as it was signed ever after.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 
 use askama::Template;
 use axum::body::Bytes;
@@ -16,7 +16,7 @@ use domain::fleet::{Role, Shop};
 use domain::ids::{FactKey, ShopId};
 use domain::quantity::UnitsOfMeasure;
 use domain::waste::{ContainerStanding, SiteStatement, Waste, in_force, may_close};
-use storage::Read;
+use storage::{JobRow, Read};
 
 use super::closed::{Kept, adjustments, left_out, word_of_figure};
 use super::head::{Period, ReportHead, Rows};
@@ -589,27 +589,31 @@ fn class(units: UnitsOfMeasure, of: &SiteStatement) -> ClassPart {
 }
 
 async fn open(read: &mut Read, of: Option<&SiteStatement>) -> Result<Vec<OpenLine>, WebError> {
-    let mut all = Vec::new();
-    for asked in of.map_or(&[][..], |of| &of.open.questions) {
-        let job = read.find_job(asked.job).await.map_err(WebError::fault)?;
+    let asked = of.map_or(&[][..], |of| &of.open.questions);
+    let keys: Vec<FactKey> = asked.iter().map(|asked| asked.job).collect();
+    let jobs = read
+        .list_jobs_by_key(&keys)
+        .await
+        .map_err(WebError::fault)?;
+    let jobs: HashMap<FactKey, JobRow> = jobs.into_iter().map(|job| (job.order.key, job)).collect();
+    let lines = asked.iter().map(|asked| {
         let question = asked.kind.code().replace('_', " ");
-        let Some(job) = job else {
-            all.push(OpenLine {
+        let Some(job) = jobs.get(&asked.job) else {
+            return OpenLine {
                 address: "/checking".to_owned(),
                 entry: "an entry that is no job".to_owned(),
                 question,
-            });
-            continue;
+            };
         };
-        let unit = job.unit_number.unwrap_or_default();
+        let unit = job.unit_number.as_deref().unwrap_or_default();
         let kind = job.kind.replace('_', " ");
-        all.push(OpenLine {
+        OpenLine {
             address: format!("/jobs/{}", asked.job),
             entry: format!("{}, {kind} {unit}", job.local_date),
             question,
-        });
-    }
-    Ok(all)
+        }
+    });
+    Ok(lines.collect())
 }
 
 fn not_determined(names: &Names, of: Option<&SiteStatement>) -> Vec<String> {
