@@ -84,6 +84,11 @@ pub(crate) async fn readers(file: &Path) -> Result<SqlitePool, StorageError> {
     let options = options(file)
         .read_only(true)
         .pragma("query_only", "on")
+        // The writer looks at every page as it writes; a mapped page would be looked at each time it is
+        // read.
+        .pragma("cell_size_check", "off")
+        // Rows wait for whoever asked in one go, not 50 by 50.
+        .row_buffer_size(1024)
         // 16 GiB of addresses, not of memory: the whole of a large record.
         .pragma("mmap_size", "17179869184");
     Ok(SqlitePoolOptions::new()
