@@ -89,7 +89,8 @@ pub(crate) fn cards(numbers: &mut Numbers, at: i64) -> Vec<Command> {
             } else {
                 card.holds
             },
-            start_date: (n < WASTE_VESSELS).then(|| "2016-01-01".parse().unwrap()),
+            // Of what is in it now: it was emptied in all the years before.
+            start_date: (n < WASTE_VESSELS).then(|| "2026-08-03".parse().unwrap()),
             ..card
         }));
     }

@@ -1,8 +1,8 @@
 //! The record of the invented fleet: it goes on for longer the more facts it has, at 100,000 facts a year.
 //!
 //! One fact in ten is a condition test; the others are top-ups to the mark and coolant drawn from a
-//! unit, one time in five as waste, and filled in again, one time in fifty too much of it, which raises
-//! a question that nobody answers. One draw in fifty has nobody saying what may become of it, and one
+//! unit, one time in five as waste, and filled in again while at most a hundred units stand drained, one
+//! time in fifty too much of it, which raises a question that nobody answers. One draw in fifty has nobody saying what may become of it, and one
 //! fact in five hundred ships some of the waste.
 
 use crate::fleet::shop::{self, HOUR, START, fact, movement};
@@ -18,7 +18,7 @@ use domain::job::{
 };
 use domain::moment::Moment;
 use domain::quantity::entry::read;
-use std::collections::HashMap;
+use std::collections::VecDeque;
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 use storage::{Command, Via};
@@ -42,8 +42,11 @@ pub(crate) fn a_test(numbers: &mut Numbers, at: i64) -> Command {
     Command::plain(numbers.key(), fact(at, what), Via::Form)
 }
 
-/// What was drawn from a unit and waits to be filled in again, in tenths of a litre.
-type Drawn = HashMap<u64, u64>;
+/// The units that were drawn from and wait to be filled again, with tenths of a litre.
+type Drawn = VecDeque<(u64, u64)>;
+
+/// So many units stand drained at most.
+const MOST_DRAINED: usize = 100;
 
 fn of_use(line: Line, fit: Fit, intent: Intent) -> Line {
     let Line::Movement(line) = line else {
@@ -90,18 +93,25 @@ fn a_shipment(numbers: &mut Numbers, at: i64) -> Command {
 }
 
 fn a_job(numbers: &mut Numbers, at: i64, drawn: &mut Drawn) -> Command {
-    let n = numbers.below(UNITS);
+    let any = numbers.below(UNITS);
+    let waits = if drawn.len() >= MOST_DRAINED {
+        drawn.pop_front()
+    } else {
+        let at = drawn.iter().position(|(n, _)| *n == any);
+        at.and_then(|at| drawn.remove(at))
+    };
+    let n = waits.map_or(any, |(n, _)| n);
     let vessel = a_vessel(WASTE_VESSELS + numbers.below(VESSELS - WASTE_VESSELS));
     let litres = |tenths: u64| format!("{}.{} L", tenths / 10, tenths % 10);
-    let (kind, line, mark) = match (drawn.remove(&n), numbers.below(2)) {
-        (Some(tenths), _) => {
+    let (kind, line, mark) = match (waits, numbers.below(2)) {
+        (Some((_, tenths)), _) => {
             let more = if numbers.below(50) == 0 { 90 } else { 0 };
             let line = movement(vessel, a_loop(n), &litres(tenths + more));
             (JobKind::Fill, line, None)
         }
         (None, 0) => {
             let tenths = 20 + numbers.below(100);
-            drawn.insert(n, tenths);
+            drawn.push_back((n, tenths));
             let line = drawn_from(numbers, n, vessel, &litres(tenths));
             (JobKind::Recover, line, None)
         }
