@@ -334,8 +334,31 @@ impl List {
 
     /// How many rows it has, with the way to them.
     pub(super) fn count(self, of: Of<'_>) -> (usize, Counted) {
-        let count = self.entries(of).len();
+        let count = self.len(of);
         (count, Counted::rows(count, self.address(of)))
+    }
+
+    /// How many entries it has. Where that may be every job of a large shop none is drawn up.
+    fn len(self, of: Of<'_>) -> usize {
+        if self.is_of_jobs() {
+            of.sums.jobs.iter().filter(|job| self.takes(job)).count()
+        } else {
+            self.entries(of).len()
+        }
+    }
+
+    /// It goes through all jobs.
+    const fn is_of_jobs(self) -> bool {
+        matches!(
+            self,
+            Self::Jobs
+                | Self::TakenBack
+                | Self::UnitJobs
+                | Self::UnitJobsWithMeter
+                | Self::TopUps
+                | Self::TopUpsWithFluid
+                | Self::TopUpsWithLevel
+        )
     }
 
     /// What its rows add up to, with the way to them.

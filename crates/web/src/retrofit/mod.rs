@@ -69,8 +69,9 @@ struct RetrofitPage {
 async fn found(
     desk: &Desk,
     read: &mut Read,
+    counted_over_days: i64,
 ) -> Result<(Vec<RetrofitUnit>, Vec<Fitting>), WebError> {
-    let counted_ms = DAY_MS.saturating_mul(COUNTED_OVER_DAYS);
+    let counted_ms = DAY_MS.saturating_mul(counted_over_days);
     let since = desk.now_ms().plus_ms(counted_ms.saturating_neg());
     let units = read.list_retrofit_units(desk.shop.id, since).await;
     let fittings = read.list_fittings(desk.shop.id).await;
@@ -82,7 +83,8 @@ async fn found(
 
 /// How many units in use have their fitting, and how many there are.
 pub(crate) async fn count_done(desk: &Desk, read: &mut Read) -> Result<(usize, usize), WebError> {
-    let (units, fittings) = found(desk, read).await?;
+    // Visits and drains have no part in it.
+    let (units, fittings) = found(desk, read, 0).await?;
     let policy = Policies::on(desk.today()).map_err(WebError::fault)?;
     let all = row::each(units, &fittings, (desk, policy));
     let done = all.iter().filter(|each| each.fitted.is_some()).count();
@@ -92,7 +94,7 @@ pub(crate) async fn count_done(desk: &Desk, read: &mut Read) -> Result<(usize, u
 /// GET /retrofit
 pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Response, WebError> {
     let mut read = desk.read().await?;
-    let (units, fittings) = found(&desk, &mut read).await?;
+    let (units, fittings) = found(&desk, &mut read, COUNTED_OVER_DAYS).await?;
     drop(read);
     let policy = Policies::on(desk.today()).map_err(WebError::fault)?;
     let asked = Asked::read(query.as_deref(), &units);
@@ -118,7 +120,7 @@ pub(crate) async fn show(desk: Desk, RawQuery(query): RawQuery) -> Result<Respon
 /// GET /retrofit.csv: every unit in scope, those to fit first and the quickest to pay back on top.
 pub(crate) async fn show_csv(desk: Desk, RawQuery(query): RawQuery) -> Result<Response, WebError> {
     let mut read = desk.read().await?;
-    let (units, fittings) = found(&desk, &mut read).await?;
+    let (units, fittings) = found(&desk, &mut read, COUNTED_OVER_DAYS).await?;
     drop(read);
     let policy = Policies::on(desk.today()).map_err(WebError::fault)?;
     let asked = Asked::read(query.as_deref(), &units);
