@@ -46,6 +46,7 @@ fn chosen(jurisdiction: &str, from: &str) -> ProfileChosen {
         from: day(from),
         way: None,
         on_hold: false,
+        number: None,
     }
 }
 

@@ -74,6 +74,7 @@ fn stated() -> Vec<What> {
             from,
             way: None,
             on_hold: false,
+            number: None,
         }),
         What::Determination(Determination {
             site: SITE,

@@ -143,6 +143,7 @@ impl Poster<'_> {
             typed_ml: shown_ml,
             shown_ml,
             mass_g: mass_of(contents),
+            batch: None,
         });
     }
 }

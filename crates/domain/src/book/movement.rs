@@ -89,11 +89,14 @@ impl Poster<'_> {
             self.ask_about_chemistry(line, number, &incoming.contents);
             self.hold_to_capacity(line, number);
         }
-        if let Spot::Place(number) = from
-            && (to == Spot::Outside(Account::Carrier)
-                || self.card(number).is_some_and(Card::is_for_waste))
-        {
-            self.begin_batch_when_emptied(number);
+        if let Spot::Place(number) = from {
+            if to == Spot::Outside(Account::Carrier)
+                || self.card(number).is_some_and(Card::is_for_waste)
+            {
+                self.begin_batch_when_emptied(number);
+            } else if !self.is_loop(number) {
+                self.end_batch_when_emptied(number);
+            }
         }
         self.note_service(job, (from, to), measured.shown);
     }
@@ -146,10 +149,7 @@ impl Poster<'_> {
     /// moved on. Any other vessel that held unfit fluid and was moved empty stays unfit until it is
     /// cleaned out. What clings to a vessel stays counted.
     fn begin_batch_when_emptied(&mut self, number: PlaceNumber) {
-        let heel = self
-            .card(number)
-            .and_then(|card| card.capacity_ml)
-            .map_or(0, |capacity| share(capacity, HEEL_PER_CENT, 100));
+        let heel = self.heel_ml(number);
         let emptied = (self.filed.order.happened, self.filed.date);
         if let Some(state) = self.place_mut(number)
             && state.contents.shown_ml() <= heel
@@ -160,6 +160,24 @@ impl Poster<'_> {
             state.batch = None;
             state.fitness = None;
         }
+    }
+
+    /// What was decided on the contents of a vessel says nothing of what is put into it once they are
+    /// gone. Whether it is unfit is another matter, and stays.
+    fn end_batch_when_emptied(&mut self, number: PlaceNumber) {
+        let heel = self.heel_ml(number);
+        if let Some(state) = self.place_mut(number)
+            && state.contents.shown_ml() <= heel
+        {
+            state.batch = None;
+            state.fitness = None;
+        }
+    }
+
+    /// What clings to a vessel that is as good as empty, mL.
+    fn heel_ml(&self, number: PlaceNumber) -> i64 {
+        let capacity = self.card(number).and_then(|card| card.capacity_ml);
+        capacity.map_or(0, |capacity| share(capacity, HEEL_PER_CENT, 100))
     }
 
     /// Takes a measured volume out of a place. What the book lacks comes from *not accounted
@@ -387,6 +405,10 @@ impl Poster<'_> {
         let mass_g = mass_of(contents);
         let vessel = [to, from].into_iter().find(|spot| is_vessel(*spot));
         let vessel = vessel.and_then(|spot| self.account_of(spot).place());
+        let decided = match from {
+            Spot::Place(number) => self.place_state(number).and_then(|state| state.fitness),
+            Spot::Outside(_) => None,
+        };
         for (measure, counted) in counts {
             if counted {
                 self.outcome.flows.push(Flow {
@@ -396,6 +418,7 @@ impl Poster<'_> {
                     typed_ml,
                     shown_ml: measured.shown,
                     mass_g,
+                    batch: decided.filter(|_| measure == Measure::Reused),
                 });
             }
         }

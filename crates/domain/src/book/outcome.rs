@@ -3,6 +3,7 @@
 use super::chemistry::Chemistry;
 use super::contents::Contents;
 use super::question::Question;
+use crate::fact::Fitness;
 use crate::ids::{FactKey, PlaceId};
 use crate::job::Account;
 use serde::{Deserialize, Serialize};
@@ -242,6 +243,8 @@ pub struct Flow {
     pub shown_ml: i64,
     /// Its mass, grams; none where the base has no density curve.
     pub mass_g: Option<i64>,
+    /// Of what went into a unit again: what had been decided on the batch it was part of.
+    pub batch: Option<Fitness>,
 }
 
 /// What a top-up counts as.

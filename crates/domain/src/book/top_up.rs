@@ -80,6 +80,7 @@ impl Poster<'_> {
             typed_ml: leaked.shown_ml(),
             shown_ml: leaked.shown_ml(),
             mass_g: mass_of(&leaked),
+            batch: None,
         });
         let completes = self.outcome.top_up == Some(TopUpClass::Completion);
         let left = held.total_ml() - leaked.total_ml();

@@ -28,6 +28,9 @@ pub struct ProfileChosen {
     /// Whether all papers are on hold, because a dispute or an inspection is open.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub on_hold: bool,
+    /// The number the site is known by to whoever oversees its waste, as typed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub number: Option<String>,
 }
 
 impl ProfileChosen {

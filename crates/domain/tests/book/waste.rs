@@ -319,3 +319,65 @@ fn a_waste_container_moved_on_empty_begins_anew_as_a_shipped_one_does() {
     assert_eq!(day_after("19 L"), Some("2026-10-09".parse().unwrap()));
     assert_eq!(day_after("9 L"), Some("2026-10-06".parse().unwrap()));
 }
+
+/// What went back into units, with what had been decided on the batch it was part of.
+fn put_back(shown: &Shown) -> Vec<(u128, Option<Fitness>)> {
+    let of = |number| {
+        let flows = &shown.outcomes.get(&key(number))?.flows;
+        let own = flows.iter().find(|flow| flow.measure == Measure::Reused)?;
+        Some((number, own.batch))
+    };
+    (1..60).filter_map(of).collect()
+}
+
+/// A fill goes by the batch it was taken out of, not by what was decided on that vessel later, or earlier
+/// on what is not in it any more.
+#[test]
+fn what_is_put_back_says_what_was_decided_on_its_own_batch() {
+    let back = |number, day, volume| {
+        let back = movement(a_vessel(11), a_loop(1), volume);
+        go(number, day, JobKind::Fill, back)
+    };
+    let shown = shown_after(vec![
+        drain(20, 1, (1, 11), "40 L"),
+        back(21, 2, "10 L"),
+        decide(22, 3, 11, Fitness::Reclaim),
+        back(23, 4, "10 L"),
+        decide(24, 5, 11, Fitness::Reuse),
+        back(25, 6, "10 L"),
+        decide(26, 7, 11, Fitness::Reclaim),
+        // All that was decided on is gone, and another batch comes in.
+        back(27, 8, "10 L"),
+        drain(28, 9, (2, 11), "30 L"),
+        back(29, 10, "5 L"),
+        decide(30, 11, 11, Fitness::Waste),
+        decide(31, 12, 11, Fitness::Reuse),
+    ]);
+    let reclaimed = Some(Fitness::Reclaim);
+    let said = [
+        (21, None),
+        (23, reclaimed),
+        (25, Some(Fitness::Reuse)),
+        (27, reclaimed),
+        (29, None),
+    ];
+    assert_eq!(put_back(&shown), said);
+}
+
+/// It is the place in the record's own order that counts: a fill that is told of late is not of a batch
+/// that was decided on later the same day.
+#[test]
+fn a_later_batch_of_the_same_vessel_changes_nothing_of_an_earlier_fill() {
+    let at = |number, minute, what| fact(number, DAY + minute, what);
+    let back = || {
+        let back = movement(a_vessel(11), a_loop(1), "10 L");
+        moved(JobKind::Fill, crate::scene::at(back, "20 °C"))
+    };
+    let shown = shown_after(vec![
+        drain(20, 0, (1, 11), "40 L"),
+        at(25, 60, decision(11, Fitness::Reclaim)),
+        at(30, 30, back()),
+        at(31, 90, back()),
+    ]);
+    assert_eq!(put_back(&shown), [(30, None), (31, Some(Fitness::Reclaim))]);
+}

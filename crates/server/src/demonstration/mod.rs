@@ -20,6 +20,7 @@ mod record;
 mod rhythm;
 mod sheet;
 mod sign_on;
+mod signing;
 mod stories;
 mod supply;
 #[cfg(test)]
@@ -97,6 +98,7 @@ pub(crate) fn facts(seed: u64) -> Made<Vec<Recorded>> {
     for (at, task) in plan.in_order() {
         floor.perform(at, task)?;
     }
+    signing::sign_shipments(&mut floor)?;
     let arrived = floor.in_arrival_order()?;
     let office = closing::Office {
         seed,

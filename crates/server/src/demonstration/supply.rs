@@ -22,6 +22,9 @@ pub(super) const D_5_START: &str = "2026-04-17";
 /// What D-5 is filled to: 93 % of 208 L.
 pub(super) const D_5_FULL_ML: i64 = 193_500;
 
+/// What stands on a drum of waste.
+const LABEL_WORDS: &str = "Hazardous Waste: used antifreeze, toxic";
+
 const D_5_FILLS_IN_DAYS: i64 = 145;
 
 /// Where a loop's fresh fluid comes from.
@@ -165,7 +168,8 @@ impl Floor {
         let person = self.somebody(self.store(drum)?.yard)?;
         for event in [
             ContainerChange::StartDate(at.date),
-            ContainerChange::Labelled("used antifreeze".to_owned()),
+            // The words that 40 CFR 262.16(b)(6) asks for, and the hazard.
+            ContainerChange::Labelled(LABEL_WORDS.to_owned()),
         ] {
             let by = self.on_a_tablet(person);
             let vessel = vessels::id(self.seed, drum);
@@ -187,7 +191,7 @@ impl Floor {
         }
         let yard = self.store(drum)?.yard;
         let mut sheet = self.vessel_sheet(at, JobKind::Ship, drum)?;
-        sheet.by = self.in_the_office("P12")?;
+        sheet.by = self.in_the_office(yard.manager())?;
         sheet.arrival = Arrival::AtOnce;
         let dipped = self.dip(&mut sheet, drum)?;
         self.pour_at_20(&mut sheet, (place, Account::Carrier), dipped - 2_000)?;

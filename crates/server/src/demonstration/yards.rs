@@ -33,6 +33,22 @@ impl Yard {
         }
     }
 
+    /// The manager's handle.
+    pub(super) const fn manager(self) -> &'static str {
+        match self {
+            Self::Upper => "P10",
+            Self::Harbour => "P11",
+        }
+    }
+
+    /// What the site is known by to whoever oversees its waste: invented, and says so.
+    pub(super) const fn identity_number(self) -> &'static str {
+        match self {
+            Self::Upper => "INVENTED-000-0001",
+            Self::Harbour => "INVENTED-000-0002",
+        }
+    }
+
     pub(super) fn site(self, seed: u64) -> SiteId {
         SiteId(Dice::named(seed, &format!("site {}", self.name())).id())
     }

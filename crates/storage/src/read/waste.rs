@@ -6,6 +6,7 @@ use crate::record::json;
 use chrono::NaiveDate;
 use domain::book::month::Month;
 use domain::book::outcome::Measure;
+use domain::fact::Fitness;
 use domain::ids::{FactKey, PlaceId, ShopId};
 use std::cmp::Reverse;
 use uuid::Uuid;
@@ -31,6 +32,9 @@ pub struct FlowLine {
     pub shown_ml: i64,
     /// Its mass, grams; none where its base has no density curve.
     pub mass_g: Option<i64>,
+    /// Of what went into a unit again: what had been decided on the batch it was part of, as the book
+    /// has it at the place of the fact.
+    pub batch: Option<Fitness>,
 }
 
 /// A line of what nobody decided on.
@@ -73,6 +77,7 @@ struct LineRow {
     typed_ml: i64,
     shown_ml: i64,
     mass_g: Option<i64>,
+    batch: Option<String>,
 }
 
 impl LineRow {
@@ -90,6 +95,11 @@ impl LineRow {
             typed_ml: self.typed_ml,
             shown_ml: self.shown_ml,
             mass_g: self.mass_g,
+            batch: self
+                .batch
+                .map(|code| serde_json::from_value(serde_json::Value::String(code)))
+                .transpose()
+                .map_err(|_| StorageError::corrupt("outcomes", self.seq, "batch"))?,
         })
     }
 }
@@ -111,7 +121,8 @@ impl Read {
                 LineRow,
                 r#"select line.seq as "seq!", line.n as "n!", record.key as "fact!: Uuid", record.kind as "kind!",
                           line.day as "day!", line.vessel as "vessel: Uuid",
-                          line.typed_ml as "typed_ml!", line.shown_ml as "shown_ml!", line.mass_g
+                          line.typed_ml as "typed_ml!", line.shown_ml as "shown_ml!", line.mass_g,
+                          cast(null as text) as "batch: String"
                    from waste_lines as line cross join record on record.seq = line.seq
                    where line.shop = ?1 and line.measure = ?2 and line.day between ?3 and ?4
                    order by line.day, line.seq, line.n"#,
@@ -247,7 +258,8 @@ impl Read {
                       unhex(flow.value ->> 'vessel', '-') as "vessel: Uuid",
                       flow.value ->> 'typed_ml' as "typed_ml!: i64",
                       flow.value ->> 'shown_ml' as "shown_ml!: i64",
-                      flow.value ->> 'mass_g' as "mass_g: i64"
+                      flow.value ->> 'mass_g' as "mass_g: i64",
+                      flow.value ->> 'batch' as "batch: String"
                from outcomes as outcome indexed by outcomes_of_month
                  cross join json_each(outcome.flows) as flow
                  cross join record on record.seq = outcome.seq

@@ -11,7 +11,7 @@ use domain::book::chemistry::Chemistry;
 use domain::book::contents::Contents;
 use domain::book::month::Month;
 use domain::book::outcome::{Figures, Measure, Outcome, Standing};
-use domain::fact::Decision;
+use domain::fact::{Decision, Fitness};
 use domain::ids::PlaceId;
 use domain::job::Account;
 use serde::{Deserialize, Serialize};
@@ -67,6 +67,8 @@ struct FlowRow {
     typed_ml: i64,
     shown_ml: i64,
     mass_g: Option<i64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    batch: Option<Fitness>,
 }
 
 #[derive(Serialize)]
@@ -294,6 +296,7 @@ fn flows(outcome: &Outcome) -> Vec<FlowRow> {
         typed_ml: flow.typed_ml,
         shown_ml: flow.shown_ml,
         mass_g: flow.mass_g,
+        batch: flow.batch,
     };
     outcome.flows.iter().map(row).collect()
 }

@@ -292,6 +292,8 @@ fn of_choice(chosen: &ProfileChosen) -> Vec<Field> {
     let mut fields = vec![field("In force from", chosen.from.to_string())];
     let way = chosen.way.as_ref();
     fields.extend(way.map(|way| field("Way to the facility", way)));
+    let number = chosen.number.as_ref();
+    fields.extend(number.map(|number| field("Identity number of the site", number)));
     if chosen.on_hold {
         fields.push(field("Papers", "on hold"));
     }

@@ -62,6 +62,8 @@ pub(super) struct ReportHead {
     /// "R1 monthly generation log".
     report: &'static str,
     site: String,
+    /// What the site is known by to whoever oversees its waste.
+    number: Option<String>,
     period: String,
     /// Every row of a profile that is in force in the period.
     rules: Vec<String>,
@@ -91,6 +93,7 @@ impl ReportHead {
         Ok(Self {
             report,
             site: site.name.clone(),
+            number: site.number_on(period.days().1),
             period: period.to_string(),
             rules: rules.collect(),
             rows,
@@ -125,6 +128,13 @@ impl ReportHead {
         let mut about = vec![
             ("report".to_owned(), self.report.to_owned()),
             ("site".to_owned(), Csv::text(&self.site)),
+            (
+                "site identity number".to_owned(),
+                self.number.as_deref().map_or_else(
+                    || "not stated".to_owned(),
+                    Csv::text,
+                ),
+            ),
             ("period".to_owned(), self.period.clone()),
             ("rules".to_owned(), self.rules.join("; ")),
             ("made at".to_owned(), self.made_at.clone()),

@@ -161,7 +161,7 @@ async fn of_total(
     } else {
         behind(read, site, (month, measure), after.unwrap_or((0, -1))).await?
     };
-    let list = only_moved::as_listed(read, measure, lines).await?;
+    let list = only_moved::as_listed(measure, lines);
     // A part of the lines does not come to the total.
     let is_part = !is_whole && (more || after.is_some());
     let check = if is_part {

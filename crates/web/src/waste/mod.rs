@@ -148,6 +148,11 @@ impl OnSite {
         Ok(own)
     }
 
+    /// What the site was known by on a day to whoever oversees its waste, where somebody stated it.
+    fn number_on(&self, day: NaiveDate) -> Option<String> {
+        self.stated.chosen_on(day)?.number.clone()
+    }
+
     /// The month nearest to the one asked for that the record of the site reaches.
     fn within(&self, desk: &Desk, month: Month) -> Month {
         month.max(self.begins(desk)).min(Month::of(desk.today()))
@@ -322,6 +327,17 @@ impl OnSite {
         let by = (&self.stated, profiles()?);
         Generation::of(month, &own, &others, by).map_err(WebError::fault)
     }
+}
+
+/// The site that a shipment left from: "Upper Yard, identity number XYZ-1".
+pub(crate) async fn left_from(
+    read: &mut Read,
+    (shop, day): (&Shop, NaiveDate),
+) -> Result<String, WebError> {
+    let site = OnSite::of_shop(shop, read).await?;
+    let number = site.number_on(day);
+    let number = number.map(|number| format!(", identity number {number}"));
+    Ok(format!("{}{}", site.name, number.unwrap_or_default()))
 }
 
 /// Adds a total to the one of its measure.

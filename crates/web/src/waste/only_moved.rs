@@ -1,17 +1,13 @@
 //! What stands on a month's list and was only moved: put back into units, decided to be reclaimed once
 //! more, shipped. It is in no sum; the list says by which section it does not count.
 
-use std::collections::{BTreeMap, BTreeSet};
-
-use chrono::NaiveDate;
 use domain::book::month::Month;
 use domain::book::outcome::Measure;
-use domain::fact::{Fitness, What};
-use domain::ids::PlaceId;
+use domain::fact::Fitness;
 use domain::waste::Came;
-use storage::{FlowLine, Read, TrailFilter};
+use storage::{FlowLine, Read};
 
-use super::{Listed, MOST_STATED, OnSite, listed};
+use super::{Listed, OnSite, listed};
 use crate::WebError;
 
 /// The measures of it, in the order they are told.
@@ -69,7 +65,7 @@ pub(super) async fn of_month(
     let mut all = Vec::new();
     for measure in [Measure::ReclaimedAgain, Measure::Shipped] {
         let lines = read.list_waste_lines(&site.shop_ids(), measure, days).await;
-        all.extend(as_listed(read, measure, lines.map_err(WebError::fault)?).await?);
+        all.extend(as_listed(measure, lines.map_err(WebError::fault)?));
     }
     for shop in site.shop_ids() {
         let mut after = (0, -1);
@@ -79,62 +75,23 @@ pub(super) async fn of_month(
             let lines = lines.map_err(WebError::fault)?;
             let Some(last) = lines.last() else { break };
             after = (last.seq, last.n);
-            all.extend(as_listed(read, Measure::Reused, lines).await?);
+            all.extend(as_listed(Measure::Reused, lines));
         }
     }
     all.sort_by_key(|listed| (listed.line.day, listed.line.seq, listed.line.n));
     Ok(all)
 }
 
-/// Lines of a measure as they stand on the list. What came out of a vessel whose contents were
-/// decided to be reclaimed was counted by that.
-pub(super) async fn as_listed(
-    read: &mut Read,
-    measure: Measure,
-    lines: Vec<FlowLine>,
-) -> Result<Vec<Listed>, WebError> {
+/// Lines of a measure as they stand on the list. What came out of a batch that was decided to be reclaimed
+/// was counted by that.
+pub(super) fn as_listed(measure: Measure, lines: Vec<FlowLine>) -> Vec<Listed> {
     let came = came(measure).unwrap_or(Came::AsWaste);
-    if came != Came::PutBack {
-        return Ok(lines.into_iter().map(|line| listed(line, came)).collect());
-    }
-    let vessels: BTreeSet<PlaceId> = lines.iter().filter_map(|line| line.vessel).collect();
-    let mut decided = BTreeMap::new();
-    for vessel in vessels {
-        decided.insert(vessel, decisions(read, vessel).await?);
-    }
-    let last_before = |line: &FlowLine| {
-        let own = decided.get(&line.vessel?)?.iter();
-        let before = own.filter(|(day, seq, _)| (*day, *seq) < (line.day, line.seq));
-        before.max_by_key(|(day, seq, _)| (*day, *seq))
-    };
     let all = lines.into_iter().map(|line| {
-        let last = last_before(&line).map(|(.., fitness)| *fitness);
-        let came = match last {
-            Some(Fitness::Reclaim) => Came::BackReclaimed,
-            _ => Came::PutBack,
+        let came = match line.batch {
+            Some(Fitness::Reclaim) if came == Came::PutBack => Came::BackReclaimed,
+            _ => came,
         };
         listed(line, came)
     });
-    Ok(all.collect())
-}
-
-/// What was decided on the contents of a vessel, with the day and the place in the record.
-async fn decisions(
-    read: &mut Read,
-    vessel: PlaceId,
-) -> Result<Vec<(NaiveDate, i64, Fitness)>, WebError> {
-    let filter = TrailFilter {
-        kind: Some("fitness_decision".to_owned()),
-        subject: Some(vessel.0),
-        ..TrailFilter::default()
-    };
-    let mut all = Vec::new();
-    let rows = read.list_trail(&filter, None, MOST_STATED).await;
-    for row in rows.map_err(WebError::fault)? {
-        let fact = row.fact().map_err(WebError::fault)?;
-        if let What::FitnessDecision(decision) = &fact.what {
-            all.push((fact.when.local_date, row.seq, decision.fitness));
-        }
-    }
-    Ok(all)
+    all.collect()
 }

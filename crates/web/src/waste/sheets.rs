@@ -28,6 +28,7 @@ const WAY: Named = (
     "Way to the facility that takes the waste, like 250 mi or 400 km (optional)",
 );
 const HOLD: Named = ("hold", "Are the papers on hold?");
+const NUMBER: Named = ("number", "Identity number of the site (optional)");
 const MONTH: Named = ("month", "Month, like 2026-10");
 const NONE: Named = ("none", "Was there any other hazardous waste?");
 const NAME: Named = ("name", "What is it? (needed where there was some)");
@@ -103,6 +104,12 @@ fn rules_sheet<'a>() -> Result<Sheet<'a>, WebError> {
                         Width::Ten,
                     )
                     .into(),
+                    form.text_field(
+                        NUMBER,
+                        "It heads every report, and stands on what is shipped.",
+                        Width::Twenty,
+                    )
+                    .into(),
                     form.choice_field(
                         HOLD,
                         "While a dispute or an inspection is open, no paper has an end.",
@@ -137,6 +144,7 @@ pub(crate) async fn show_rules(desk: Desk) -> Result<Response, WebError> {
     if let Some(chosen) = chosen {
         form.set(RULES.0, chosen.jurisdiction.clone());
         form.set(WAY.0, chosen.way.clone().unwrap_or_default());
+        form.set(NUMBER.0, chosen.number.clone().unwrap_or_default());
     }
     let is_held = chosen.is_some_and(|chosen| chosen.on_hold);
     form.set(HOLD.0, if is_held { "yes" } else { "no" });
@@ -173,6 +181,7 @@ pub(crate) async fn submit_rules(
     if let Some(Err(problem)) = way.as_deref().map(read_way) {
         form.note(WAY.0, WAY.1, problem);
     }
+    let number = form.line(NUMBER, Presence::Optional);
     let on_hold = form.choice(HOLD, &YES_OR_NO, Presence::Optional);
     form.refuse_what_was_not_asked();
     let sheet = rules_sheet()?;
@@ -185,6 +194,7 @@ pub(crate) async fn submit_rules(
         from,
         way,
         on_hold: on_hold == Some(true),
+        number,
     });
     sheet.add(&desk, added(key, what), (form, as_sent)).await
 }

@@ -45,6 +45,7 @@ fn rules(floor: &mut Floor, at: At) -> Made<()> {
             from: at.date,
             way: None,
             on_hold: false,
+            number: Some(yard.identity_number().to_owned()),
         });
         let determined = What::Determination(Determination {
             site,
