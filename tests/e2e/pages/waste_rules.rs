@@ -484,6 +484,68 @@ fn what_goes_round_counts_once_and_every_way_stands_on_the_list() {
     shop.book_is_closed();
 }
 
+/// A fill goes by the batch it was taken out of: told of after its vessel was decided on, it happened before
+/// that, and put back coolant that nobody had decided on.
+#[test]
+fn a_later_decision_on_the_vessel_changes_nothing_of_an_earlier_fill() {
+    let shop = Shop::open();
+    decide(&shop, "Cart A", "reclaim");
+    let cart = place(&shop, "Cart A").to_string();
+    let fill = |volume: &str, when: &[(&str, &str)]| {
+        Paper::on_unit(&shop, As::Technician, ("3303", "fill"))
+            .with_all(&[("how", "poured"), ("source", &cart), ("volume", volume)])
+            .with_all(when)
+            .happened()
+            .saved(&shop, As::Technician);
+    };
+    let of = |stream: &str| listed(&shop, stream).len();
+    let (before, reclaimed) = (of("put back"), of("put back after reclaiming"));
+    let earlier = [
+        ("when", "earlier"),
+        ("day", "2026-10-05"),
+        ("time", "06:30"),
+    ];
+    fill("1", &earlier);
+    assert_eq!(of("put back"), before + 1);
+    assert_eq!(of("put back after reclaiming"), reclaimed);
+    fill("1", &[]);
+    assert_eq!(of("put back"), before + 1);
+    assert_eq!(of("put back after reclaiming"), reclaimed + 1);
+    let page = text(
+        &shop
+            .get(As::Manager, "/waste/lines?month=2026-10&total=reused")
+            .body,
+    );
+    assert!(
+        page.contains("does not count, 261.1(c)(1); 261.2"),
+        "{page}"
+    );
+    assert!(page.contains("does not count, 262.13(d)(3)"), "{page}");
+    shop.book_is_closed();
+}
+
+/// The number a site is known by heads its reports from the day it was stated for, in the page and the file.
+#[test]
+fn the_identity_number_of_the_site_heads_its_reports() {
+    let shop = Shop::open();
+    let head = "identity number INVENTED-000-0001";
+    for page in ["/waste", "/waste/containers", "/waste/year"] {
+        let page = text(&shop.get(As::Manager, page).body);
+        assert!(page.contains(head), "{page}");
+    }
+    let file = |month: &str| {
+        let path = format!("/waste/lines.csv?month={month}");
+        shop.get(As::Manager, &path).body
+    };
+    assert!(file("2026-10").contains("site identity number,INVENTED-000-0001\r\n"));
+    let form = Form::open(&shop, As::Manager, "/waste/rules");
+    assert_eq!(form.get("number"), "INVENTED-000-0001");
+    form.with_all(&[("number", "=NUMBER(2)")])
+        .saved(&shop, As::Manager);
+    assert!(file("2026-10").contains("site identity number,'=NUMBER(2)\r\n"));
+    assert!(file("2026-09").contains("site identity number,INVENTED-000-0001\r\n"));
+}
+
 /// Case G19: recycled coolant leaves the count of a state that sees it as universal waste, and the
 /// total of the stream stays.
 #[test]

@@ -130,10 +130,9 @@ impl ReportHead {
             ("site".to_owned(), Csv::text(&self.site)),
             (
                 "site identity number".to_owned(),
-                self.number.as_deref().map_or_else(
-                    || "not stated".to_owned(),
-                    Csv::text,
-                ),
+                self.number
+                    .as_deref()
+                    .map_or_else(|| "not stated".to_owned(), Csv::text),
             ),
             ("period".to_owned(), self.period.clone()),
             ("rules".to_owned(), self.rules.join("; ")),

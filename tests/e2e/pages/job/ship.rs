@@ -59,7 +59,7 @@ fn a_shipment_leaves_with_its_paper_and_is_signed_once() {
     for part in [
         load.as_str(),
         "Its oldest waste counts from 2026-04-02: 186 days when it left.",
-        "Words on the label: used antifreeze.",
+        "Words on the label: Hazardous Waste: used antifreeze, toxic.",
         "Determined to be hazardous: D008.",
         "Left on the site: ",
     ] {
@@ -189,6 +189,7 @@ fn several_vessels_leave_on_one_paper_as_one_job() {
     let page = text(&shop.get(As::Manager, &path).body);
     for part in [
         "Ship out: D-6 and 2 more",
+        "Upper Yard (Demonstration, invented), identity number INVENTED-000-0001",
         "All together: 33.5 L,",
         "D-6: 20.0 L,",
         "D-8: 11.0 L,",

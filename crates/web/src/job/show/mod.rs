@@ -52,6 +52,8 @@ struct JobPage {
     verdict: Option<ToldVerdict>,
     /// Of a shipment: whether it is signed.
     signature: Option<Signature>,
+    /// Of a shipment: the site it left from, as a paper names it.
+    left_from: Option<String>,
     /// Of a shipment: how much left, and what to look at before it is signed.
     load: Option<String>,
     /// The same of each vessel, where it came out of several.
@@ -113,6 +115,10 @@ pub(crate) async fn show(desk: Desk, Path(job): Path<String>) -> Result<Response
         undo,
         remarks,
         verdict: verdict(&desk, &mut read, &told).await?,
+        left_from: match signature {
+            Some(_) => left_from(&mut read, &told).await?,
+            None => None,
+        },
         load: signature
             .as_ref()
             .map(|_| load(desk.units(), shipped(&postings))),
@@ -160,6 +166,18 @@ async fn signature(
         _ => Vec::new(),
     };
     Ok((signature, list))
+}
+
+/// The site a shipment left from.
+async fn left_from(read: &mut Read, told: &Told) -> Result<Option<String>, WebError> {
+    let shop = read.find_shop(told.job.shop).await;
+    match (
+        shop.map_err(WebError::fault)?,
+        told.stands.local_date.parse(),
+    ) {
+        (Some(shop), Ok(day)) => waste::left_from(read, (&shop, day)).await.map(Some),
+        _ => Ok(None),
+    }
 }
 
 /// What to look at before a shipment is signed.
