@@ -22,6 +22,7 @@ pub(crate) const UNITS: u64 = 10_000;
 pub(crate) const VESSELS: u64 = 200;
 /// The first of the vessels are kept for waste.
 pub(crate) const WASTE_VESSELS: u64 = 20;
+pub(crate) const WASTE_AT_OPENING_L: u64 = 100;
 pub(crate) const AT_ONCE: usize = 1_000;
 
 /// Splitmix64: the same numbers in every run, and ids that lie anywhere.
@@ -89,8 +90,7 @@ pub(crate) fn cards(numbers: &mut Numbers, at: i64) -> Vec<Command> {
             } else {
                 card.holds
             },
-            // Of what is in it now: it was emptied in all the years before.
-            start_date: (n < WASTE_VESSELS).then(|| "2026-08-03".parse().unwrap()),
+            start_date: (n < WASTE_VESSELS).then(|| "2016-01-01".parse().unwrap()),
             ..card
         }));
     }
@@ -99,11 +99,11 @@ pub(crate) fn cards(numbers: &mut Numbers, at: i64) -> Vec<Command> {
         .chain((0..VESSELS).map(|n| {
             // Waste leaves again; what units are filled from has to last for all the years.
             let held = if n < WASTE_VESSELS {
-                "500 L"
+                WASTE_AT_OPENING_L
             } else {
-                "400000 L"
+                400_000
             };
-            (a_vessel(n), Some(litres(held)))
+            (a_vessel(n), Some(litres(&format!("{held} L"))))
         }))
     {
         whats.push(What::Opening(Opening {

@@ -3,11 +3,12 @@
 //! One fact in ten is a condition test; the others are top-ups to the mark and coolant drawn from a
 //! unit, one time in five as waste, and filled in again while at most a hundred units stand drained, one
 //! time in fifty too much of it, which raises a question that nobody answers. One draw in fifty has nobody saying what may become of it, and one
-//! fact in five hundred ships some of the waste.
+//! fact in five hundred ships all that is in the fullest of the waste tanks.
 
 use crate::fleet::shop::{self, HOUR, START, fact, movement};
 use crate::fleet::{
-    Numbers, UNITS, VESSELS, WASTE_VESSELS, a_loop, a_vessel, cards, id, job, opened, put_all,
+    Numbers, UNITS, VESSELS, WASTE_AT_OPENING_L, WASTE_VESSELS, a_loop, a_vessel, cards, id, job,
+    opened, put_all,
 };
 use domain::book::month::Month;
 use domain::fact::What;
@@ -42,8 +43,24 @@ pub(crate) fn a_test(numbers: &mut Numbers, at: i64) -> Command {
     Command::plain(numbers.key(), fact(at, what), Via::Form)
 }
 
-/// The units that were drawn from and wait to be filled again, with tenths of a litre.
-type Drawn = VecDeque<(u64, u64)>;
+/// Where fluid waits, in tenths of a litre.
+struct Waiting {
+    /// What was drawn from units that are to be filled again.
+    drawn: VecDeque<(u64, u64)>,
+    /// What is in each waste tank.
+    waste: Vec<u64>,
+}
+
+impl Waiting {
+    fn new() -> Self {
+        Self {
+            drawn: VecDeque::new(),
+            waste: (0..WASTE_VESSELS)
+                .map(|_| WASTE_AT_OPENING_L * 10)
+                .collect(),
+        }
+    }
+}
 
 /// So many units stand drained at most.
 const MOST_DRAINED: usize = 100;
@@ -60,11 +77,21 @@ fn of_use(line: Line, fit: Fit, intent: Intent) -> Line {
 }
 
 /// What comes out of a unit: one draw in five as waste, one in fifty undecided.
-fn drawn_from(numbers: &mut Numbers, n: u64, vessel: Account, litres: &str) -> Line {
+fn drawn_from(
+    (numbers, waiting): (&mut Numbers, &mut Waiting),
+    (n, vessel): (u64, Account),
+    tenths: u64,
+) -> Line {
+    let litres = &litres(tenths);
     match numbers.below(50) {
         0..10 => {
-            let drum = a_vessel(numbers.below(WASTE_VESSELS));
-            of_use(movement(a_loop(n), drum, litres), Fit::No, Intent::Waste)
+            let tank = numbers.below(WASTE_VESSELS);
+            waiting.waste[usize::try_from(tank).unwrap()] += tenths;
+            of_use(
+                movement(a_loop(n), a_vessel(tank), litres),
+                Fit::No,
+                Intent::Waste,
+            )
         }
         10 => {
             let line = movement(a_loop(n), vessel, litres);
@@ -74,10 +101,19 @@ fn drawn_from(numbers: &mut Numbers, n: u64, vessel: Account, litres: &str) -> L
     }
 }
 
-/// Some of the waste leaves the site.
-fn a_shipment(numbers: &mut Numbers, at: i64) -> Command {
-    let drum = a_vessel(numbers.below(WASTE_VESSELS));
-    let line = movement(drum, Account::Carrier, "200 L");
+fn litres(tenths: u64) -> String {
+    format!("{}.{} L", tenths / 10, tenths % 10)
+}
+
+/// All that is in the fullest of the waste tanks leaves the site.
+fn a_shipment(numbers: &mut Numbers, waiting: &mut Waiting, at: i64) -> Command {
+    let (tank, held) = (0..)
+        .zip(waiting.waste.iter_mut())
+        .max_by_key(|(_, held)| **held)
+        .unwrap();
+    let drum = a_vessel(tank);
+    let line = movement(drum, Account::Carrier, &litres(*held));
+    *held = 0;
     let what = What::Job(Job {
         unit: None,
         place: Some(drum),
@@ -92,8 +128,9 @@ fn a_shipment(numbers: &mut Numbers, at: i64) -> Command {
     Command::plain(numbers.key(), fact(at, what), Via::Form)
 }
 
-fn a_job(numbers: &mut Numbers, at: i64, drawn: &mut Drawn) -> Command {
+fn a_job(numbers: &mut Numbers, waiting: &mut Waiting, at: i64) -> Command {
     let any = numbers.below(UNITS);
+    let drawn = &mut waiting.drawn;
     let waits = if drawn.len() >= MOST_DRAINED {
         drawn.pop_front()
     } else {
@@ -102,7 +139,6 @@ fn a_job(numbers: &mut Numbers, at: i64, drawn: &mut Drawn) -> Command {
     };
     let n = waits.map_or(any, |(n, _)| n);
     let vessel = a_vessel(WASTE_VESSELS + numbers.below(VESSELS - WASTE_VESSELS));
-    let litres = |tenths: u64| format!("{}.{} L", tenths / 10, tenths % 10);
     let (kind, line, mark) = match (waits, numbers.below(2)) {
         (Some((_, tenths)), _) => {
             let more = if numbers.below(50) == 0 { 90 } else { 0 };
@@ -112,7 +148,7 @@ fn a_job(numbers: &mut Numbers, at: i64, drawn: &mut Drawn) -> Command {
         (None, 0) => {
             let tenths = 20 + numbers.below(100);
             drawn.push_back((n, tenths));
-            let line = drawn_from(numbers, n, vessel, &litres(tenths));
+            let line = drawn_from((numbers, waiting), (n, vessel), tenths);
             (JobKind::Recover, line, None)
         }
         (None, _) => {
@@ -151,7 +187,7 @@ pub(crate) async fn made(facts: i64) -> PathBuf {
     std::fs::create_dir_all(&folder).unwrap();
     let began = Instant::now();
     let store = opened(&folder).await;
-    let (mut numbers, mut drawn) = (Numbers(1), Drawn::new());
+    let (mut numbers, mut waiting) = (Numbers(1), Waiting::new());
     let jobs = facts - CARDS;
     let first = first_job(facts);
     put_all(&store, cards(&mut numbers, first - HOUR)).await;
@@ -159,9 +195,9 @@ pub(crate) async fn made(facts: i64) -> PathBuf {
     while at < jobs {
         let some = (at..jobs.min(at + 20_000))
             .map(|n| match numbers.below(500) {
-                0 => a_shipment(&mut numbers, first + n * APART_MS),
+                0 => a_shipment(&mut numbers, &mut waiting, first + n * APART_MS),
                 1..50 => a_test(&mut numbers, first + n * APART_MS),
-                _ => a_job(&mut numbers, first + n * APART_MS, &mut drawn),
+                _ => a_job(&mut numbers, &mut waiting, first + n * APART_MS),
             })
             .collect();
         put_all(&store, some).await;

@@ -258,11 +258,9 @@ impl Read {
         let read: HashMap<UnitId, Arc<UnitCourse>> =
             read.map(|course| (course.unit, course)).collect();
         for (loops, place) in units.iter().zip(found.iter_mut()) {
-            let unit = loops.first().map(|each| each.unit);
-            let is_read = |place: Option<Arc<UnitCourse>>| {
-                place.or_else(|| unit.and_then(|unit| read.get(&unit).cloned()))
-            };
-            *place = is_read(place.take());
+            if place.is_none() {
+                *place = loops.first().and_then(|each| read.get(&each.unit).cloned());
+            }
         }
         let mut kept = self.kept.courses();
         // Whoever reads an older moment than the one kept must not put it back.
