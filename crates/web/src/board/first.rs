@@ -183,7 +183,7 @@ fn leaks(units: &[Arc<UnitUpkeep>]) -> Vec<Line> {
     let mut cases: Vec<(CaseState, usize)> = open.map(|state| (state, 0)).collect();
     let loops = units.iter().flat_map(|unit| &unit.loops);
     for case in loops.flat_map(|known| &known.cases) {
-        add(&mut cases, case.state);
+        add(&mut cases, &case.state);
     }
     let counts = cases.into_iter().map(|(state, count)| {
         let address = format!("/leaks?state={}", state.code());
@@ -193,8 +193,8 @@ fn leaks(units: &[Arc<UnitUpkeep>]) -> Vec<Line> {
 }
 
 /// One more of what is counted; nothing where it is not.
-fn add<T: PartialEq>(counts: &mut [(T, usize)], one: T) {
-    if let Some((_, count)) = counts.iter_mut().find(|(what, _)| *what == one) {
+fn add<T: PartialEq>(counts: &mut [(T, usize)], one: &T) {
+    if let Some((_, count)) = counts.iter_mut().find(|(what, _)| what == one) {
         *count = count.saturating_add(1);
     }
 }
@@ -206,7 +206,7 @@ fn verdicts(units: &[Arc<UnitUpkeep>]) -> Vec<Line> {
         .map(|verdict| (verdict, 0))
         .collect();
     for (_, known) in units.iter().filter_map(|unit| unit.worst_corrosion()) {
-        add(&mut counts, known.corrosion.verdict());
+        add(&mut counts, &known.corrosion.verdict());
     }
     let counts = counts.into_iter().map(|(verdict, count)| {
         let address = format!("/corrosion?verdict={}", corrosion::code(verdict));
