@@ -51,7 +51,7 @@ const PASSWORD: &str = "violet kettle on nine trams";
 const ROUNDS: usize = 200;
 /// Of pages that take long.
 const FEW: usize = 30;
-/// A hundred times as often as in the record.
+/// A thousand times as often as in the record.
 const WRITES_APART: Duration = Duration::from_millis(250);
 const RULES_FROM: &str = "2016-01-01";
 
