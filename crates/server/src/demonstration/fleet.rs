@@ -125,7 +125,7 @@ pub(super) const WEAK_UPPER: [u32; 13] = [
     2119, 2121, 3304, 3309, 3311, 3312, 3314, 3315, 4507, 5607, 5608, 7801, 7802,
 ];
 /// Units of the coast yard that are too weak even there.
-pub(super) const WEAK_HARBOUR: [u32; 2] = [3405, 6704];
+pub(super) const WEAK_HARBOUR: [u32; 2] = [3405, 6703];
 
 /// One unit as the demonstration moves it.
 #[derive(Clone, Debug)]

@@ -134,6 +134,19 @@ impl Floor {
             .ok_or_else(|| Unmade::Missing(format!("the job {name}")))
     }
 
+    /// Does a step with dice of its own, so that all that comes after it is what it was without it.
+    pub(super) fn apart<T>(
+        &mut self,
+        name: &str,
+        step: impl FnOnce(&mut Self) -> Made<T>,
+    ) -> Made<T> {
+        let own = Dice::named(self.seed, name);
+        let kept = std::mem::replace(&mut self.dice, own);
+        let done = step(self);
+        self.dice = kept;
+        done
+    }
+
     // --- what is really there ---
 
     pub(super) fn set_truth(&mut self, place: PlaceId, contents: Contents) {

@@ -135,6 +135,7 @@ fn engine_coolant_in_a_battery_loop(floor: &mut Floor, at: At) -> Made<()> {
     name_the_jug(&mut sheet, "jug from the diesel bay, NOAT 50 %");
     sheet.job.mark = Some(Mark::At);
     sheet.note("low in the evening, topped up from the jug in the bay");
-    floor.file(sheet);
+    let key = floor.file(sheet);
+    floor.kept.insert("2203 jug", key);
     Ok(())
 }

@@ -9,6 +9,7 @@ mod leaks;
 pub(super) mod oil;
 mod papers;
 mod readings;
+mod ready;
 pub(super) mod tank;
 mod tests;
 mod water;
@@ -27,5 +28,6 @@ pub(super) fn plan(plan: &mut Plan) -> Made<()> {
     papers::plan(plan)?;
     tank::plan(plan)?;
     tests::plan(plan)?;
-    laboratory::plan(plan)
+    laboratory::plan(plan)?;
+    ready::plan(plan)
 }

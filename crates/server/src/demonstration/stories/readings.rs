@@ -46,7 +46,7 @@ pub(super) fn plan(plan: &mut Plan) -> Made<()> {
             floor,
             at,
             6703,
-            ("-22 °C", "R-2", Base::Eg),
+            ("-37 °C", "R-2", Base::Eg),
             Some("cold drop, in a hurry"),
         )
         .map(drop)
