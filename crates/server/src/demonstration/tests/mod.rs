@@ -7,3 +7,4 @@ mod recorded;
 mod replayed;
 mod trend;
 mod vessels;
+mod weep;
