@@ -9,7 +9,7 @@ use domain::book::contents::Contents;
 use domain::condition::composition::{
     ForeignState, after_exchange, by_class, exchanges_needed, foreign_share, own_kind,
 };
-use domain::condition::policy::Policies;
+use domain::condition::policy::{Policies, PolicyRow};
 use domain::quantity::FractionByVolume;
 
 fn percent(percent: f64) -> FractionByVolume {
@@ -81,8 +81,43 @@ fn a_state_begins_at_its_line() {
         (25.0001, ForeignState::Lost),
         (100.0, ForeignState::Lost),
     ] {
-        assert_eq!(policy.foreign.state(percent(share)), state, "{share}");
+        let lines = policy.foreign.of(InhibitorClass::Oat);
+        assert_eq!(lines.state(percent(share)), state, "{share}");
     }
+}
+
+/// A loop that must not conduct has lines of its own: any coolant of another class shows, and as much of it
+/// as makes the loop conduct more than its policy wants is too much.
+#[test]
+fn a_loop_that_must_not_conduct_is_held_against_its_own_lines() {
+    let policy = Policies::on("2026-10-05".parse().unwrap()).unwrap();
+    for (class, share, state) in [
+        (InhibitorClass::EvLowConductivity, 0.0, ForeignState::Pure),
+        (
+            InhibitorClass::EvLowConductivity,
+            0.0999,
+            ForeignState::Pure,
+        ),
+        (InhibitorClass::EvLowConductivity, 0.1, ForeignState::Mixed),
+        (InhibitorClass::EvLowConductivity, 2.5, ForeignState::Mixed),
+        (
+            InhibitorClass::EvLowConductivity,
+            2.5001,
+            ForeignState::Lost,
+        ),
+        (InhibitorClass::FuelCell, 0.0999, ForeignState::Pure),
+        (InhibitorClass::FuelCell, 0.1, ForeignState::Mixed),
+        (InhibitorClass::FuelCell, 0.1001, ForeignState::Lost),
+        (InhibitorClass::Noat, 2.5001, ForeignState::Pure),
+    ] {
+        let found = policy.foreign.of(class).state(percent(share));
+        assert_eq!(found, state, "{class:?} {share}");
+    }
+    // Each line of them says where it comes from.
+    let own = |row: &&PolicyRow| row.field.starts_with("foreign_") && row.field.contains('.');
+    let rows: Vec<&PolicyRow> = policy.rows.iter().filter(own).collect();
+    assert_eq!(rows.len(), 6);
+    assert!(rows.iter().all(|row| !row.figure.section.is_empty()));
 }
 
 #[test]

@@ -182,6 +182,42 @@ fn each_verdict_has_its_reason() {
             Why::TooConductive,
         ),
         (
+            "a battery loop at its limit",
+            Case {
+                class: Class::EvLowConductivity,
+                proof: Some((Proof::Conductivity, 100_000, 1)),
+                ..FRESH
+            },
+            Why::Protected,
+        ),
+        (
+            "a battery loop just above its limit",
+            Case {
+                class: Class::EvLowConductivity,
+                proof: Some((Proof::Conductivity, 100_100, 1)),
+                ..FRESH
+            },
+            Why::TooConductive,
+        ),
+        (
+            "a battery loop with a little engine coolant",
+            Case {
+                class: Class::EvLowConductivity,
+                foreign_ml: 1_000,
+                ..FRESH
+            },
+            Why::Mixed,
+        ),
+        (
+            "a battery loop with a jug of engine coolant",
+            Case {
+                class: Class::EvLowConductivity,
+                foreign_ml: 1_001,
+                ..FRESH
+            },
+            Why::Lost,
+        ),
+        (
             "tainted",
             Case {
                 foreign_ml: 3_900,

@@ -54,6 +54,15 @@ fn story_5_the_reading_on_the_wrong_scale_waits_and_the_laboratory_governs() {
         "{generator}"
     );
     assert!(generator.contains("Read: freezes at -30 °C, laboratory."));
+    // Which of the two governs, and why the other does not.
+    let governs = "Rests on the laboratory reading of 2026-09-15 , freezes at -30 °C: 47.4 % ± ";
+    assert!(generator.contains(governs), "{generator}");
+    assert!(
+        generator.contains("after it, and nothing went in or out since."),
+        "{generator}"
+    );
+    let kept = "The refractometer reading of 2026-09-14 , freezes at -40 °C: kept, does not count; asked: ";
+    assert!(generator.contains(kept), "{generator}");
 }
 
 /// 3.4 L of air stayed in: said at the fill, which threshold is 1.3 L; the next day's fill goes on from it.

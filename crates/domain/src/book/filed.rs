@@ -5,8 +5,10 @@ use super::engine::Order;
 use crate::fact::{ContainerChange, Fitness};
 use crate::fleet::{Holds, Tool, VesselKind};
 use crate::ids::{FactKey, ShopId};
-use crate::job::{Account, Fit, JobKind, Mark};
+use crate::job::{Account, Fit, JobKind, Mark, Measured};
 use crate::moment::Moment;
+use crate::quantity::Temperature;
+use crate::quantity::entry::Typed;
 use crate::waste::{Emptied, Stated};
 use chrono::NaiveDate;
 
@@ -53,6 +55,27 @@ pub(super) enum FiledMeasured {
         millicelsius: i32,
     },
     Other,
+}
+
+impl FiledMeasured {
+    pub(super) fn of(measured: &Measured) -> Self {
+        let freeze = |typed: &Typed<Temperature>, at_or_below| Self::FreezePoint {
+            millicelsius: typed.value.millicelsius(),
+            at_or_below,
+        };
+        match measured {
+            Measured::FreezePoint(typed) => freeze(typed, false),
+            Measured::FreezePointAtOrBelow(typed) => freeze(typed, true),
+            Measured::Strength(typed) => Self::Strength {
+                millionths: i64::from(typed.value.millionths()),
+            },
+            Measured::Density { density, at } => Self::Density {
+                g_per_m3: density.value.g_per_m3(),
+                millicelsius: at.value.millicelsius(),
+            },
+            Measured::Other { .. } => Self::Other,
+        }
+    }
 }
 
 #[derive(Clone, Copy, Debug)]

@@ -25,6 +25,6 @@ mod taking_in;
 mod top_up;
 
 pub use engine::{Book, Cursor, Kept, Order, Worked};
-pub use reading::{SECOND_SAMPLE_BEYOND, WAITS_BEYOND};
+pub use reading::{SECOND_SAMPLE_BEYOND, WAITS_BEYOND, strength_read};
 pub use state::{PlaceState, drifted};
 pub use top_up::{COMPLETION_ALLOWANCE_ML, COMPLETION_MS};

@@ -16,7 +16,7 @@ use super::state::Shares;
 use crate::fact::Decision;
 use crate::fleet::Tool;
 use crate::fluid::{Glycol, density, freeze_point};
-use crate::job::Account;
+use crate::job::{Account, Reading};
 use crate::quantity::rounding;
 use crate::quantity::{Density, FractionByVolume, Temperature};
 
@@ -156,7 +156,8 @@ impl Poster<'_> {
             return Err(QuestionKind::ReadingScale);
         }
         let glycol = base.glycol().ok_or(QuestionKind::ReadingOutsideCurve)?;
-        let strength = as_strength(glycol, reading).ok_or(QuestionKind::ReadingOutsideCurve)?;
+        let strength = as_strength(glycol, reading.measured, (reading.tool, reading.doubted))
+            .ok_or(QuestionKind::ReadingOutsideCurve)?;
         Ok((strength, glycol))
     }
 
@@ -208,8 +209,20 @@ impl Poster<'_> {
     }
 }
 
-fn as_strength(glycol: Glycol, reading: FiledReading) -> Option<Strength> {
-    let (fraction, sigma, at_least) = match reading.measured {
+/// What a reading says of a strength, and one standard deviation of that, both in millionths, as the book takes
+/// it; none of what says nothing of it, or lies outside the curve.
+pub fn strength_read(glycol: Glycol, reading: &Reading) -> Option<(i64, i64)> {
+    let measured = FiledMeasured::of(&reading.measured);
+    let strength = as_strength(glycol, measured, (reading.tool, reading.doubt.is_some()))?;
+    Some((strength.millionths, strength.sigma_millionths))
+}
+
+fn as_strength(
+    glycol: Glycol,
+    measured: FiledMeasured,
+    (tool, doubted): (Tool, bool),
+) -> Option<Strength> {
+    let (fraction, sigma, at_least) = match measured {
         FiledMeasured::FreezePoint {
             millicelsius,
             at_or_below,
@@ -218,11 +231,11 @@ fn as_strength(glycol: Glycol, reading: FiledReading) -> Option<Strength> {
             // "At or below" a point under the floor still says: at least the floor.
             let fraction = freeze_point::fraction_read(glycol, t_c, at_or_below)?;
             let slope = freeze_point::slope_c_per_fraction(glycol, fraction).abs();
-            (fraction, freeze_error_c(reading.tool) / slope, at_or_below)
+            (fraction, freeze_error_c(tool) / slope, at_or_below)
         }
         FiledMeasured::Strength { millionths } => (
             rounding::float(millionths) / 1e6,
-            rounding::float(strength_error(reading.tool)) / 1e6,
+            rounding::float(strength_error(tool)) / 1e6,
             false,
         ),
         FiledMeasured::Density {
@@ -234,13 +247,13 @@ fn as_strength(glycol: Glycol, reading: FiledReading) -> Option<Strength> {
             let strength = density::strength_from_density(glycol, at, density).ok()?;
             (
                 f64::from(strength.millionths()) / 1e6,
-                density_error(glycol, at, strength, reading.tool),
+                density_error(glycol, at, strength, tool),
                 false,
             )
         }
         FiledMeasured::Other => return None,
     };
-    let sigma = if reading.doubted {
+    let sigma = if doubted {
         sigma * DOUBTED_TIMES
     } else {
         sigma

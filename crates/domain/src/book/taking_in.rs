@@ -9,10 +9,9 @@ use super::month::Month;
 use crate::fact::{ContainerChange, ContainerEvent, Recorded, What};
 use crate::fleet::{Unit, Vessel};
 use crate::ids::{FactKey, PlaceId, ShopId};
-use crate::job::{Account, Details, DipRead, FluidNamed, Job, Line, Measured, Movement, Reading};
+use crate::job::{Account, Details, DipRead, FluidNamed, Job, Line, Movement, Reading};
 use crate::moment::Moment;
-use crate::quantity::entry::Typed;
-use crate::quantity::{Temperature, Volume};
+use crate::quantity::Volume;
 use chrono::NaiveDate;
 
 impl Book {
@@ -467,24 +466,9 @@ fn filed_reading(
     reading: &Reading,
     number: &mut dyn FnMut(Account) -> PlaceNumber,
 ) -> FiledReading {
-    let freeze = |typed: &Typed<Temperature>, at_or_below| FiledMeasured::FreezePoint {
-        millicelsius: typed.value.millicelsius(),
-        at_or_below,
-    };
     FiledReading {
         place: number(reading.place),
-        measured: match &reading.measured {
-            Measured::FreezePoint(typed) => freeze(typed, false),
-            Measured::FreezePointAtOrBelow(typed) => freeze(typed, true),
-            Measured::Strength(typed) => FiledMeasured::Strength {
-                millionths: i64::from(typed.value.millionths()),
-            },
-            Measured::Density { density, at } => FiledMeasured::Density {
-                g_per_m3: density.value.g_per_m3(),
-                millicelsius: at.value.millicelsius(),
-            },
-            Measured::Other { .. } => FiledMeasured::Other,
-        },
+        measured: FiledMeasured::of(&reading.measured),
         tool: reading.tool,
         scale: reading.scale,
         doubted: reading.doubt.is_some(),

@@ -74,6 +74,15 @@ pub struct Estimate {
     pub sigma_l: f64,
 }
 
+/// A part of a capacity with one standard deviation, 0 to 1.
+#[derive(Clone, Copy, PartialEq, Debug)]
+pub struct Share {
+    /// The part.
+    pub part: f64,
+    /// One standard deviation of it.
+    pub sigma: f64,
+}
+
 /// Capacity first, then what stays in by each method.
 const UNKNOWNS: usize = 4;
 type Row = [f64; UNKNOWNS];
@@ -170,6 +179,21 @@ impl Learned {
             *capacity = 0.0;
         }
         self.of(&row)
+    }
+
+    /// The part of its capacity that stays in it after a drain; none where that comes to no part of it.
+    ///
+    /// Both are learned from the same jobs and so hang together: r = R ÷ C moves by (dR − r dC) ÷ C.
+    pub fn residual_share(&self, method: DrainMethod) -> Option<Share> {
+        let capacity_l = self.capacity().litres;
+        let part = self.residual(method).litres / capacity_l;
+        let mut row = brought(method).map(|part| -part / capacity_l);
+        if let Some(of_capacity) = row.first_mut() {
+            *of_capacity = -part / capacity_l;
+        }
+        let sigma = self.of(&row).sigma_l;
+        let is_part = (0.0..1.0).contains(&part) && sigma.is_finite();
+        is_part.then_some(Share { part, sigma })
     }
 
     /// What the next drain will bring, when so much is missing to the mark: with the scatter from job

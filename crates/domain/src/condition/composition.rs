@@ -1,6 +1,8 @@
 //! What a loop or vessel holds by base and inhibitor class, how much of it is foreign, and how many
 //! exchanges make it clean.
 
+use std::collections::BTreeMap;
+
 use crate::book::component::{Base, Component, InhibitorClass};
 use crate::book::contents::{Contents, MILLION, share};
 use crate::quantity::{FractionByVolume, rounding::float};
@@ -27,6 +29,22 @@ pub struct ForeignPolicy {
     pub mixed_from: FractionByVolume,
     /// Above this it is lost: to be flushed, or taken for another class.
     pub lost_above: FractionByVolume,
+}
+
+/// The lines of every class: a class that must not conduct has its own, because of it far less is too much.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct ForeignPolicies {
+    /// Of any class that has none of its own.
+    pub usual: ForeignPolicy,
+    /// Of the classes that take nothing but their own coolant.
+    pub dedicated: BTreeMap<InhibitorClass, ForeignPolicy>,
+}
+
+impl ForeignPolicies {
+    /// The lines for a loop that is meant to hold this class.
+    pub fn of(&self, class: InhibitorClass) -> &ForeignPolicy {
+        self.dedicated.get(&class).unwrap_or(&self.usual)
+    }
 }
 
 /// How far a loop is from holding only what it is meant to.

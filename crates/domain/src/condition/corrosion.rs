@@ -3,7 +3,7 @@
 
 use std::collections::BTreeMap;
 
-use super::composition::{ForeignPolicy, ForeignState, foreign_share, own_kind};
+use super::composition::{ForeignPolicies, ForeignState, foreign_share, own_kind};
 use crate::book::component::{Base, InhibitorClass};
 use crate::book::contents::Contents;
 use crate::quantity::rounding::float;
@@ -284,13 +284,13 @@ impl CorrosionJudged {
 pub fn judge(
     held: Inhibited<'_>,
     policy: &CorrosionPolicy,
-    foreign: &ForeignPolicy,
+    foreign: &ForeignPolicies,
 ) -> CorrosionJudged {
     let kind = own_kind(held.contents, held.meant);
     let class = kind.map(|(_, class)| class);
     let limits = class.and_then(|class| policy.classes.get(&class));
-    let foreign =
-        foreign_share(held.contents, held.meant).map(|share| (share, foreign.state(share)));
+    let lines = foreign.of(class.unwrap_or(InhibitorClass::Unknown));
+    let foreign = foreign_share(held.contents, held.meant).map(|share| (share, lines.state(share)));
     let proof = limits.and_then(|limits| {
         let wanted = limits.proof?;
         let read = held.proofs.iter().filter(|(proof, _)| *proof == wanted);

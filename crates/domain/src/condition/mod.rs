@@ -14,6 +14,7 @@ pub mod course;
 pub mod due;
 pub mod figures;
 pub mod freeze;
+pub mod governing;
 pub mod key_figure;
 pub mod laboratory;
 pub mod leak;

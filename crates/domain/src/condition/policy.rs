@@ -6,7 +6,7 @@ use std::sync::LazyLock;
 use chrono::NaiveDate;
 
 use super::capacity::{CapacityPolicy, DrainMethod};
-use super::composition::ForeignPolicy;
+use super::composition::{ForeignPolicies, ForeignPolicy};
 use super::corrosion::{ClassPolicy, CorrosionPolicy, Proof};
 use super::due::DuePolicy;
 use super::freeze::FreezePolicy;
@@ -59,7 +59,7 @@ pub struct Policy {
     /// Readiness for the winter.
     pub winter: WinterPolicy,
     /// Foreign coolant.
-    pub foreign: ForeignPolicy,
+    pub foreign: ForeignPolicies,
     /// Corrosion protection.
     pub corrosion: CorrosionPolicy,
     /// Consumption and leaks.
@@ -199,15 +199,31 @@ fn winter(fields: &mut Fields<'_>) -> Result<WinterPolicy, Unusable> {
     })
 }
 
-fn foreign(fields: &mut Fields<'_>) -> Result<ForeignPolicy, Unusable> {
+/// The usual lines, and those of each class that takes nothing but its own coolant, after its name.
+fn foreign(fields: &mut Fields<'_>) -> Result<ForeignPolicies, Unusable> {
+    let usual = foreign_lines(fields, "")?;
+    let dedicated = INHIBITOR_CLASSES
+        .into_iter()
+        .filter(|class| class.is_dedicated());
+    let dedicated = dedicated
+        .map(|class| Ok((class, foreign_lines(fields, &format!(".{}", class.word()))?)))
+        .collect::<Result<_, Unusable>>()?;
+    Ok(ForeignPolicies { usual, dedicated })
+}
+
+fn foreign_lines(fields: &mut Fields<'_>, of: &str) -> Result<ForeignPolicy, Unusable> {
+    let mut take = |name: &str| {
+        let cited = fields.take(&format!("foreign_{name}{of}"), share)?;
+        Ok::<_, Unusable>(cited.value)
+    };
     let found = ForeignPolicy {
-        tainted_from: fields.take("foreign_tainted_from", share)?.value,
-        mixed_from: fields.take("foreign_mixed_from", share)?.value,
-        lost_above: fields.take("foreign_lost_above", share)?.value,
+        tainted_from: take("tainted_from")?,
+        mixed_from: take("mixed_from")?,
+        lost_above: take("lost_above")?,
     };
     if found.tainted_from > found.mixed_from || found.mixed_from > found.lost_above {
         return Err(Unusable::new(
-            format_args!("{} foreign_lost_above", fields.id()),
+            format_args!("{} foreign_lost_above{of}", fields.id()),
             "lies below another of the foreign shares",
         ));
     }

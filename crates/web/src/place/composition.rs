@@ -5,12 +5,14 @@ use std::collections::BTreeMap;
 
 use domain::book::component::{Base, Component, InhibitorClass};
 use domain::book::contents::Contents;
+use domain::condition::DEVIATIONS_AT_95;
 use domain::condition::capacity::DrainMethod;
 use domain::condition::composition::{
     ForeignState, after_exchange, by_class, exchanges_needed, foreign_share, own_kind,
 };
 use domain::condition::course::{Course, Done};
-use domain::condition::policy::Policy;
+use domain::condition::policy::{Policy, PolicyRow};
+use domain::condition::work::Known;
 use domain::ids::FactKey;
 use domain::job::JobKind;
 use domain::quantity::rounding::float;
@@ -18,6 +20,7 @@ use domain::quantity::{FractionByVolume, UnitsOfMeasure};
 use storage::{LevelStep, PlaceContents, Read};
 
 use crate::WebError;
+use crate::capacity::way;
 use crate::component::{Shape, Status};
 use crate::desk::Desk;
 use crate::figure;
@@ -90,6 +93,8 @@ pub(crate) struct About<'a> {
     pub(crate) cleaned: Cleaned,
     /// What was read of it over time; none of a vessel.
     pub(crate) course: Option<&'a Course>,
+    /// What its work taught of it; none of a vessel.
+    pub(crate) known: Option<&'a Known>,
     pub(crate) policy: &'a Policy,
 }
 
@@ -109,17 +114,20 @@ impl Composition {
         let own = own_kind(&held.contents, about.meant);
         let share = foreign_share(&held.contents, about.meant);
         let share = share.filter(|_| about.cleaned != Cleaned::Never);
-        let state = share.map(|share| about.policy.foreign.state(share));
+        let class = own.map_or(InhibitorClass::Unknown, |(_, class)| class);
+        let lines = *about.policy.foreign.of(class);
+        let state = share.map(|share| lines.state(share));
         let exchange = match (about.cleaned, state) {
             (Cleaned::ByExchange(method), Some(state)) if state != ForeignState::Pure => {
                 let refill = refill(read, &facts, own).await?;
-                Some((residual(&facts, method, (told, about.policy)), refill))
+                let left = residual((&facts, about.known), method, (told, about.policy));
+                Some((left, refill))
             }
             _ => None,
         };
         let clean = match (about.cleaned, share.zip(state), exchange) {
             (_, Some((share, _)), Some((Some(left), refill))) => {
-                clean(share, (left, refill), (told.units, about.policy))
+                clean(share, (left, refill), (told.units, lines.tainted_from))
             }
             (Cleaned::ByCleanOut, Some((_, state)), _) if state != ForeignState::Pure => {
                 "Emptied and cleaned out it begins anew.".to_owned()
@@ -187,41 +195,76 @@ fn foreign(
 /// The part of a loop's coolant that stays in at a drain, and who says so.
 struct Residual {
     share: FractionByVolume,
+    /// "18 % ± 3 %, learned from 4 drains through its coupling", "20 %, drained at its drain: trade default".
     said: String,
 }
 
-/// What its own last drain left in; before there was one, what the policy has for how it is drained.
+/// What the drains of this loop by this method taught; where there was none, what its own last drain left, if
+/// its card has no capacity to learn against, and else what the policy has for the method.
 fn residual(
-    facts: &[LevelStep],
+    (facts, known): (&[LevelStep], Option<&Known>),
     method: DrainMethod,
     (told, policy): (Told, &Policy),
 ) -> Option<Residual> {
-    let own = facts.iter().find_map(|fact| {
+    let learns = known.is_some_and(|known| known.learned.is_some());
+    known
+        .and_then(|known| learned_residual(known, method, told.units))
+        .or_else(|| last_drain(facts, told).filter(|_| !learns))
+        .or_else(|| policy_residual(method, (told.units, policy)))
+}
+
+fn learned_residual(known: &Known, method: DrainMethod, units: UnitsOfMeasure) -> Option<Residual> {
+    let drains = known.drains_by(method);
+    let learned = known.learned.as_ref().filter(|_| drains > 0)?;
+    let found = learned.residual_share(method)?;
+    let share = FractionByVolume::from_ratio(found.part)?;
+    let spread = figure::decimal(units, DEVIATIONS_AT_95 * found.sigma * 1e2, 1);
+    let drains = if drains == 1 {
+        "1 drain".to_owned()
+    } else {
+        format!("{drains} drains")
+    };
+    Some(Residual {
+        share,
+        said: format!(
+            "{} ± {spread} %, learned from {drains} of this loop {}",
+            units.strength(share),
+            way(method)
+        ),
+    })
+}
+
+fn last_drain(facts: &[LevelStep], told: Told) -> Option<Residual> {
+    facts.iter().find_map(|fact| {
         let held = fact.before.total_ml();
         let drained = float(fact.out_ml) / float(held.max(1));
-        let left = FractionByVolume::from_ratio((1.0 - drained).max(0.0))?;
+        let share = FractionByVolume::from_ratio((1.0 - drained).max(0.0))?;
         (held > 0 && drained >= LEAST_DRAINED).then(|| Residual {
-            share: left,
+            share,
             said: format!(
-                "as its drain of {} did",
+                "{}, as its drain of {} did",
+                told.units.strength(share),
                 figure::day(fact.order.happened, told.zone)
             ),
         })
-    });
-    own.or_else(|| {
-        let share = policy.capacity.residual.get(&method).copied()?;
-        let by = match method {
-            DrainMethod::Gravity => "drained by gravity",
-            DrainMethod::Vacuum => "drawn out under vacuum",
-            DrainMethod::Coupling => "drawn out through its coupling",
-        };
-        let field = format!("capacity_residual.{}", method.word());
-        let row = policy.rows.iter().find(|row| row.field == field);
-        let standing = row.map_or("policy", |row| row.standing());
-        Some(Residual {
-            share: FractionByVolume::from_ratio(share)?,
-            said: format!("{by}: {standing}"),
-        })
+    })
+}
+
+fn policy_residual(
+    method: DrainMethod,
+    (units, policy): (UnitsOfMeasure, &Policy),
+) -> Option<Residual> {
+    let share = FractionByVolume::from_ratio(*policy.capacity.residual.get(&method)?)?;
+    let field = format!("capacity_residual.{}", method.word());
+    let row = policy.rows.iter().find(|row| row.field == field);
+    let standing = row.map_or("policy", PolicyRow::standing);
+    Some(Residual {
+        share,
+        said: format!(
+            "{}, drained {}: {standing}",
+            units.strength(share),
+            way(method)
+        ),
     })
 }
 
@@ -259,15 +302,10 @@ async fn refill(
 fn clean(
     share: FractionByVolume,
     (left, refill): (Residual, Refill),
-    (units, policy): (UnitsOfMeasure, &Policy),
+    (units, below): (UnitsOfMeasure, FractionByVolume),
 ) -> String {
-    let below = policy.foreign.tainted_from;
     let needed = exchanges_needed(share, left.share, refill.share, below);
-    let leaves = format!(
-        "each leaves {} in ({})",
-        units.strength(left.share),
-        left.said
-    );
+    let leaves = format!("each leaves part of the old coolant in ({})", left.said);
     let with = match &refill.vessel {
         Some(vessel) => format!(
             "puts in coolant from {vessel}, {} of it foreign",
@@ -358,6 +396,7 @@ fn changed(
     (policy, units): (&Policy, UnitsOfMeasure),
 ) -> Option<String> {
     let share = |contents| foreign_share(contents, own?);
+    let lines = policy.foreign.of(own?.1);
     let after = share(&fact.after)?;
     let before = share(&fact.before).unwrap_or(FractionByVolume::MIN);
     let moved = after.millionths().abs_diff(before.millionths());
@@ -366,7 +405,7 @@ fn changed(
             "{} → {}, {}",
             units.strength(before),
             units.strength(after),
-            policy.foreign.state(after).word().to_lowercase()
+            lines.state(after).word().to_lowercase()
         )
     })
 }

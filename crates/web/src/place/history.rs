@@ -343,7 +343,13 @@ fn readings(place: PlaceId, fact: &Fact) -> Vec<String> {
 }
 
 fn said(reading: &Reading) -> String {
-    let read = match &reading.measured {
+    let read = read_words(reading);
+    sentence(&format!("read: {read}, {}", reading.tool.word()))
+}
+
+/// "freezes at -37 °C", as it was typed.
+pub(crate) fn read_words(reading: &Reading) -> String {
+    match &reading.measured {
         Measured::FreezePoint(typed) => format!("freezes at {}", typed.typed),
         Measured::FreezePointAtOrBelow(typed) => format!("freezes at or below {}", typed.typed),
         Measured::Strength(typed) => format!("strength {}", typed.typed),
@@ -351,8 +357,7 @@ fn said(reading: &Reading) -> String {
         Measured::Other {
             what, typed, unit, ..
         } => format!("{what} {typed} {unit}").trim_end().to_owned(),
-    };
-    sentence(&format!("read: {read}, {}", reading.tool.word()))
+    }
 }
 
 /// What the figures became.

@@ -3,6 +3,7 @@
 
 pub(crate) mod balance;
 pub(crate) mod composition;
+pub(crate) mod governing;
 pub(crate) mod history;
 mod question;
 pub(crate) mod worked_out;

@@ -188,6 +188,8 @@ async fn made_of(
         };
         let loops = upkeep.map_or(&[][..], |upkeep| &upkeep.course.loops);
         let course = loops.iter().find(|each| each.place == circuit.place);
+        let mut known = upkeep.into_iter().flat_map(UnitUpkeep::each);
+        let known = known.find(|(of, _)| of.place == circuit.place);
         let course = course.map(|each| &each.course);
         let card = circuit.card.as_ref();
         let is_fitted = card.is_some_and(|card| card.coupling_fitted.is_some())
@@ -207,6 +209,7 @@ async fn made_of(
                 DrainMethod::Gravity
             }),
             course,
+            known: known.map(|(_, known)| &known.work),
             policy,
         };
         found.extend(Composition::read(desk, read, (held, about)).await?);

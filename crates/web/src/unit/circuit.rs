@@ -14,6 +14,7 @@ use crate::component::{Known, Readout, Status};
 use crate::desk::Desk;
 use crate::figure;
 use crate::page::sentence;
+use crate::place::governing::Governing;
 use crate::place::worked_out;
 use crate::upkeep::{LoopUpkeep, corrosion};
 use crate::verdict::{self, ToldVerdict};
@@ -34,6 +35,8 @@ pub(super) struct Circuit {
     pub(super) corrosion: Option<(Status, String)>,
     /// Too conductive to be used: what was read.
     pub(super) locked: Option<String>,
+    /// Which reading its strength rests on.
+    pub(super) governing: Option<Governing>,
 }
 
 impl Circuit {
@@ -73,6 +76,7 @@ impl Circuit {
             }),
             locked: known
                 .and_then(|known| corrosion::too_conductive(&known.corrosion, desk.units())),
+            governing: None,
         }
     }
 }

@@ -25,6 +25,7 @@ use crate::form::Form;
 use crate::page::{self, sentence};
 use crate::place::balance::BalanceTable;
 use crate::place::composition::Composition;
+use crate::place::governing::Governing;
 use crate::place::history::{History, HistoryLine};
 use crate::place::{BALANCE_DAYS, QuestionLine, open_questions};
 use crate::verdict::ToldVerdict;
@@ -112,6 +113,7 @@ pub(crate) async fn show(
         })
         .collect();
     let balances = balances(&desk, &mut read, &subject).await?;
+    let governing = governing(&desk, &mut read, (&subject, &held)).await?;
     let watches = Watch::list(&desk, &mut read, id).await?;
     let ahead = Ahead::read(
         &desk,
@@ -124,7 +126,7 @@ pub(crate) async fn show(
         &desk,
         (&subject, &shop),
         (held, standings, tests),
-        (history, questions, balances, watches),
+        (history, questions, (balances, governing), watches),
         (&ahead, before.is_none()),
     )))
 }
@@ -170,18 +172,36 @@ async fn balances(
     Ok(tables)
 }
 
+async fn governing(
+    desk: &Desk,
+    read: &mut Read,
+    (subject, held): (&Subject, &[PlaceContents]),
+) -> Result<Vec<Option<Governing>>, WebError> {
+    let mut found = Vec::new();
+    for (n, circuit) in subject.circuits.iter().enumerate() {
+        let held = held.iter().find(|held| held.place == circuit.place);
+        found.push(Governing::read(desk, read, (held, format!("since-{n}"))).await?);
+    }
+    Ok(found)
+}
+
 type Loops = (
     Vec<PlaceContents>,
     Vec<Standing>,
     HashMap<PlaceId, Arc<[LastPressureTest]>>,
 );
-type Below = (History, Vec<QuestionLine>, Vec<BalanceTable>, Vec<Watch>);
+type Below = (
+    History,
+    Vec<QuestionLine>,
+    (Vec<BalanceTable>, Vec<Option<Governing>>),
+    Vec<Watch>,
+);
 
 fn lay_out(
     desk: &Desk,
     (subject, shop): (&Subject, &Shop),
     (held, standings, tests): Loops,
-    (history, questions, balances, watches): Below,
+    (history, questions, (balances, governing), watches): Below,
     (ahead, is_first_page): (&Ahead, bool),
 ) -> UnitPage {
     let several = subject.circuits.len() > 1;
@@ -219,10 +239,14 @@ fn lay_out(
             .circuits
             .iter()
             .zip(&standings)
-            .map(|(circuit, standing)| {
+            .zip(governing)
+            .map(|((circuit, standing), governing)| {
                 let held = held.iter().find(|held| held.place == circuit.place);
                 let test = tests.get(&circuit.place).map_or(&[][..], AsRef::as_ref);
-                Circuit::of(desk, circuit, (held, standing, test), ahead)
+                Circuit {
+                    governing,
+                    ..Circuit::of(desk, circuit, (held, standing, test), ahead)
+                }
             })
             .collect(),
         balances,

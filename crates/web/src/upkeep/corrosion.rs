@@ -1,5 +1,6 @@
 //! The verdict on corrosion protection in words: why, by what evidence, how old.
 
+use domain::book::component::InhibitorClass;
 use domain::condition::corrosion::{
     ClassPolicy, Clock, CorrosionJudged, CorrosionReason, CorrosionVerdict, Proof, ReadBefore,
     Service,
@@ -95,6 +96,12 @@ impl Tell<'_> {
         let limits = self.judged.limits.as_ref();
         match reason {
             CorrosionReason::NoCoolant => "no coolant in it by the book, water at most".to_owned(),
+            CorrosionReason::Lost if self.is_dedicated() => {
+                format!("{}, so much of which makes it conduct too well", self.foreign())
+            }
+            CorrosionReason::Mixed if self.is_dedicated() => {
+                format!("{}, and any of it makes it conduct", self.foreign())
+            }
             CorrosionReason::Lost => format!("{}, too much for its class to protect", self.foreign()),
             CorrosionReason::Mixed => format!("{}, which may weaken its class", self.foreign()),
             CorrosionReason::TooLittle(proof) => {
@@ -127,6 +134,11 @@ impl Tell<'_> {
             CorrosionReason::ClassUnknown => "neither its card nor the book knows its inhibitor class".to_owned(),
             CorrosionReason::Protected => self.protected(),
         }
+    }
+
+    /// Nothing but its own coolant goes into it.
+    fn is_dedicated(self) -> bool {
+        self.judged.class.is_some_and(InhibitorClass::is_dedicated)
     }
 
     fn protected(self) -> String {

@@ -21,6 +21,7 @@ use crate::form::Form;
 use crate::page;
 use crate::place::balance::BalanceTable;
 use crate::place::composition::{self, Cleaned, Composition};
+use crate::place::governing::Governing;
 use crate::place::history::{History, HistoryLine};
 use crate::place::{BALANCE_DAYS, QuestionLine, open_questions, worked_out};
 use crate::waste;
@@ -38,6 +39,8 @@ struct VesselPage {
     readouts: Vec<Readout>,
     /// By inhibitor class; none of one that holds nothing.
     made_of: Option<Composition>,
+    /// Which reading its strength rests on.
+    governing: Option<Governing>,
     /// What is on its label and its plate.
     label: Vec<(&'static str, String)>,
     /// Its inspection is out of date: no charging.
@@ -84,6 +87,7 @@ pub(crate) async fn show(
         retired,
         readouts: readouts(&desk, (card, held), &view),
         made_of: made_of(&desk, &mut read, (card, held)).await?,
+        governing: Governing::read(&desk, &mut read, (held, "since-0".to_owned())).await?,
         label: label(&desk, &vessel),
         out_of_date: is_out_of_date(card, now, desk.today()),
         is_waste: card.holds == Holds::Waste,
@@ -223,6 +227,7 @@ async fn made_of(
             Holds::Fresh | Holds::Recovered => Cleaned::ByCleanOut,
         },
         course: None,
+        known: None,
         policy: Policies::on(desk.today()).map_err(WebError::fault)?,
     };
     Composition::read(desk, read, (held, about)).await

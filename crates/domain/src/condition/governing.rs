@@ -1,0 +1,117 @@
+//! Which reading the strength of a loop or vessel rests on.
+//!
+//! The book weighs every reading by its variance and every fill by its volume. Walked through in the order of
+//! time, what is known now is made up of parts: of what was known at first, of what was put in since, and of
+//! each reading. Where the readings together make the largest part, the one with the largest of theirs governs;
+//! of two as sharp ones the later does, which was taken of what is in it now.
+
+/// One thing that changed what is known, in the order of time.
+#[derive(Clone, PartialEq, Debug)]
+pub enum Step {
+    /// So much of what the place holds after it came in with it, 0 to 1.
+    PutIn(f64),
+    /// Readings of one job that counted: what the book knew before and each tool, one standard deviation of
+    /// all of them in one unit.
+    Read {
+        /// Of the book before.
+        before: f64,
+        /// Of each reading.
+        tools: Vec<f64>,
+    },
+}
+
+/// What a strength rests on most.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum RestsOn {
+    /// What was known before the first step: stated, or read earlier.
+    Before,
+    /// What was put in, more than any reading.
+    PutIn,
+    /// A reading: of which step, and which of its readings, both counted from 0.
+    Reading {
+        /// The step.
+        step: usize,
+        /// The reading within it.
+        reading: usize,
+    },
+}
+
+/// What a strength rests on after these steps, and how large that part is, 0 to 1.
+///
+/// ```
+/// use domain::condition::governing::{RestsOn, Step, rests_on};
+/// // A refractometer of half the book's spread weighs four times as much as what was known.
+/// let read = Step::Read { before: 1.0, tools: vec![0.5] };
+/// let (on, part) = rests_on(&[read, Step::PutIn(0.25)]);
+/// assert_eq!(on, RestsOn::Reading { step: 0, reading: 0 });
+/// assert!((part - 0.6).abs() < 1e-12);
+/// ```
+pub fn rests_on(steps: &[Step]) -> (RestsOn, f64) {
+    let (mut before, mut put_in) = (1.0, 0.0);
+    let mut read: Vec<Part> = Vec::new();
+    for (at, step) in steps.iter().enumerate() {
+        match step {
+            Step::PutIn(share) => {
+                let share = share.clamp(0.0, 1.0);
+                let left = 1.0 - share;
+                before *= left;
+                put_in = put_in * left + share;
+                for part in &mut read {
+                    part.size *= left;
+                }
+            }
+            Step::Read {
+                before: book,
+                tools,
+            } => {
+                let book = weight(*book);
+                let all = book + tools.iter().map(|tool| weight(*tool)).sum::<f64>();
+                before *= book / all;
+                put_in *= book / all;
+                for part in &mut read {
+                    part.size *= book / all;
+                }
+                read.extend(tools.iter().enumerate().map(|(reading, tool)| Part {
+                    on: RestsOn::Reading { step: at, reading },
+                    size: weight(*tool) / all,
+                    sigma: *tool,
+                }));
+            }
+        }
+    }
+    let all_read: f64 = read.iter().map(|part| part.size).sum();
+    match governing(&read).filter(|_| all_read >= before.max(put_in)) {
+        Some(part) => (part.on, part.size),
+        None if put_in > before => (RestsOn::PutIn, put_in),
+        None => (RestsOn::Before, before),
+    }
+}
+
+/// What one reading makes of what is known.
+#[derive(Clone, Copy)]
+struct Part {
+    on: RestsOn,
+    /// 0 to 1.
+    size: f64,
+    /// One standard deviation of its tool.
+    sigma: f64,
+}
+
+/// The largest part, or the last one after it that is as sharp.
+fn governing(read: &[Part]) -> Option<Part> {
+    let largest = read
+        .iter()
+        .max_by(|one, other| one.size.total_cmp(&other.size))?;
+    let as_sharp = |part: &&Part| part.sigma <= largest.sigma * AS_SHARP;
+    read.iter().rev().find(as_sharp).copied()
+}
+
+fn weight(sigma: f64) -> f64 {
+    1.0 / (sigma * sigma).max(LEAST_VARIANCE)
+}
+
+/// Two tools are as sharp when their spreads differ by no more: one tool reads a strength a little less sharply
+/// where its curve is flatter. Our own default.
+const AS_SHARP: f64 = 1.25;
+/// No spread is taken for none at all, squared.
+const LEAST_VARIANCE: f64 = 1e-18;
