@@ -36,8 +36,8 @@ pub use read::{
     FoundUnit, HistoryRow, JobRow, JobVolume, LastJob, LastPressureTest, LevelStep, Logged,
     LoopCourse, LoopFigures, LoopState, MonthFlow, Moved, OpenQuestion, OutcomeRow, Paid, Period,
     PhotoRow, PlaceBalance, PlaceContents, PlaceFigures, PlaceName, PostingRow, QuestionAt, Read,
-    RetrofitUnit, SaidOf, SampleBack, SampleRow, Staff, TrailFilter, Undecided, Unfinished,
-    UnitCourse, UnitSearch, VesselNow, WasteSum, Works,
+    RetrofitUnit, SaidOf, SampleBack, SampleRow, Staff, StockUse, TrailFilter, Undecided,
+    Unfinished, UnitCourse, UnitSearch, VesselNow, WasteSum, Works,
 };
 pub use record::{Hash, Head, Row, canonical};
 pub use store::{Options, Store, make_empty};

@@ -8,7 +8,7 @@ use chrono::NaiveDate;
 use domain::condition::policy::Policies;
 use domain::condition::zero::{self, ZeroCheck, ZeroChecked, ZeroPolicy};
 use domain::fact::What;
-use domain::fleet::{Instrument, Role};
+use domain::fleet::{Instrument, Role, Tool};
 use domain::ids::InstrumentId;
 use domain::moment::Moment;
 use domain::quantity::{Temperature, UnitsOfMeasure};
@@ -90,6 +90,68 @@ impl Zero {
             self.words()
         }
     }
+}
+
+/// An instrument that is believed less today, or no longer from tomorrow on.
+#[derive(Clone, Debug)]
+pub(crate) struct Doubted {
+    pub(crate) instrument: Instrument,
+    /// "out of date since 2026-09-23", "zero check due since 2026-10-05"; lower case, without a full stop.
+    pub(crate) said: String,
+    /// Since when, or its last day.
+    pub(crate) day: Option<NaiveDate>,
+    /// A check with water is what it wants.
+    pub(crate) wants_zero_check: bool,
+}
+
+/// The instruments of the shop whose calibration, lot or zero check is due or over, those first that have been
+/// so the longest.
+pub(crate) async fn doubted(desk: &Desk, read: &mut Read) -> Result<Vec<Doubted>, WebError> {
+    let today = desk.today();
+    let policy = Policies::on(today).map_err(WebError::fault)?.zero;
+    let instruments = read.list_instruments(desk.shop.id).await;
+    let checks = read.list_last_zero_checks(desk.shop.id, today).await;
+    let checks = checks.map_err(WebError::fault)?;
+    let each = instruments.map_err(WebError::fault)?.into_iter();
+    let mut found: Vec<Doubted> = each
+        .filter_map(|instrument| {
+            let zero = Zero {
+                last: checks.get(&instrument.id).copied(),
+                policy,
+                today,
+                units: desk.units(),
+            };
+            doubt_of(instrument, &zero)
+        })
+        .collect();
+    found.sort_by_key(|doubted| doubted.day);
+    Ok(found)
+}
+
+/// By its card first: a lot of strips is good on its last day, and told on it.
+fn doubt_of(instrument: Instrument, zero: &Zero) -> Option<Doubted> {
+    let is_strip = instrument.tool == Tool::Strip;
+    if let Some(due) = instrument.calibration_due.filter(|due| *due <= zero.today) {
+        let said = match (is_strip, due == zero.today) {
+            (true, true) => "the last day of its lot is today".to_owned(),
+            (true, false) => format!("its lot was good until {due}"),
+            (false, true) => "calibration due today".to_owned(),
+            (false, false) => format!("calibration due since {due}"),
+        };
+        return Some(Doubted {
+            instrument,
+            said,
+            day: Some(due),
+            wants_zero_check: false,
+        });
+    }
+    zero::doubt(&instrument, zero.last.as_ref(), (zero.today, &zero.policy))?;
+    Some(Doubted {
+        said: zero.words(),
+        day: zero.next_due(),
+        wants_zero_check: true,
+        instrument,
+    })
 }
 
 /// Where an instrument is checked.

@@ -61,7 +61,7 @@ struct Row {
 }
 
 /// What the lines about one thing begin with, its name in an address and its heading.
-const AREAS: [(&[&str], &str, &str); 9] = [
+const AREAS: [(&[&str], &str, &str); 10] = [
     (&["freeze_"], "freeze", "Freeze protection"),
     (&["winter_"], "winter", "Ready for the winter"),
     (&["foreign_"], "foreign", "Foreign coolant"),
@@ -75,10 +75,11 @@ const AREAS: [(&[&str], &str, &str); 9] = [
     (&["due_"], "due", "Due work"),
     (&["retrofit_"], "retrofit", "Drain couplings"),
     (&["zero_"], "zero", "Instruments"),
+    (&["stock_"], "stock", "Stock of fresh fluid"),
 ];
 
 /// The name of a line as people say it; a class or a kind of meter behind its dot is added.
-const WORDS: [(&str, &str); 65] = [
+const WORDS: [(&str, &str); 68] = [
     ("freeze_margin_watch", "A smaller margin wants a look soon"),
     ("freeze_test_within", "An older test is not recent"),
     (
@@ -122,6 +123,12 @@ const WORDS: [(&str, &str); 65] = [
         "zero_check_off_above",
         "It reads wrongly when water is further off than",
     ),
+    (
+        "stock_runs_out_within",
+        "Runs out soon when it lasts at most",
+    ),
+    ("stock_learned_over", "Its use is that of at least the last"),
+    ("stock_least", "A use says nothing before"),
     ("foreign_tainted_from", "Tainted from, pure below"),
     ("foreign_mixed_from", "Mixed from"),
     ("foreign_lost_above", "Lost above"),

@@ -1,7 +1,9 @@
 //! What comes first on the board: in the order of whoever looks, each count with as many rows behind it.
 
-use super::form::text;
-use super::job::paper::{Paper, fluid, place};
+use domain::book::month::Month;
+
+use super::form::{Form, text};
+use super::job::paper::{Paper, contents, fluid, place};
 use super::shop::{As, Shop};
 
 /// What a line says, how many it counts, where it leads.
@@ -147,8 +149,6 @@ fn a_technician_sees_what_they_began_first_an_officer_containers_a_manager_leaks
         "Winter: Freezes",
         "Winter: Not sure enough",
         "Winter: Too little in it",
-        "Winter: In question",
-        "Winter: Test too old",
     ];
     let laboratory = [
         "Laboratory: Ask the laboratory",
@@ -162,12 +162,14 @@ fn a_technician_sees_what_they_began_first_an_officer_containers_a_manager_leaks
         "Container without a start date",
         "Shipment not signed for a day",
     ];
+    // The refractometer for PG was checked with water last week, and not today.
+    let instrument = "Instrument to check or renew";
     let technician: [&[&str]; 9] = [
         &["Your jobs today"],
         &begun,
         &[short, back, leak],
         &due,
-        &[corrosion],
+        &[instrument, corrosion],
         &winter,
         &laboratory,
         &[meter],
@@ -189,8 +191,7 @@ fn a_technician_sees_what_they_began_first_an_officer_containers_a_manager_leaks
         "Due work: Due",
         "Due work: Never done",
         "Winter: Not sure enough",
-        "Winter: In question",
-        "Winter: Test too old",
+        "Fresh fluid that runs out soon",
         "Level to check after a fill",
     ];
     assert_eq!(words(&lines(&shop, As::Officer)), officer);
@@ -202,7 +203,7 @@ fn a_technician_sees_what_they_began_first_an_officer_containers_a_manager_leaks
         &papers,
         &laboratory,
         &begun,
-        &[meter],
+        &[instrument, meter],
     ];
     assert_eq!(words(&lines(&shop, As::Manager)), manager.concat());
     // The same lines for the manager of that yard, leaks first.
@@ -293,4 +294,64 @@ fn what_is_done_leaves_the_board() {
     let signed = shop.post(As::Officer, &format!("/jobs/{job}/sign"), &[]);
     assert_eq!(signed.status, 303, "{}", signed.body);
     assert_eq!(count(As::Officer, "not-signed"), waiting - 1);
+}
+
+/// What the shop works with and measures with. OAT ready mixed lies in D-1 alone on the hill: what went out of it
+/// in the last two months and what it holds give the days left; half a drum less, and it is told.
+#[test]
+fn fresh_fluid_that_runs_out_and_instruments_to_check_are_told_with_their_days() {
+    let shop = Shop::open();
+    let manager = As::Manager;
+    let days_left = || {
+        let list = text(&shop.get(manager, "/board/stock").body);
+        let told = list.split("EG OAT, ready mixed ").nth(1)?;
+        let told = told.split(" day").next()?;
+        Some(told.parse::<i64>().unwrap())
+    };
+    let expected = || {
+        let held = contents(&shop, "D-1");
+        let since = Month::of("2026-08-01".parse().unwrap());
+        let used = shop.read(async |read| read.list_stock_use(held.shop.unwrap(), since).await);
+        let used = used.unwrap();
+        let own = used.iter().find(|used| used.vessel == held.place).unwrap();
+        // From 1 August to 5 October.
+        held.shown_ml * 65 / own.used_ml
+    };
+    let first = expected();
+    assert_eq!(days_left(), (first <= 14).then_some(first));
+    let cart = place(&shop, "Cart A").to_string();
+    let litres = contents(&shop, "D-1").shown_ml / 1_000 - 1;
+    Paper::on_vessel(&shop, As::Technician, ("D-1", "move"))
+        .with_all(&[
+            ("to", &cart),
+            ("volume", &litres.to_string()),
+            ("temperature", "20"),
+        ])
+        .saved(&shop, As::Technician);
+    let left = expected();
+    assert!(left < 14, "{left}");
+    assert_eq!(days_left(), Some(left));
+    let found = lines(&shop, manager);
+    let line = |what: &str| found.iter().find(|(said, ..)| said == what).unwrap();
+    let (_, count, address) = line("Fresh fluid that runs out soon");
+    assert_eq!(
+        (*count, address.as_str()),
+        (rows(&shop, manager, address), "/board/stock")
+    );
+
+    // The zero check of the refractometer for PG was due; checked today, it is no longer told.
+    let instruments = |who: As| text(&shop.get(who, "/board/instruments").body);
+    let list = instruments(As::Technician);
+    assert!(list.contains("R-3 zero check due since "), "{list}");
+    let body = shop.get(As::Technician, "/board/instruments").body;
+    let address = body.split("href=\"/instruments/").nth(1).unwrap();
+    let address = format!("/instruments/{}", address.split('"').next().unwrap());
+    Form::open(&shop, As::Technician, &address)
+        .with("reads", "0")
+        .saved(&shop, As::Technician);
+    let list = instruments(As::Technician);
+    assert!(!list.contains("R-3"), "{list}");
+    // Whoever only reads is led nowhere they may not go.
+    let body = shop.get(As::Reader, "/board/instruments").body;
+    assert!(!body.contains("href=\"/instruments/"), "{body}");
 }

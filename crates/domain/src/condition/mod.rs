@@ -23,6 +23,7 @@ pub mod probability;
 pub mod readiness;
 pub mod retrofit;
 pub mod stated;
+pub mod stock;
 pub mod task;
 pub mod vessel;
 pub mod work;

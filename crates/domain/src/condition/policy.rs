@@ -14,6 +14,7 @@ use super::leak::exposure::Per;
 use super::leak::{LeakPolicy, RatePolicy};
 use super::readiness::WinterPolicy;
 use super::retrofit::RetrofitPolicy;
+use super::stock::StockPolicy;
 use super::task::{Task, Weights};
 use super::zero::ZeroPolicy;
 use crate::book::component::{INHIBITOR_CLASSES, InhibitorClass};
@@ -72,6 +73,8 @@ pub struct Policy {
     pub retrofit: RetrofitPolicy,
     /// Instruments checked with water.
     pub zero: ZeroPolicy,
+    /// Fresh fluid that runs out.
+    pub stock: StockPolicy,
 }
 
 /// All versions of the policy.
@@ -165,6 +168,11 @@ fn policy(mut fields: Fields<'_>) -> Result<Policy, Unusable> {
         zero: ZeroPolicy {
             every_days: fields.take("zero_check_every", days)?.value,
             off_above: fields.take("zero_check_off_above", difference)?.value,
+        },
+        stock: StockPolicy {
+            runs_out_within_days: fields.take("stock_runs_out_within", days)?.value,
+            learned_over_days: fields.take("stock_learned_over", days)?.value,
+            least_days: fields.take("stock_least", days)?.value,
         },
     };
     fields.nothing_left()?;

@@ -4,9 +4,10 @@ use super::Read;
 use crate::error::StorageError;
 use chrono::NaiveDate;
 use domain::condition::zero::ZeroChecked;
-use domain::ids::{InstrumentId, PersonId};
+use domain::ids::{InstrumentId, PersonId, ShopId};
 use domain::moment::Moment;
 use domain::quantity::Temperature;
+use std::collections::HashMap;
 use uuid::Uuid;
 
 struct Stored {
@@ -67,5 +68,40 @@ impl Read {
         .fetch_optional(self.connection())
         .await?;
         later.or(before).as_ref().map(Stored::read).transpose()
+    }
+
+    /// The last check of each instrument of a shop until the end of a day; one that was never checked is left
+    /// out.
+    pub async fn list_last_zero_checks(
+        &mut self,
+        shop: ShopId,
+        day: NaiveDate,
+    ) -> Result<HashMap<InstrumentId, ZeroChecked>, StorageError> {
+        let day = day.to_string();
+        let rows = sqlx::query!(
+            r#"select instruments.id as "instrument!: Uuid", checked.seq as "seq!",
+                      checked.day as "day!", checked.millicelsius as "millicelsius!",
+                      checked.person as "person?: Uuid"
+               from instruments
+               cross join zero_checks as checked on checked.seq =
+                 (select own.seq from zero_checks as own
+                  where own.instrument = instruments.id and own.day <= ?2
+                  order by own.day desc, own.happened_at desc, own.seq desc limit 1)
+               where instruments.shop = ?1"#,
+            shop.0,
+            day
+        )
+        .fetch_all(self.connection())
+        .await?;
+        let checks = rows.into_iter().map(|row| {
+            let stored = Stored {
+                seq: row.seq,
+                day: row.day,
+                millicelsius: row.millicelsius,
+                person: row.person,
+            };
+            Ok((InstrumentId(row.instrument), stored.read()?))
+        });
+        checks.collect()
     }
 }

@@ -15,6 +15,7 @@ use domain::moment::{DAY_MS, Moment};
 use storage::{JobRow, LastJob, PlaceContents, Read, Unfinished, VesselNow};
 
 use super::beside::title;
+use super::supply;
 use crate::component::{Shape, Status};
 use crate::desk::Desk;
 use crate::intake::time;
@@ -43,13 +44,15 @@ pub(super) enum What {
     NearlyEmpty,
     NearlyFull,
     Inspections,
+    Stock,
+    Instruments,
     NoStartDate,
     Leaving,
     NotSigned,
 }
 
 impl What {
-    pub(super) const ALL: [Self; 12] = [
+    pub(super) const ALL: [Self; 14] = [
         Self::OwnJobs,
         Self::Drained,
         Self::Levels,
@@ -59,6 +62,8 @@ impl What {
         Self::NearlyEmpty,
         Self::NearlyFull,
         Self::Inspections,
+        Self::Stock,
+        Self::Instruments,
         Self::NoStartDate,
         Self::Leaving,
         Self::NotSigned,
@@ -76,6 +81,8 @@ impl What {
             Self::NearlyEmpty => "nearly-empty",
             Self::NearlyFull => "nearly-full",
             Self::Inspections => "inspections",
+            Self::Stock => "stock",
+            Self::Instruments => "instruments",
             Self::NoStartDate => "no-start-date",
             Self::Leaving => "leaving",
             Self::NotSigned => "not-signed",
@@ -97,6 +104,8 @@ impl What {
             Self::NearlyEmpty => "Cart nearly empty",
             Self::NearlyFull => "Cart nearly full",
             Self::Inspections => "Inspection due within 30 days",
+            Self::Stock => "Fresh fluid that runs out soon",
+            Self::Instruments => "Instrument to check or renew",
             Self::NoStartDate => "Container without a start date",
             Self::Leaving => "Container with 14 days left or less",
             Self::NotSigned => "Shipment not signed for a day",
@@ -127,6 +136,12 @@ impl What {
             Self::Inspections => {
                 "From the day it is due a vessel may hold neither pressure nor vacuum."
             }
+            Self::Stock => {
+                "Fresh fluid of this shop that lasts no longer than the policy wants, at what went out of its vessels since the first day of the month 60 days back: order it."
+            }
+            Self::Instruments => {
+                "Its calibration or the lot of its strips is due or over, or its zero check is: what it reads counts with twice its error until then."
+            }
             Self::NoStartDate => "Waste is in it, and nobody wrote down since when.",
             Self::Leaving => "By the rules of the site it has to leave by that day.",
             Self::NotSigned => {
@@ -149,6 +164,7 @@ impl What {
 /// One line of a list.
 #[derive(Clone, Debug)]
 pub(super) struct Line {
+    /// Empty where whoever looks may go nowhere.
     pub(super) address: String,
     /// "3404", "Cart A".
     pub(super) name: String,
@@ -175,6 +191,8 @@ pub(super) struct Morning {
     vessels: Arc<[VesselNow]>,
     leaving: Arc<Vec<LeavesSoon>>,
     not_signed: Vec<i64>,
+    stock: Vec<Line>,
+    instruments: Vec<Line>,
 }
 
 impl Morning {
@@ -200,7 +218,10 @@ impl Morning {
         let before = now.plus_ms(SIGNED_WITHIN_MS.saturating_neg());
         let shipped = (now.plus_ms(SHIPMENTS_BACK_MS.saturating_neg()), before);
         let not_signed = read.list_shipments_not_signed(shop, shipped).await;
+        let stock = supply::running_out(desk, read, &vessels).await?;
         Ok(Self {
+            stock,
+            instruments: supply::instruments(desk, read).await?,
             own_jobs: own_jobs.map_err(WebError::fault)?,
             drained: drained.map_err(WebError::fault)?,
             levels: levels.map_err(WebError::fault)?,
@@ -216,6 +237,8 @@ impl Morning {
         match what {
             What::OwnJobs => self.own_jobs.len(),
             What::NotSigned => self.not_signed.len(),
+            What::Stock => self.stock.len(),
+            What::Instruments => self.instruments.len(),
             _ => self.of_book(desk, what).len(),
         }
     }
@@ -269,6 +292,8 @@ impl Morning {
             }
             What::Inspections => self.inspections(desk),
             What::Leaving => self.leaving(desk),
+            What::Stock => self.stock.clone(),
+            What::Instruments => self.instruments.clone(),
         }
     }
 

@@ -30,7 +30,7 @@ enum About {
 use About::{Board, Checking, Corrosion, Due, Laboratory, Leaks, Winter};
 
 /// Whoever works on units: what they began, what has to be looked at again, what leaks.
-const WORKSHOP: [About; 18] = [
+const WORKSHOP: [About; 20] = [
     Board(What::OwnJobs),
     Board(What::Drained),
     Board(What::Levels),
@@ -40,6 +40,8 @@ const WORKSHOP: [About; 18] = [
     Due,
     Board(What::NearlyEmpty),
     Board(What::NearlyFull),
+    Board(What::Stock),
+    Board(What::Instruments),
     Board(What::Inspections),
     Corrosion,
     Winter,
@@ -51,7 +53,7 @@ const WORKSHOP: [About; 18] = [
     Board(What::NotSigned),
 ];
 /// Whoever answers for the waste: containers and papers, then what is in the vessels.
-const PAPERS: [About; 18] = [
+const PAPERS: [About; 20] = [
     Board(What::Leaving),
     Board(What::NoStartDate),
     Board(What::NotSigned),
@@ -65,6 +67,8 @@ const PAPERS: [About; 18] = [
     Corrosion,
     Due,
     Winter,
+    Board(What::Instruments),
+    Board(What::Stock),
     Board(What::Meters),
     Board(What::ShortFills),
     Board(What::Drained),
@@ -72,7 +76,7 @@ const PAPERS: [About; 18] = [
     Board(What::OwnJobs),
 ];
 /// Whoever decides what goes out: what leaks and what came back, what is not ready, then all the rest.
-const SHOP: [About; 18] = [
+const SHOP: [About; 20] = [
     Leaks,
     Board(What::Comebacks),
     Board(What::ShortFills),
@@ -86,6 +90,8 @@ const SHOP: [About; 18] = [
     Laboratory,
     Board(What::Drained),
     Board(What::Levels),
+    Board(What::Stock),
+    Board(What::Instruments),
     Board(What::Inspections),
     Board(What::NearlyFull),
     Board(What::NearlyEmpty),
@@ -94,7 +100,7 @@ const SHOP: [About; 18] = [
 ];
 
 /// Of several roles the one that answers for more decides.
-fn order(desk: &Desk) -> [About; 18] {
+fn order(desk: &Desk) -> [About; 20] {
     if desk.may(&[Role::Manager]) {
         SHOP
     } else if desk.may(&[Role::ComplianceOfficer]) {

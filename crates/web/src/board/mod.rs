@@ -5,6 +5,7 @@ mod beside;
 mod exception;
 mod first;
 mod list;
+mod supply;
 
 pub(crate) use behind::{questions_of, show_jobs, show_questions};
 
