@@ -28,7 +28,7 @@ export const PAGES = [
   { name: 'board', as: 'technician', path: '/' },
   { name: 'board-list', as: 'compliance_officer', path: '/board/no-start-date' },
   { name: 'board-instruments', as: 'lead_hand', path: '/board/instruments' },
-  { name: 'board-stock', as: 'manager', path: '/board/stock' },
+  { name: 'board-stock', as: 'compliance_officer', path: '/board/stock' },
   { name: 'leaks', as: 'manager', path: '/leaks' },
   { name: 'leak-looked', as: 'technician', path: unit('3310', '/nothing-found') },
   { name: 'leak-looked-refused', as: 'technician', path: unit('3310', '/nothing-found'), then: press('Save finding') },

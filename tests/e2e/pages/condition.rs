@@ -579,23 +579,23 @@ fn a_loop_stands_out_among_its_sisters_or_has_too_few() {
 fn a_page_says_which_reading_its_strength_rests_on() {
     let shop = Shop::open();
     let who = As::Technician;
-    let read = |strength: &str| {
+    let read = |freeze: &str| {
         Paper::on_unit(&shop, who, ("3301", "condition_test"))
-            .with("strength", strength)
+            .with("freeze", freeze)
             .saved(&shop, who)
     };
-    read("54");
+    read("43.5");
     let address = unit(&shop, "3301");
     let today = "2026-10-05";
     let body = shop.get(who, &address).body;
     let said = text(&body);
-    let governs = format!("Rests on the refractometer reading of {today} , strength 54 %: 5");
+    let governs = format!("Rests on the refractometer reading of {today} , freezes at -43.5 °C: 5");
     assert!(said.contains(&governs), "{said}");
     assert!(
         said.contains("after it, and nothing went in or out since."),
         "{said}"
     );
-    let waits = read("40");
+    let waits = read("25");
     for litres in ["0.3", "0.4"] {
         Paper::on_unit(&shop, who, ("3301", "top_up"))
             .with_all(&[
@@ -617,14 +617,14 @@ fn a_page_says_which_reading_its_strength_rests_on() {
     assert_eq!(since.rows, Some(2));
     check(&shop, who, (&address, since));
     let kept =
-        format!("The refractometer reading of {today} , strength 40 %: kept, does not count: ");
+        format!("The refractometer reading of {today} , freezes at -25 °C: kept, does not count: ");
     let told = said.split(&kept).nth(1).unwrap_or_else(|| panic!("{said}"));
     let (off, rest) = told
         .split_once(" σ off, and beyond 3 σ it waits; asked: ")
         .unwrap();
     assert!(off.parse::<f64>().unwrap() > 3.0, "{off}");
     assert!(
-        rest.starts_with("the reading says 40.0 %, the book expected 5"),
+        rest.starts_with("the reading says 40.") && rest.contains(", the book expected 5"),
         "{rest}"
     );
     assert!(body.contains(&format!("href=\"/jobs/{}\"", waits.row.order.key)));
