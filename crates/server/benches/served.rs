@@ -33,7 +33,7 @@ use std::time::{Duration, Instant};
 
 use browser::{Browser, hidden, unescaped};
 use domain::book::month::Month;
-use domain::fact::{ContainerChange, ContainerEvent, What};
+use domain::fact::What;
 use domain::fleet::{Role, Roles};
 use domain::ids::FactKey;
 use domain::moment::Moment;
@@ -41,7 +41,7 @@ use domain::quantity::Temperature;
 use domain::waste::{Basis, Determination, Hazardous, ProfileChosen};
 use domain::words::Text;
 use fleet::shop::{self, PERSON, SITE, START, fact};
-use fleet::{Numbers, UNITS, VESSELS, WASTE_VESSELS, a_vessel, id, opened};
+use fleet::{Numbers, UNITS, VESSELS, a_vessel, id, opened};
 use record::{first_month, made};
 use storage::Via;
 use uuid::Uuid;
@@ -88,13 +88,6 @@ fn stated() -> Vec<What> {
             basis: Basis::Knowledge(Text::plain("invented").unwrap()),
         }),
     ]);
-    // Since when the waste waits that is in them now.
-    all.extend((0..WASTE_VESSELS).map(|n| {
-        What::ContainerEvent(ContainerEvent {
-            vessel: a_vessel(n).place().unwrap(),
-            event: ContainerChange::StartDate("2026-08-03".parse().unwrap()),
-        })
-    }));
     all
 }
 

@@ -11,7 +11,7 @@ use crate::fleet::{
     opened, put_all,
 };
 use domain::book::month::Month;
-use domain::fact::What;
+use domain::fact::{ContainerChange, ContainerEvent, What};
 use domain::fleet::Tool;
 use domain::ids::UnitId;
 use domain::job::{
@@ -105,8 +105,9 @@ fn litres(tenths: u64) -> String {
     format!("{}.{} L", tenths / 10, tenths % 10)
 }
 
-/// All that is in the fullest of the waste tanks leaves the site.
-fn a_shipment(numbers: &mut Numbers, waiting: &mut Waiting, at: i64) -> Command {
+/// All that is in the fullest of the waste tanks leaves the site, and the day is written on it from which
+/// it is filled again.
+fn a_shipment(numbers: &mut Numbers, waiting: &mut Waiting, at: i64) -> Vec<Command> {
     let (tank, held) = (0..)
         .zip(waiting.waste.iter_mut())
         .max_by_key(|(_, held)| **held)
@@ -125,7 +126,13 @@ fn a_shipment(numbers: &mut Numbers, waiting: &mut Waiting, at: i64) -> Command 
         }),
         ..shop::job(JobKind::Ship, 0, vec![line])
     });
-    Command::plain(numbers.key(), fact(at, what), Via::Form)
+    let begun = What::ContainerEvent(ContainerEvent {
+        vessel: drum.place().unwrap(),
+        event: ContainerChange::StartDate(Moment(at).date_at_offset(-360).unwrap()),
+    });
+    [(at, what), (at + 1, begun)]
+        .map(|(at, what)| Command::plain(numbers.key(), fact(at, what), Via::Form))
+        .into()
 }
 
 fn a_job(numbers: &mut Numbers, waiting: &mut Waiting, at: i64) -> Command {
@@ -194,10 +201,10 @@ pub(crate) async fn made(facts: i64) -> PathBuf {
     let mut at = 0;
     while at < jobs {
         let some = (at..jobs.min(at + 20_000))
-            .map(|n| match numbers.below(500) {
+            .flat_map(|n| match numbers.below(500) {
                 0 => a_shipment(&mut numbers, &mut waiting, first + n * APART_MS),
-                1..50 => a_test(&mut numbers, first + n * APART_MS),
-                _ => a_job(&mut numbers, &mut waiting, first + n * APART_MS),
+                1..50 => vec![a_test(&mut numbers, first + n * APART_MS)],
+                _ => vec![a_job(&mut numbers, &mut waiting, first + n * APART_MS)],
             })
             .collect();
         put_all(&store, some).await;
