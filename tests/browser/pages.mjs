@@ -53,6 +53,7 @@ export const PAGES = [
   { name: 'key-figure-months', as: 'manager', path: '/figures/recovered/months' },
   { name: 'jobs-today', as: 'technician', path: '/jobs-today' },
   { name: 'open-questions', as: 'reader', path: '/open-questions' },
+  { name: 'open-questions-of-month', as: 'reader', path: '/open-questions?month=2026-09' },
   { name: 'stock', as: 'manager', path: '/stock' },
   { name: 'retrofit', as: 'manager', path: '/retrofit' },
   { name: 'retrofit-done', as: 'reader', path: '/retrofit?show=done' },
@@ -117,6 +118,9 @@ export const PAGES = [
   { name: 'waste-determination', as: 'compliance_officer', path: '/waste/determination' },
   { name: 'waste-container', as: 'technician', path: vessel('D-6', '/container') },
   { name: 'job-ship', as: 'manager', path: vessel('D-6', '/jobs/ship') },
+  { name: 'job-ship-several-refused', as: 'manager', path: vessel('D-6', '/jobs/ship'), then: shipSeveral },
+  { name: 'shipment-of-two', as: 'P11', path: firstOf('/waste/lines?month=2026-02&total=shipped', 'main table a') },
+  { name: 'shipment-not-signed', as: 'P11', path: firstOf('/board/not-signed', 'main table a') },
   { name: 'vessel-new', as: 'manager', path: '/vessels/new' },
   { name: 'vessel-new-refused', as: 'manager', path: '/vessels/new', then: press('Save vessel') },
   { name: 'vessel-edit', as: 'manager', path: vessel('Cart A', '/edit') },
@@ -262,6 +266,13 @@ export function linkOn(path, name) {
 async function askNothing(page) {
   await page.locator('summary', { hasText: /^Ask / }).first().click();
   await Promise.all([page.waitForEvent('load'), page.getByRole('button', { name: /^Ask / }).first().click()]);
+}
+
+/** What left of a second vessel, and nothing else: it is shown again with what is missing. */
+async function shipSeveral(page) {
+  await page.locator('summary', { hasText: 'Further vessels' }).click();
+  await page.getByLabel('How much left of D-8').fill('11');
+  await press('Save job')(page);
 }
 
 export function press(name) {

@@ -27,7 +27,7 @@ pub(super) fn sign_shipments(floor: &mut Floor) -> Made<()> {
         .facts
         .iter()
         .filter(is_shipment)
-        .map(|recorded| (recorded.key, recorded.fact.when.clone()))
+        .map(|recorded| (recorded.key, recorded.fact.when))
         .collect();
     shipments.sort_by_key(|(_, when)| when.happened());
     shipments.pop();

@@ -1,5 +1,6 @@
 //! Where fresh fluid comes from and where waste goes, so that no vessel runs dry or over.
 
+use chrono::NaiveDate;
 use domain::book::component::{Base, InhibitorClass};
 use domain::fact::{ContainerChange, ContainerEvent, What};
 use domain::job::{Account, Details, Fit, Intent, JobKind};
@@ -22,6 +23,8 @@ pub(super) const D_5_START: &str = "2026-04-17";
 /// What D-5 is filled to: 93 % of 208 L.
 pub(super) const D_5_FULL_ML: i64 = 193_500;
 
+/// What is left in a drum and is no load, mL.
+const WORTH_A_LINE_ML: i64 = 5_000;
 /// What stands on a drum of waste.
 const LABEL_WORDS: &str = "Hazardous Waste: used antifreeze, toxic";
 
@@ -152,7 +155,9 @@ impl Floor {
             Yard::Upper => "D-6",
             Yard::Harbour => "D-7",
         };
-        if self.level_ml(self.vessel(drum)) + ml > WASTE_FULL_ML {
+        let beside = self.goes_along(at, drum)?;
+        let beside_ml = beside.map_or(0, |other| self.level_ml(self.vessel(other)));
+        if self.level_ml(self.vessel(drum)) + beside_ml + ml > WASTE_FULL_ML {
             self.ship(at.plus_minutes(-25)?, drum)?;
         }
         Ok((drum, i64::MAX))
@@ -163,11 +168,16 @@ impl Floor {
         if self.dated.contains(&drum) {
             return Ok(());
         }
+        self.label(at, drum, at.date)
+    }
+
+    /// Date and words are written on a drum.
+    pub(super) fn label(&mut self, at: At, drum: &'static str, start: NaiveDate) -> Made<()> {
         self.dated.push(drum);
         let earlier = at.plus_minutes(-15)?;
         let person = self.somebody(self.store(drum)?.yard)?;
         for event in [
-            ContainerChange::StartDate(at.date),
+            ContainerChange::StartDate(start),
             // The words that 40 CFR 262.16(b)(6) asks for, and the hazard.
             ContainerChange::Labelled(LABEL_WORDS.to_owned()),
         ] {
@@ -183,6 +193,13 @@ impl Floor {
         Ok(())
     }
 
+    /// The drum that holds a part of what was in another, and leaves with it on one paper.
+    fn goes_along(&self, at: At, drum: &str) -> Made<Option<&'static str>> {
+        let of_story = drum == "D-7" && at.date < day(D_5_START)?;
+        let holds = self.level_ml(self.vessel("D-5")) > WORTH_A_LINE_ML;
+        Ok((of_story && holds).then_some("D-5"))
+    }
+
     /// Ships a waste drum: it is dipped, the carrier pumps it out to the heel, and it is closed.
     pub(super) fn ship(&mut self, at: At, drum: &'static str) -> Made<()> {
         let place = self.vessel(drum);
@@ -195,6 +212,18 @@ impl Floor {
         sheet.arrival = Arrival::AtOnce;
         let dipped = self.dip(&mut sheet, drum)?;
         self.pour_at_20(&mut sheet, (place, Account::Carrier), dipped - 2_000)?;
+        let along = self.goes_along(at, drum)?;
+        if let Some(other) = along {
+            let from = self.vessel(other);
+            self.on_dice_of(&format!("load of {other}"), |floor| {
+                let dipped = floor.dip(&mut sheet, other)?;
+                floor.pour_at_20(&mut sheet, (from, Account::Carrier), dipped)?;
+                // To the last drop, whatever the stick said: what fills it later begins from nothing.
+                let left = floor.level_ml(from);
+                floor.lose(from, left);
+                Ok(())
+            })?;
+        }
         let number = self.dice.between(10_000, 99_999);
         sheet.details(Details::Ship {
             carrier: "Tarn Valley Reclaim (invented)".to_owned(),
@@ -202,8 +231,17 @@ impl Floor {
             destination: Some("Tarn Valley Reclaim, Old Quarry Works (invented)".to_owned()),
             treatment: Some("H020".to_owned()),
         });
-        sheet.note(&format!("{} emptied, {}", drum, yard.name()));
+        let emptied = along.map_or_else(|| drum.to_owned(), |other| format!("{drum} and {other}"));
+        sheet.note(&format!("{emptied} emptied, {}", yard.name()));
         self.file(sheet);
+        if let Some(other) = along {
+            self.on_dice_of(&format!("{other} closed"), |floor| floor.close(at, other))?;
+        }
+        self.close(at, drum)
+    }
+
+    /// An emptied drum is closed; what goes in next is dated anew.
+    fn close(&mut self, at: At, drum: &'static str) -> Made<()> {
         let by = self.in_the_office("P12")?;
         let vessel = vessels::id(self.seed, drum);
         self.record(

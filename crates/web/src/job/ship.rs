@@ -39,7 +39,7 @@ const FURTHER: &str = "further-";
 const MOST_FURTHER: usize = 200;
 const FURTHER_VESSELS: (&str, &str) = (
     "Further vessels on the same paper",
-    "One paper, one job, one signature. Leave empty what stayed here.",
+    "One paper, one job, one signature. Leave empty what stayed here; the temperature above counts for all of it.",
 );
 
 impl Sheet for Ship {

@@ -4,7 +4,7 @@ use chrono::{DateTime, NaiveDate, Utc};
 use domain::book::month::Month;
 use domain::fact::{By, What};
 use domain::ids::{FactKey, PersonId};
-use domain::job::{Account, Job};
+use domain::job::{Account, Job, JobKind};
 use domain::moment::{Moment, Precision, When};
 use domain::quantity::UnitsOfMeasure;
 use storage::{JobRow, Read, Row};
@@ -134,6 +134,14 @@ impl Told {
             job: &self.job,
         };
         wording.subject()
+    }
+
+    /// The unit or vessel whose page [`Self::subject_address`] is; of a load out of several the first.
+    pub(crate) fn own_place(&self, names: &Names) -> String {
+        match self.job.place.and_then(Account::place) {
+            Some(place) if self.job.kind == JobKind::Ship => names.place(place),
+            _ => self.subject(names),
+        }
     }
 
     /// The page of the unit or vessel; none where nobody has a card.

@@ -188,7 +188,8 @@ fn several_vessels_leave_on_one_paper_as_one_job() {
     let path = format!("/jobs/{}", saved.row.order.key);
     let page = text(&shop.get(As::Manager, &path).body);
     for part in [
-        "Ship out: D-6 and 2 more",
+        "D-6 Ship out: D-6 and 2 more",
+        "Next: another job on D-6 Back to the board",
         "Upper Yard (Demonstration, invented), identity number INVENTED-000-0001",
         "All together: 33.5 L,",
         "D-6: 20.0 L,",

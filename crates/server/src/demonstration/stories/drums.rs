@@ -19,6 +19,8 @@ const MISSING: [(&str, i64); 4] = [
     ("2025-10-09", 15_000),
     ("2025-11-13", 15_500),
 ];
+/// What goes into the second drum.
+const PART_ML: i64 = 40_000;
 /// Half a litre a month since the service lane has its form.
 const SINCE: [&str; 5] = [
     "2025-12-11",
@@ -38,6 +40,7 @@ pub(super) fn plan(plan: &mut Plan) -> Made<()> {
     for date in ["2025-09-02", "2025-10-02", "2025-11-03", "2025-12-01"] {
         plan.story(date, "10:10", manager_answers)?;
     }
+    plan.story("2026-01-20", "11:20", into_a_second_drum)?;
     plan.story("2026-04-17", "09:10", |floor, at| {
         floor.drain_and_refill(at, 3402, Way::Fresh, (0, i64::MAX))
     })?;
@@ -84,6 +87,25 @@ fn manager_answers(floor: &mut Floor, at: At) -> Made<()> {
         }),
     );
     Ok(())
+}
+
+/// D-7 is too heavy for the lift truck at the gate: a part of it goes into the empty drum beside it, which
+/// carries its date on, and both leave on one paper.
+fn into_a_second_drum(floor: &mut Floor, at: At) -> Made<()> {
+    let whole = vessels::id(floor.seed, "D-7");
+    let start = floor.facts.iter().rev().find_map(|filed| {
+        let What::ContainerEvent(said) = &filed.fact.what else {
+            return None;
+        };
+        match said.event {
+            ContainerChange::StartDate(start) if said.vessel == whole => Some(start),
+            _ => None,
+        }
+    });
+    floor.on_dice_of("a second drum", |floor| {
+        floor.label(at, "D-5", start.unwrap_or(at.date))?;
+        floor.move_on(at, "D-7", "D-5", PART_ML)
+    })
 }
 
 /// D-6 stood behind the lift, so an empty drum was taken; nobody wrote a date on it.

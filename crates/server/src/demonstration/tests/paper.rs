@@ -2,8 +2,8 @@
 
 use domain::book::outcome::Standing;
 use domain::book::question::QuestionKind;
-use domain::fact::{Decision, What};
-use domain::job::{Details, JobKind, Mark};
+use domain::fact::{ContainerChange, Decision, What};
+use domain::job::{Details, JobKind, Line, Mark};
 
 use super::super::SEED;
 use super::super::closing::totals;
@@ -109,6 +109,68 @@ fn every_statement_closes() {
         }
     }
     assert_eq!(months, 34);
+}
+
+/// Two drums left on one paper and were emptied by it; only the last shipment still waits for the officer.
+#[test]
+fn shipments_are_signed_and_one_of_them_took_two_drums() {
+    let demo = Replayed::shipped();
+    let out_of = |job: &domain::job::Job| {
+        let vessels = job.lines.iter().filter_map(|line| match line {
+            Line::Movement(movement) => movement.from.place(),
+            _ => None,
+        });
+        vessels.collect::<std::collections::BTreeSet<_>>()
+    };
+    let mut shipments: Vec<_> = demo.jobs_of(JobKind::Ship).collect();
+    shipments.sort_by_key(|done| done.recorded.fact.when.happened());
+    let of_two: Vec<_> = shipments
+        .iter()
+        .filter(|done| out_of(done.job).len() == 2)
+        .collect();
+    let [of_two] = of_two.as_slice() else {
+        panic!("{}", of_two.len())
+    };
+    for drum in out_of(of_two.job) {
+        let after = demo.state_after(drum, &of_two.date.to_string());
+        // What came in later that day is another batch.
+        let anew = after.generation_date == Some(of_two.date);
+        assert!(anew || after.generation_date.is_none(), "{after:?}");
+        assert!(anew || after.contents.shown_ml() < 2_080, "{after:?}");
+    }
+    let signed: std::collections::BTreeSet<_> = demo
+        .facts
+        .iter()
+        .filter_map(|fact| match &fact.fact.what {
+            What::Signed(signed) => Some(signed.fact),
+            _ => None,
+        })
+        .collect();
+    let (last, others) = shipments.split_last().unwrap();
+    assert!(!signed.contains(&last.recorded.key));
+    assert!(others.len() > 8);
+    for done in others {
+        assert!(signed.contains(&done.recorded.key), "{}", done.date);
+    }
+}
+
+/// Every drum that anything was written on says what 40 CFR 262.16(b)(6) asks for.
+#[test]
+fn drums_of_waste_carry_the_words_their_rules_ask_for() {
+    let demo = Replayed::shipped();
+    let words = demo.facts.iter().filter_map(|fact| match &fact.fact.what {
+        What::ContainerEvent(event) => match &event.event {
+            ContainerChange::Labelled(words) => Some(words),
+            _ => None,
+        },
+        _ => None,
+    });
+    let mut all = 0;
+    for words in words {
+        assert!(words.starts_with("Hazardous Waste"), "{words}");
+        all += 1;
+    }
+    assert!(all > 8, "{all}");
 }
 
 #[test]

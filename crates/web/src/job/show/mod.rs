@@ -3,29 +3,27 @@
 pub(crate) mod follows;
 mod part;
 pub(crate) mod remark;
+mod shipment;
 mod worked;
 
 use askama::Template;
 use axum::extract::Path;
 use axum::response::Response;
-use domain::book::contents::Contents;
 use domain::fleet::Role;
 use domain::gate;
-use domain::ids::PlaceId;
-use domain::job::{Account, Details, Line};
+use domain::job::{Account, Details};
 use domain::moment::Precision;
-use domain::quantity::UnitsOfMeasure;
-use storage::{PostingRow, Read};
+use storage::Read;
 
 use self::follows::Change;
 use self::part::{Standing, Undo};
 use self::remark::Remark;
+use self::shipment::Shipment;
 use super::common::sentence_case;
 use super::correct;
 use super::entered::{Entered, Wording};
 use super::photo;
 use super::planned::{self, Compared};
-use super::sign::Signature;
 use super::take_back::{self, Leave, UNDO_WITHIN_MS};
 use super::taken_out::{self, TakenOut};
 use super::told::{Stands, Told};
@@ -33,7 +31,7 @@ use crate::checking::{self, Asked};
 use crate::desk::{Desk, Frame};
 use crate::record::{Names, number, proved_word, via_word};
 use crate::verdict::{self, ToldVerdict};
-use crate::{WebError, figure, page, waste};
+use crate::{WebError, figure, page};
 
 #[derive(Template)]
 #[template(path = "job/show.html")]
@@ -50,15 +48,7 @@ struct JobPage {
     remarks: Vec<Remark>,
     /// What a pressure test proved.
     verdict: Option<ToldVerdict>,
-    /// Of a shipment: whether it is signed.
-    signature: Option<Signature>,
-    /// Of a shipment: the site it left from, as a paper names it.
-    left_from: Option<String>,
-    /// Of a shipment: how much left, and what to look at before it is signed.
-    load: Option<String>,
-    /// The same of each vessel, where it came out of several.
-    loads: Vec<String>,
-    before_sign: Vec<waste::Point>,
+    shipment: Option<Shipment>,
     entered: Vec<Entered>,
     /// What it takes the place of or follows: sentence, address, label of the link.
     related: Vec<(String, Option<String>, String)>,
@@ -98,7 +88,6 @@ pub(crate) async fn show(desk: Desk, Path(job): Path<String>) -> Result<Response
         && desk.may(&[Role::Technician, Role::LeadHand, Role::Manager])
         && correct::can_be_corrected(&told.job);
     let remarks = remark::of_job(&desk, &mut read, (&told, &names)).await?;
-    let (signature, before_sign) = signature(&desk, &mut read, &told).await?;
     let undo = undo(&desk, &told).filter(|_| taken_out.is_none());
     let name = |place| wording.place(place);
     let shown = JobPage {
@@ -106,7 +95,7 @@ pub(crate) async fn show(desk: Desk, Path(job): Path<String>) -> Result<Response
         heading: heading(&told, &names),
         back: told
             .subject_address(&names)
-            .map(|address| (address, told.subject(&names))),
+            .map(|address| (address, told.own_place(&names))),
         next: if undo.is_some() {
             next(&told, &names)
         } else {
@@ -115,18 +104,7 @@ pub(crate) async fn show(desk: Desk, Path(job): Path<String>) -> Result<Response
         undo,
         remarks,
         verdict: verdict(&desk, &mut read, &told).await?,
-        left_from: match signature {
-            Some(_) => left_from(&mut read, &told).await?,
-            None => None,
-        },
-        load: signature
-            .as_ref()
-            .map(|_| load(desk.units(), shipped(&postings))),
-        loads: loads(desk.units(), (&told, &postings), &names)
-            .filter(|_| signature.is_some())
-            .unwrap_or_default(),
-        before_sign,
-        signature,
+        shipment: Shipment::of(&desk, &mut read, ((&told, &names), &postings)).await?,
         entered: entered(&desk, &told, &wording),
         related: related(&desk, &mut read, &told, &names).await?,
         planned: planned::compare(&told.job, &told.stands.changes, desk.units()),
@@ -152,100 +130,6 @@ pub(crate) async fn show(desk: Desk, Path(job): Path<String>) -> Result<Response
         },
     };
     Ok(page::shown(&shown))
-}
-
-/// Whether a shipment is signed, and what to look at where it is not.
-async fn signature(
-    desk: &Desk,
-    read: &mut Read,
-    told: &Told,
-) -> Result<(Option<Signature>, Vec<waste::Point>), WebError> {
-    let signature = Signature::of(desk, read, told).await?;
-    let list = match &signature {
-        Some(Signature::Open(_)) => before_sign(desk, read, told).await?,
-        _ => Vec::new(),
-    };
-    Ok((signature, list))
-}
-
-/// The site a shipment left from.
-async fn left_from(read: &mut Read, told: &Told) -> Result<Option<String>, WebError> {
-    let shop = read.find_shop(told.job.shop).await;
-    match (
-        shop.map_err(WebError::fault)?,
-        told.stands.local_date.parse(),
-    ) {
-        (Some(shop), Ok(day)) => waste::left_from(read, (&shop, day)).await.map(Some),
-        _ => Ok(None),
-    }
-}
-
-/// What to look at before a shipment is signed.
-async fn before_sign(
-    desk: &Desk,
-    read: &mut Read,
-    told: &Told,
-) -> Result<Vec<waste::Point>, WebError> {
-    let Ok(day) = told.stands.local_date.parse() else {
-        return Ok(Vec::new());
-    };
-    let mut cards = Vec::new();
-    for place in loaded(told) {
-        cards.extend(read.find_vessel(place).await.map_err(WebError::fault)?);
-    }
-    waste::before_sign(desk, read, (&cards, (told.stands.order, day))).await
-}
-
-/// The vessels a load came out of, in the order of its lines.
-fn loaded(told: &Told) -> Vec<PlaceId> {
-    let mut all = Vec::new();
-    for line in &told.job.lines {
-        if let Line::Movement(movement) = line
-            && let Some(place) = movement.from.place()
-            && !all.contains(&place)
-        {
-            all.push(place);
-        }
-    }
-    all
-}
-
-/// What a carrier took, by the book.
-fn shipped(postings: &[PostingRow]) -> impl Iterator<Item = &PostingRow> {
-    let carrier = Account::Carrier.word();
-    postings.iter().filter(move |it| it.to_account == carrier)
-}
-
-/// "D-6: 186.3 L, 201.114 kg, 1,079.5 kg/m³ at 20 °C" of each vessel; none where there is one.
-fn loads(
-    units: UnitsOfMeasure,
-    (told, postings): (&Told, &[PostingRow]),
-    names: &Names,
-) -> Option<Vec<String>> {
-    let vessels = loaded(told);
-    let of = |vessel: &PlaceId| {
-        let own = shipped(postings).filter(|it| it.from_place == Some(*vessel));
-        format!("{}: {}", names.place(*vessel), load(units, own))
-    };
-    (vessels.len() > 1).then(|| vessels.iter().map(of).collect())
-}
-
-/// "186.3 L, 201.114 kg, 1,079.5 kg/m³ at 20 °C": all that a carrier took, by the book.
-fn load<'a>(units: UnitsOfMeasure, shipped: impl Iterator<Item = &'a PostingRow>) -> String {
-    let mut left = Contents::default();
-    for posting in shipped {
-        left.add(&posting.contents);
-    }
-    let volume = figure::volume(units, left.shown_ml());
-    let Some(g) = left.mass_g() else {
-        return format!("{volume} at 20 °C; mass and density not known");
-    };
-    let density = waste::density(units, (g, left.shown_ml()));
-    let density = density.unwrap_or_else(|| "density not known".to_owned());
-    format!(
-        "{volume}, {}, {density} at 20 °C",
-        waste::kilograms(units, g)
-    )
 }
 
 fn wording<'a>(desk: &Desk, (told, names): (&'a Told, &'a Names)) -> Wording<'a> {
@@ -278,7 +162,7 @@ fn next(told: &Told, names: &Names) -> Vec<(String, String)> {
     if let Some(address) = told.subject_address(names) {
         ways.push((
             format!("{address}/jobs"),
-            format!("Next: another job on {}", told.subject(names)),
+            format!("Next: another job on {}", told.own_place(names)),
         ));
     }
     ways.push(("/".to_owned(), "Back to the board".to_owned()));
