@@ -1,11 +1,21 @@
 //! Which reading governs.
 
 use domain::condition::governing::{RestsOn, Step, rests_on};
+use domain::fleet::Tool;
 
+/// By refractometers alone.
 fn read(before: f64, tools: &[f64]) -> Step {
+    let tools = tools.iter().map(|sigma| (Tool::Refractometer, *sigma));
     Step::Read {
         before,
-        tools: tools.to_vec(),
+        tools: tools.collect(),
+    }
+}
+
+fn read_by(before: f64, tool: (Tool, f64)) -> Step {
+    Step::Read {
+        before,
+        tools: vec![tool],
     }
 }
 
@@ -32,7 +42,7 @@ fn a_refractometer_governs_and_a_strip_after_it_does_not() {
         reading(0, 0),
         0.850_051_003,
     );
-    let and_strip = [by_refractometer, read(0.39, &[2.5])];
+    let and_strip = [by_refractometer, read_by(0.39, (Tool::Strip, 2.5))];
     let (on, part) = rests_on(&and_strip);
     assert_eq!(on, reading(0, 0));
     assert!((0.82..0.85).contains(&part), "{part}");
@@ -62,15 +72,19 @@ fn a_later_reading_governs_where_the_book_had_drifted() {
     assert!((part - 0.64 / (0.64 + 0.1764)).abs() < 1e-9, "{part}");
 }
 
-/// What the same tool read last is told, though what it read before still carries more.
+/// What the same tool read last is told, though what it read before still carries more, and though it was read
+/// in a unit that tells less.
 #[test]
-fn of_two_as_sharp_readings_the_later_governs() {
-    let steps = [read(1.0, &[0.5]), read(0.36, &[0.5])];
+fn of_two_readings_the_trade_weighs_alike_the_later_governs() {
+    let steps = [read(1.0, &[0.36]), read(0.36, &[0.5])];
     let (on, part) = rests_on(&steps);
     assert_eq!(on, reading(1, 0));
     assert!((0.3..0.4).contains(&part), "{part}");
-    // A laboratory's reading goes on governing after a refractometer's.
-    let steps = [read(1.0, &[0.3]), read(0.28, &[0.45])];
+    // A laboratory's reading goes on governing after a refractometer's, and that after one in doubt.
+    let by_laboratory = read_by(1.0, (Tool::Laboratory, 0.3));
+    let steps = [by_laboratory, read(0.28, &[0.36])];
+    assert_eq!(rests_on(&steps).0, reading(0, 0));
+    let steps = [read(1.0, &[0.36]), read(0.36, &[0.72])];
     assert_eq!(rests_on(&steps).0, reading(0, 0));
 }
 

@@ -3,7 +3,9 @@
 //! The book weighs every reading by its variance and every fill by its volume. Walked through in the order of
 //! time, what is known now is made up of parts: of what was known at first, of what was put in since, and of
 //! each reading. Where the readings together make the largest part, the one with the largest of theirs governs;
-//! of two as sharp ones the later does, which was taken of what is in it now.
+//! of two tools the trade weighs alike the later does, which was taken of what is in it now.
+
+use crate::fleet::Tool;
 
 /// One thing that changed what is known, in the order of time.
 #[derive(Clone, PartialEq, Debug)]
@@ -15,8 +17,8 @@ pub enum Step {
     Read {
         /// Of the book before.
         before: f64,
-        /// Of each reading.
-        tools: Vec<f64>,
+        /// Of each reading, with what it was taken with.
+        tools: Vec<(Tool, f64)>,
     },
 }
 
@@ -40,8 +42,9 @@ pub enum RestsOn {
 ///
 /// ```
 /// use domain::condition::governing::{RestsOn, Step, rests_on};
+/// use domain::fleet::Tool;
 /// // A refractometer of half the book's spread weighs four times as much as what was known.
-/// let read = Step::Read { before: 1.0, tools: vec![0.5] };
+/// let read = Step::Read { before: 1.0, tools: vec![(Tool::Refractometer, 0.5)] };
 /// let (on, part) = rests_on(&[read, Step::PutIn(0.25)]);
 /// assert_eq!(on, RestsOn::Reading { step: 0, reading: 0 });
 /// assert!((part - 0.6).abs() < 1e-12);
@@ -65,16 +68,18 @@ pub fn rests_on(steps: &[Step]) -> (RestsOn, f64) {
                 tools,
             } => {
                 let book = weight(*book);
-                let all = book + tools.iter().map(|tool| weight(*tool)).sum::<f64>();
+                let all = book + tools.iter().map(|(_, sigma)| weight(*sigma)).sum::<f64>();
                 before *= book / all;
                 put_in *= book / all;
                 for part in &mut read {
                     part.size *= book / all;
                 }
-                read.extend(tools.iter().enumerate().map(|(reading, tool)| Part {
+                let each = tools.iter().enumerate();
+                read.extend(each.map(|(reading, (tool, sigma))| Part {
                     on: RestsOn::Reading { step: at, reading },
-                    size: weight(*tool) / all,
-                    sigma: *tool,
+                    size: weight(*sigma) / all,
+                    rank: rank(*tool),
+                    sigma: *sigma,
                 }));
             }
         }
@@ -93,25 +98,39 @@ struct Part {
     on: RestsOn,
     /// 0 to 1.
     size: f64,
-    /// One standard deviation of its tool.
+    rank: u8,
+    /// One standard deviation of it.
     sigma: f64,
 }
 
-/// The largest part, or the last one after it that is as sharp.
+/// The largest part, or the last one by a tool that weighs as much. One in doubt, which counts with twice its
+/// error, takes nothing over.
 fn governing(read: &[Part]) -> Option<Part> {
     let largest = read
         .iter()
         .max_by(|one, other| one.size.total_cmp(&other.size))?;
-    let as_sharp = |part: &&Part| part.sigma <= largest.sigma * AS_SHARP;
-    read.iter().rev().find(as_sharp).copied()
+    let as_good =
+        |part: &&Part| part.rank <= largest.rank && part.sigma <= largest.sigma * IN_NO_DOUBT;
+    read.iter().rev().find(as_good).copied()
+}
+
+/// The order in which the trade weighs tools, the first counting most: from memory, trade default.
+const fn rank(tool: Tool) -> u8 {
+    match tool {
+        Tool::Laboratory => 1,
+        Tool::Refractometer | Tool::Gauge => 2,
+        Tool::DensityMeter => 3,
+        Tool::Hydrometer => 4,
+        Tool::Strip => 5,
+    }
 }
 
 fn weight(sigma: f64) -> f64 {
     1.0 / (sigma * sigma).max(LEAST_VARIANCE)
 }
 
-/// Two tools are as sharp when their spreads differ by no more: one tool reads a strength a little less sharply
-/// where its curve is flatter. Our own default.
-const AS_SHARP: f64 = 1.25;
+/// One tool reads a strength up to so many times less sharply than another time, by where on the curve and in
+/// which unit it was read; in doubt it is twice. Our own default.
+const IN_NO_DOUBT: f64 = 1.7;
 /// No spread is taken for none at all, squared.
 const LEAST_VARIANCE: f64 = 1e-18;

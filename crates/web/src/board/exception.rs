@@ -137,7 +137,7 @@ impl What {
                 "From the day it is due a vessel may hold neither pressure nor vacuum."
             }
             Self::Stock => {
-                "Fresh fluid of this shop that lasts no longer than the policy wants, at what went out of its vessels since the first day of the month 60 days back: order it."
+                "Fresh fluid of this shop that lasts no longer than the policy wants, at what went out of its vessels in the last two to three months: order it."
             }
             Self::Instruments => {
                 "Its calibration or the lot of its strips is due or over, or its zero check is: what it reads counts with twice its error until then."

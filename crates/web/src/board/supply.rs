@@ -5,6 +5,7 @@ use domain::book::month::Month;
 use domain::condition::policy::Policies;
 use domain::condition::stock::{Fluid, Kept, Source, StockPolicy, Stocked, by_fluid};
 use domain::fleet::{Holds, Role};
+use domain::moment::Moment;
 use domain::quantity::rounding::nearest;
 use storage::{Read, StockUse, VesselNow};
 
@@ -57,7 +58,7 @@ fn source(desk: &Desk, used: &StockUse, (vessels, since): (&[VesselNow], Month))
         None => Kept::of_parts(used.concentrate_out_ml, used.out_ml)?,
     };
     let (base, class) = used.kind;
-    let first = used.first_at.and_then(|at| at.utc());
+    let first = used.first_at.and_then(Moment::utc);
     let first = first.map(|at| at.with_timezone(&desk.zone()).date_naive());
     let known = first.map_or(since.first_day(), |day| day.max(since.first_day()));
     Some(Source {

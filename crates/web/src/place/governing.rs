@@ -7,6 +7,7 @@ use domain::book::question::QuestionKind;
 use domain::book::{WAITS_BEYOND, strength_read};
 use domain::condition::governing::{RestsOn, Step, rests_on};
 use domain::fact::{Fact, What};
+use domain::fleet::Tool;
 use domain::fluid::Glycol;
 use domain::ids::PlaceId;
 use domain::job::{JobKind, Line, Measured, Reading};
@@ -169,11 +170,11 @@ impl Course {
                 let share = float(row.in_ml) / float(row.shown_after_ml);
                 steps.push((Step::PutIn(share.min(1.0)), at));
             }
-            let tools: Vec<f64> = walked
+            let tools: Vec<(Tool, f64)> = walked
                 .readings
                 .iter()
                 .filter(|(line, _)| self.counts(walked, *line))
-                .filter_map(|(_, reading)| sigma(row, reading))
+                .filter_map(|(_, reading)| Some((reading.tool, sigma(row, reading)?)))
                 .collect();
             if has_counted(row) && !tools.is_empty() {
                 let before = float(row.sigma_before_millionths);
