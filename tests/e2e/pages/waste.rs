@@ -577,6 +577,7 @@ fn the_questions_of_a_month_lead_to_the_questions_of_that_month() {
         assert_eq!(figure.address, format!("/open-questions?month={month}"));
         check(&shop, who, (&path, &figure));
         let own = shop.get(who, &figure.address).body;
+        assert!(own.contains(&format!("<a href=\"{path}\">Waste in {month}</a>")));
         assert!(
             text(&own).contains(&format!("About {month}, all shops of the site")),
             "{own}"

@@ -27,6 +27,8 @@ const PER_PAGE: usize = 100;
 struct ListPage {
     frame: Frame,
     name: &'static str,
+    /// Where the count stands: address and label.
+    back: (String, String),
     shop: String,
     caption: String,
     /// What the second column says.
@@ -101,7 +103,9 @@ pub(crate) async fn show_questions(
         Some(month) => {
             let path = questions_of(month);
             let whose = format!("About {month}, all shops of the site");
-            shown_of(&desk, words, (rows, (query.as_deref(), &path)), whose)
+            let back = (format!("/waste?month={month}"), format!("Waste in {month}"));
+            let list = (rows, (query.as_deref(), path.as_str()));
+            shown_of(&desk, words, list, (whose, back))
         }
         None => shown(&desk, words, (rows, (query.as_deref(), QUESTIONS))),
     })
@@ -139,14 +143,15 @@ fn shown(
     words: (&'static str, &'static str),
     list: (Vec<Row>, (Option<&str>, &str)),
 ) -> Response {
-    shown_of(desk, words, list, desk.shop.name.clone())
+    let back = ("/".to_owned(), "Shop board".to_owned());
+    shown_of(desk, words, list, (desk.shop.name.clone(), back))
 }
 
 fn shown_of(
     desk: &Desk,
     (name, column): (&'static str, &'static str),
     (rows, (query, path)): (Vec<Row>, (Option<&str>, &str)),
-    whose: String,
+    (whose, back): (String, (String, String)),
 ) -> Response {
     let form = Form::from_query(query);
     let asked = (page_asked(form.typed("page")), PER_PAGE);
@@ -161,6 +166,7 @@ fn shown_of(
     page::shown(&ListPage {
         frame: desk.frame(name),
         name,
+        back,
         shop: whose,
         caption,
         column,
