@@ -15,13 +15,56 @@ fn policy() -> StockPolicy {
 
 const READY: (Base, InhibitorClass, Kept) = (Base::Eg, InhibitorClass::Oat, Kept::Ready);
 
-fn source(held_ml: i64, used_ml: i64, known_days: i64) -> Source {
+const CONCENTRATE: (Base, InhibitorClass, Kept) =
+    (Base::Eg, InhibitorClass::Oat, Kept::Concentrate);
+
+/// One that gave only to units.
+fn source(held_ml: i64, to_units_ml: i64, known_days: i64) -> Source {
     Source {
         fluid: READY,
         held_ml,
-        used_ml,
+        to_units_ml,
+        to_vessels_ml: 0,
         known_days,
     }
+}
+
+/// What units got out of a fluid, as the forecast counts it.
+fn used(sources: &[Source], fluid: (Base, InhibitorClass, Kept)) -> i64 {
+    by_fluid(sources)[&fluid].used_ml
+}
+
+/// 100 L of concentrate and as much water are mixed in a tank, and all of it goes into units: 200 L of ready
+/// mixed coolant were used, and 100 L of concentrate.
+#[test]
+fn a_tank_mixed_in_the_shop_tells_of_all_that_went_out_of_it() {
+    let drum = Source {
+        fluid: CONCENTRATE,
+        to_vessels_ml: 100_000,
+        ..source(0, 0, 60)
+    };
+    let tank = Source {
+        to_vessels_ml: -100_000,
+        ..source(0, 200_000, 60)
+    };
+    assert_eq!(used(&[drum, tank], READY), 200_000);
+    assert_eq!(used(&[drum, tank], CONCENTRATE), 100_000);
+}
+
+/// What came from another shop's vessel or was reclaimed is a delivery: no use goes down by it. What a cart
+/// took to the units was used.
+#[test]
+fn a_delivery_is_no_use_taken_back_and_a_cart_takes_what_is_used() {
+    let brought = Source {
+        to_vessels_ml: -100_000,
+        ..source(40_000, 60_000, 60)
+    };
+    assert_eq!(used(&[brought], READY), 60_000);
+    let taken = Source {
+        to_vessels_ml: 30_000,
+        ..source(40_000, 60_000, 60)
+    };
+    assert_eq!(used(&[taken], READY), 90_000);
 }
 
 /// 3 L a day: 42 L last 14 days and are told, a decilitre above 45 L lasts 15 and is not.
@@ -64,8 +107,14 @@ fn what_nobody_used_or_what_is_known_too_short_runs_out_of_nothing() {
 fn the_vessels_of_a_fluid_count_together_and_others_apart() {
     let mut sources = vec![
         source(30_000, 50_000, 65),
-        source(0, 120_000, 40),
-        source(20_000, -20_000, 5),
+        Source {
+            to_vessels_ml: 20_000,
+            ..source(0, 100_000, 40)
+        },
+        Source {
+            to_vessels_ml: -20_000,
+            ..source(20_000, 0, 5)
+        },
     ];
     sources.push(Source {
         fluid: (Base::Eg, InhibitorClass::Oat, Kept::of(950_000)),

@@ -61,6 +61,14 @@ impl Zero {
         self.policy.next_due(self.last?.day)
     }
 
+    /// Since when it is believed less, or from when on it will be.
+    fn told_for(&self) -> Option<NaiveDate> {
+        match self.last {
+            Some(last) if self.policy.is_off(last.reads) => Some(last.day),
+            _ => self.next_due(),
+        }
+    }
+
     /// "zero checked on 2026-10-05, next due 2026-10-06", lower case, without a full stop.
     pub(crate) fn words(&self) -> String {
         let Some(last) = self.last else {
@@ -148,7 +156,7 @@ fn doubt_of(instrument: Instrument, zero: &Zero) -> Option<Doubted> {
     zero::doubt(&instrument, zero.last.as_ref(), (zero.today, &zero.policy))?;
     Some(Doubted {
         said: zero.words(),
-        day: zero.next_due(),
+        day: zero.told_for(),
         wants_zero_check: true,
         instrument,
     })

@@ -315,7 +315,7 @@ fn fresh_fluid_that_runs_out_and_instruments_to_check_are_told_with_their_days()
         let used = used.unwrap();
         let own = used.iter().find(|used| used.vessel == held.place).unwrap();
         // From 1 August to 5 October.
-        held.shown_ml * 65 / own.used_ml
+        held.shown_ml * 65 / (own.to_units_ml + own.to_vessels_ml)
     };
     let first = expected();
     assert_eq!(days_left(), (first <= 14).then_some(first));

@@ -63,8 +63,10 @@ pub struct Source {
     pub fluid: Fluid,
     /// How much it holds, mL at 20 °C.
     pub held_ml: i64,
-    /// What went out of it into units and other vessels, less what came from there, mL at 20 °C.
-    pub used_ml: i64,
+    /// What went out of it into units, less what came from there, mL at 20 °C.
+    pub to_units_ml: i64,
+    /// What went out of it into other vessels, less what came from there, mL at 20 °C.
+    pub to_vessels_ml: i64,
     /// For so many days back that is known.
     pub known_days: i64,
 }
@@ -109,15 +111,29 @@ impl Stocked {
     }
 }
 
-/// The fluids of a shop, each with what all its vessels hold and gave; what moved between two of them
-/// counts as nothing.
+/// The fluids of a shop, each with what all its vessels hold and gave. What moved between two of them counts
+/// as nothing, and what a delivery out of another vessel brought is no use taken back. Concentrate that went
+/// into vessels became ready mixed coolant of its kind there: it was used as the one and is no addition to
+/// the other, so that a tank mixed in the shop tells of all that went out of it.
 pub fn by_fluid(sources: &[Source]) -> BTreeMap<Fluid, Stocked> {
+    let mut to_vessels: BTreeMap<Fluid, i64> = BTreeMap::new();
     let mut all: BTreeMap<Fluid, Stocked> = BTreeMap::new();
     for source in sources {
         let stocked = all.entry(source.fluid).or_default();
         stocked.held_ml = stocked.held_ml.saturating_add(source.held_ml);
-        stocked.used_ml = stocked.used_ml.saturating_add(source.used_ml);
+        stocked.used_ml = stocked.used_ml.saturating_add(source.to_units_ml);
         stocked.days = stocked.days.max(source.known_days);
+        let moved = to_vessels.entry(source.fluid).or_default();
+        *moved = moved.saturating_add(source.to_vessels_ml);
+    }
+    for ((base, class, kept), stocked) in &mut all {
+        let net = |kept| to_vessels.get(&(*base, *class, kept)).copied().unwrap_or(0);
+        let mixed = match kept {
+            Kept::Ready => net(Kept::Concentrate).max(0),
+            Kept::Concentrate => 0,
+        };
+        let moved = net(*kept).saturating_add(mixed).max(0);
+        stocked.used_ml = stocked.used_ml.saturating_add(moved);
     }
     all
 }

@@ -15,8 +15,10 @@ pub struct StockUse {
     pub vessel: PlaceId,
     /// What it is kept for.
     pub kind: (Base, InhibitorClass),
-    /// What went into loops and other vessels less what came from there, mL at 20 °C.
-    pub used_ml: i64,
+    /// What went into loops less what came from there, mL at 20 °C.
+    pub to_units_ml: i64,
+    /// What went into other vessels less what came from there, mL at 20 °C.
+    pub to_vessels_ml: i64,
     /// Concentrate that went out, mL before mixing at 20 °C.
     pub concentrate_out_ml: i64,
     /// All that went out, mL before mixing at 20 °C.
@@ -39,7 +41,11 @@ impl Read {
                       (select coalesce(sum(iif(moved.way = 'out', moved.shown_ml, -moved.shown_ml)), 0)
                        from vessel_month_masses as moved
                        where moved.vessel = vessels.id and moved.month >= ?2
-                         and moved.account in ('loop', 'vessel')) as "used_ml!: i64",
+                         and moved.account = 'loop') as "to_units_ml!: i64",
+                      (select coalesce(sum(iif(moved.way = 'out', moved.shown_ml, -moved.shown_ml)), 0)
+                       from vessel_month_masses as moved
+                       where moved.vessel = vessels.id and moved.month >= ?2
+                         and moved.account = 'vessel') as "to_vessels_ml!: i64",
                       (select coalesce(sum(part.out_ml), 0) from vessel_month_contents as part
                        where part.vessel = vessels.id and part.month >= ?2
                          and part.component <> 'water') as "concentrate_out_ml!: i64",
@@ -59,7 +65,8 @@ impl Read {
             Ok(StockUse {
                 vessel: PlaceId(row.vessel),
                 kind: kind.ok_or_else(|| StorageError::corrupt("vessels", row.vessel, "class"))?,
-                used_ml: row.used_ml,
+                to_units_ml: row.to_units_ml,
+                to_vessels_ml: row.to_vessels_ml,
                 concentrate_out_ml: row.concentrate_out_ml,
                 out_ml: row.out_ml,
                 first_at: row.first_at.map(Moment),

@@ -140,7 +140,7 @@ impl What {
                 "Fresh fluid of this shop that lasts no longer than the policy wants, at what went out of its vessels in the last two to three months: order it."
             }
             Self::Instruments => {
-                "Its calibration or the lot of its strips is due or over, or its zero check is: what it reads counts with twice its error until then."
+                "Its calibration, the lot of its strips or its zero check ends today or has ended. Once it has, what it reads counts with twice its error."
             }
             Self::NoStartDate => "Waste is in it, and nobody wrote down since when.",
             Self::Leaving => "By the rules of the site it has to leave by that day.",

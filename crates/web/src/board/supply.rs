@@ -19,12 +19,6 @@ pub(super) async fn running_out(
     read: &mut Read,
     vessels: &[VesselNow],
 ) -> Result<Vec<Line>, WebError> {
-    if !vessels
-        .iter()
-        .any(|vessel| vessel.card.holds == Holds::Fresh)
-    {
-        return Ok(Vec::new());
-    }
     let policy = Policies::on(desk.today()).map_err(WebError::fault)?.stock;
     let back = u64::try_from(policy.learned_over_days).unwrap_or(0);
     let day = desk.today().checked_sub_days(Days::new(back));
@@ -64,7 +58,8 @@ fn source(desk: &Desk, used: &StockUse, (vessels, since): (&[VesselNow], Month))
     Some(Source {
         fluid: (base, class, kept),
         held_ml: held.map_or(0, |held| held.shown_ml),
-        used_ml: used.used_ml,
+        to_units_ml: used.to_units_ml,
+        to_vessels_ml: used.to_vessels_ml,
         known_days: desk.today().signed_duration_since(known).num_days(),
     })
 }
