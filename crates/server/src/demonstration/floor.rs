@@ -261,19 +261,6 @@ impl Floor {
         }
     }
 
-    /// Does something on dice of its own, so that nothing else comes out differently for it.
-    pub(super) fn on_dice_of<T>(
-        &mut self,
-        name: &str,
-        act: impl FnOnce(&mut Self) -> Made<T>,
-    ) -> Made<T> {
-        let own = Dice::named(self.seed, name);
-        let kept = std::mem::replace(&mut self.dice, own);
-        let done = act(self);
-        self.dice = kept;
-        done
-    }
-
     pub(super) fn in_the_office(&self, handle: &str) -> Made<By> {
         Ok(By {
             person: Some(self.person(handle)?),

@@ -215,7 +215,7 @@ impl Floor {
         let along = self.goes_along(at, drum)?;
         if let Some(other) = along {
             let from = self.vessel(other);
-            self.on_dice_of(&format!("load of {other}"), |floor| {
+            self.apart(&format!("load of {other}"), |floor| {
                 let dipped = floor.dip(&mut sheet, other)?;
                 floor.pour_at_20(&mut sheet, (from, Account::Carrier), dipped)?;
                 // To the last drop, whatever the stick said: what fills it later begins from nothing.
@@ -235,7 +235,7 @@ impl Floor {
         sheet.note(&format!("{emptied} emptied, {}", yard.name()));
         self.file(sheet);
         if let Some(other) = along {
-            self.on_dice_of(&format!("{other} closed"), |floor| floor.close(at, other))?;
+            self.apart(&format!("{other} closed"), |floor| floor.close(at, other))?;
         }
         self.close(at, drum)
     }

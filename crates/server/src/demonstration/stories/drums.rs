@@ -102,7 +102,7 @@ fn into_a_second_drum(floor: &mut Floor, at: At) -> Made<()> {
             _ => None,
         }
     });
-    floor.on_dice_of("a second drum", |floor| {
+    floor.apart("a second drum", |floor| {
         floor.label(at, "D-5", start.unwrap_or(at.date))?;
         floor.move_on(at, "D-7", "D-5", PART_ML)
     })
