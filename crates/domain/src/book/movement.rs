@@ -94,7 +94,8 @@ impl Poster<'_> {
                 || self.card(number).is_some_and(Card::is_for_waste)
             {
                 self.begin_batch_when_emptied(number);
-            } else if !self.is_loop(number) {
+            }
+            if !self.is_loop(number) {
                 self.end_batch_when_emptied(number);
             }
         }
@@ -157,20 +158,34 @@ impl Poster<'_> {
             state.emptied = Some(emptied);
             state.unfit_since = None;
             state.generation_date = None;
-            state.batch = None;
-            state.fitness = None;
         }
     }
 
     /// What was decided on the contents of a vessel says nothing of what is put into it once they are
-    /// gone. Whether it is unfit is another matter, and stays.
+    /// gone; what still clings to it goes by the decision until then. Whether it is unfit is another
+    /// matter, and stays.
     fn end_batch_when_emptied(&mut self, number: PlaceNumber) {
         let heel = self.heel_ml(number);
         if let Some(state) = self.place_mut(number)
             && state.contents.shown_ml() <= heel
         {
-            state.batch = None;
-            state.fitness = None;
+            if state.contents.is_empty() {
+                state.end_batch();
+            } else {
+                state.ends_batch = true;
+            }
+        }
+    }
+
+    /// Something is about to be put into a vessel: where all but the heel was taken out, another batch
+    /// begins.
+    fn end_batch_of_heel(&mut self, number: PlaceNumber) {
+        let heel = self.heel_ml(number);
+        if let Some(state) = self.place_mut(number)
+            && std::mem::take(&mut state.ends_batch)
+            && state.contents.shown_ml() <= heel
+        {
+            state.end_batch();
         }
     }
 
@@ -237,6 +252,7 @@ impl Poster<'_> {
     fn put_in(&mut self, line: u16, (from, to): (Spot, Spot), incoming: &Incoming) {
         if let Spot::Place(number) = to {
             self.touch(number);
+            self.end_batch_of_heel(number);
             if let Some(state) = self.place_mut(number) {
                 state.blend_figures(incoming);
             }

@@ -109,8 +109,7 @@ impl Poster<'_> {
                 state.dedicated = Some(dedicated);
                 state.unfit_since = None;
                 state.generation_date = None;
-                state.batch = None;
-                state.fitness = None;
+                state.end_batch();
             }
             match job.inspected {
                 Some(Inspection::Passed { next_due }) => state.in_date_until = Some(next_due),
@@ -131,6 +130,7 @@ impl Poster<'_> {
         if let Some(state) = self.place_mut(number) {
             state.batch = Some(key);
             state.fitness = Some(fitness);
+            state.ends_batch = false;
             match fitness {
                 Fitness::Reuse | Fitness::Reclaim => {
                     state.unfit_since = None;

@@ -102,6 +102,8 @@ pub struct PlaceState {
     pub batch: Option<FactKey>,
     /// What was decided on that batch.
     pub fitness: Option<Fitness>,
+    /// All of that batch but what clings to the vessel was taken out: what goes in next is another.
+    pub(super) ends_batch: bool,
     /// When it is next due, or was found out of date, by the last inspection logged as a job.
     pub in_date_until: Option<NaiveDate>,
     /// When it was last shipped empty, or moved on empty if it is for waste.
@@ -148,6 +150,13 @@ impl PlaceState {
             .map(|fill| fill.at)
             .filter(|filled| self.last_full_at.is_none_or(|full| full <= *filled))
             .filter(|_| self.drained_at.is_none())
+    }
+
+    /// What was decided on what it held goes for nothing that comes after.
+    pub(super) fn end_batch(&mut self) {
+        self.batch = None;
+        self.fitness = None;
+        self.ends_batch = false;
     }
 
     /// What of its contents was not counted as waste yet.

@@ -364,6 +364,45 @@ fn what_is_put_back_says_what_was_decided_on_its_own_batch() {
     assert_eq!(put_back(&shown), said);
 }
 
+/// The tank takes 1,000 L, so 10 L and less cling to it: they go by what was decided on them until
+/// something else is put in.
+#[test]
+fn what_clings_to_a_vessel_goes_by_its_decision_until_another_batch_comes_in() {
+    let back = |number, day, volume| {
+        let back = movement(a_vessel(11), a_loop(1), volume);
+        go(number, day, JobKind::Fill, back)
+    };
+    let reclaimed = Some(Fitness::Reclaim);
+    let shown = shown_after(vec![
+        drain(20, 1, (1, 11), "40 L"),
+        decide(21, 2, 11, Fitness::Reclaim),
+        back(22, 3, "32 L"),
+        back(23, 4, "4 L"),
+        drain(24, 5, (2, 11), "30 L"),
+        back(25, 6, "5 L"),
+    ]);
+    let said = [(22, reclaimed), (23, reclaimed), (25, None)];
+    assert_eq!(put_back(&shown), said);
+    // The same where a carrier took all but the heel.
+    let shown = shown_after(vec![
+        drain(20, 1, (1, 11), "40 L"),
+        decide(21, 2, 11, Fitness::Reclaim),
+        ship(22, 3, 11, "32 L"),
+        back(23, 4, "4 L"),
+        drain(24, 5, (2, 11), "30 L"),
+        back(25, 6, "5 L"),
+    ]);
+    assert_eq!(put_back(&shown), [(23, reclaimed), (25, None)]);
+    // Decided on where it stood, with no draw before: what is added to it is one batch with it.
+    let shown = shown_after(vec![
+        drain(20, 1, (1, 11), "8 L"),
+        decide(21, 2, 11, Fitness::Reclaim),
+        drain(22, 3, (2, 11), "30 L"),
+        back(23, 4, "5 L"),
+    ]);
+    assert_eq!(put_back(&shown), [(23, reclaimed)]);
+}
+
 /// It is the place in the record's own order that counts: a fill that is told of late is not of a batch
 /// that was decided on later the same day.
 #[test]
