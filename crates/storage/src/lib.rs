@@ -35,9 +35,9 @@ pub use read::{
     AfterUnit, Balance, ContainerRow, DipJob, DipRow, Dips, Done, FittedPort, Fitting, FlowLine,
     FoundUnit, HistoryRow, JobRow, JobVolume, LastJob, LastPressureTest, LevelStep, Logged,
     LoopCourse, LoopFigures, LoopState, MonthFlow, Moved, OpenQuestion, OutcomeRow, Paid, Period,
-    PhotoRow, PlaceBalance, PlaceContents, PlaceFigures, PlaceName, PostingRow, QuestionAt, Read,
-    RetrofitUnit, SaidOf, SampleBack, SampleRow, Staff, StockUse, TrailFilter, Undecided,
-    Unfinished, UnitCourse, UnitSearch, VesselNow, WasteSum, Works,
+    PhotoRow, PlaceBalance, PlaceContents, PlaceFigures, PlaceName, PostingRow, QuestionAt,
+    QuestionOfMonth, Read, RetrofitUnit, SaidOf, SampleBack, SampleRow, Staff, StockUse,
+    TrailFilter, Undecided, Unfinished, UnitCourse, UnitSearch, VesselNow, WasteSum, Works,
 };
 pub use record::{Hash, Head, Row, canonical};
 pub use store::{Options, Store, make_empty};

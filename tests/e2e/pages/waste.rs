@@ -596,3 +596,17 @@ fn the_questions_of_a_month_lead_to_the_questions_of_that_month() {
     }
     assert!(!seen.is_empty());
 }
+
+#[test]
+fn a_month_of_questions_that_cannot_be_read_is_refused() {
+    let shop = Shop::open();
+    for typed in ["2026-13", "october"] {
+        let answer = shop.get(As::Manager, &format!("/open-questions?month={typed}"));
+        assert_eq!(answer.status, 422, "{}", answer.body);
+        let said = text(&answer.body);
+        let why = format!("\"{typed}\" is not a month written as 2026-10");
+        assert!(said.contains(&why), "{said}");
+    }
+    let own = page(&shop, As::Manager, "/open-questions?month=");
+    assert!(own.contains("Shop board"), "{own}");
+}

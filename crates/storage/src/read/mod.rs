@@ -40,7 +40,7 @@ pub use period::{
 pub use photo::PhotoRow;
 pub use place::{Balance, PlaceContents, PlaceName};
 pub use pressure_test::LastPressureTest;
-pub use question::{OpenQuestion, QuestionAt, SaidOf};
+pub use question::{OpenQuestion, QuestionAt, QuestionOfMonth, SaidOf};
 pub use retrofit::{FittedPort, Fitting, RetrofitUnit};
 pub use sample::SampleRow;
 pub use stock::StockUse;

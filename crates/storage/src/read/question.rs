@@ -72,6 +72,16 @@ impl OpenQuestion {
     }
 }
 
+/// Which question about a fact of a month it is, and where it stands.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct QuestionOfMonth {
+    /// Its id.
+    pub id: QuestionId,
+    /// Where it stands in a list.
+    pub at: QuestionAt,
+    seq: i64,
+}
+
 /// What somebody said about a question.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct SaidOf {
@@ -234,10 +244,12 @@ impl Read {
         &mut self,
         shop: ShopId,
         month: Month,
-    ) -> Result<Vec<QuestionId>, StorageError> {
+    ) -> Result<Vec<QuestionOfMonth>, StorageError> {
         let month = month.to_string();
         let rows = sqlx::query!(
-            r#"select key as "key!: Uuid", line as "line!", kind as "kind!" from questions
+            r#"select seq as "seq!", n as "n!", happened_at as "happened_at!",
+                      key as "key!: Uuid", line as "line!", kind as "kind!"
+               from questions
                where answer is null and shop = ?1 and month = ?2
                order by key, n"#,
             shop.0,
@@ -247,13 +259,35 @@ impl Read {
         .await?;
         let question = rows.into_iter().map(|row| {
             let corrupt = |what: &str| StorageError::corrupt("questions", row.key, what);
-            Ok(QuestionId {
-                job: FactKey(row.key),
-                line: u16::try_from(row.line).map_err(|_| corrupt("line"))?,
-                kind: QuestionKind::from_code(&row.kind).ok_or_else(|| corrupt("unknown kind"))?,
+            Ok(QuestionOfMonth {
+                id: QuestionId {
+                    job: FactKey(row.key),
+                    line: u16::try_from(row.line).map_err(|_| corrupt("line"))?,
+                    kind: QuestionKind::from_code(&row.kind)
+                        .ok_or_else(|| corrupt("unknown kind"))?,
+                },
+                at: QuestionAt {
+                    happened_at: Moment(row.happened_at),
+                    key: FactKey(row.key),
+                    n: row.n,
+                },
+                seq: row.seq,
             })
         });
         question.collect()
+    }
+
+    /// Some of these, as a page shows them.
+    pub async fn list_these_questions(
+        &mut self,
+        of_month: &[QuestionOfMonth],
+    ) -> Result<Vec<OpenQuestion>, StorageError> {
+        let key = |of: &QuestionOfMonth| Asked {
+            seq: of.seq,
+            n: of.at.n,
+        };
+        let keys: Vec<Asked> = of_month.iter().map(key).collect();
+        self.list_questions(&keys).await
     }
 
     /// A page of a shop's questions that nobody has answered, the oldest first, from after `after`

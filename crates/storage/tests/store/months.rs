@@ -224,7 +224,7 @@ async fn open_questions_are_found_by_the_month_of_their_fact() {
     let of = async |text: &str| {
         let mut read = shop.store.read().await.unwrap();
         let open = read.list_open_questions_of_month(SHOP, month(text)).await;
-        let mut jobs: Vec<FactKey> = open.unwrap().iter().map(|asked| asked.job).collect();
+        let mut jobs: Vec<FactKey> = open.unwrap().iter().map(|asked| asked.id.job).collect();
         jobs.sort();
         jobs.dedup();
         jobs
@@ -242,6 +242,7 @@ async fn open_questions_are_found_by_the_month_of_their_fact() {
     let of_first: Vec<_> = open
         .unwrap()
         .into_iter()
+        .map(|asked| asked.id)
         .filter(|asked| asked.job == keys[0])
         .collect();
     drop(read);

@@ -1,14 +1,12 @@
 //! `/jobs-today` and `/open-questions`: the lists behind two counts of the board, for whoever sees it.
 
 use std::cmp::Reverse;
-use std::collections::BTreeSet;
 
 use askama::Template;
 use axum::extract::RawQuery;
 use axum::response::Response;
 use domain::book::month::Month;
-use domain::fact::QuestionId;
-use storage::{OpenQuestion, Read};
+use storage::{QuestionOfMonth, Read};
 
 use super::beside::{job_line, question_line};
 use crate::WebError;
@@ -54,7 +52,9 @@ pub(crate) async fn show_jobs(desk: Desk, RawQuery(query): RawQuery) -> Result<R
         .await
         .map_err(WebError::fault)?;
     drop(read);
-    let rows = jobs.iter().map(|job| {
+    let asked = (query.as_deref(), JOBS);
+    let pager = pager(jobs.len(), asked);
+    let rows = pager.take(jobs.iter()).into_iter().map(|job| {
         let line = job_line(job, &desk);
         Row {
             address: line.address,
@@ -63,12 +63,13 @@ pub(crate) async fn show_jobs(desk: Desk, RawQuery(query): RawQuery) -> Result<R
             struck: line.struck,
         }
     });
-    let asked = (query.as_deref(), JOBS);
-    Ok(shown(
-        &desk,
-        ("Jobs today", "When"),
-        (rows.collect(), asked),
-    ))
+    let list = List {
+        total: jobs.len(),
+        rows: rows.collect(),
+        pager,
+        none: "No job yet today.",
+    };
+    Ok(shown(&desk, ("Jobs today", "When"), list, of_shop(&desk)))
 }
 
 /// GET /open-questions: those of the shop, or with a month in the address those about facts of that month
@@ -78,14 +79,24 @@ pub(crate) async fn show_questions(
     RawQuery(query): RawQuery,
 ) -> Result<Response, WebError> {
     let mut read = desk.read().await?;
-    let asked = Form::from_query(query.as_deref());
-    let month = Month::try_from(asked.typed("month").to_owned()).ok();
-    let questions = match month {
-        Some(month) => of_month(&desk, &mut read, month).await?,
-        None => read
-            .list_open_questions(Some(desk.shop.id), i64::MAX)
-            .await
-            .map_err(WebError::fault)?,
+    let (questions, total, pager, about) = match month_asked(query.as_deref())? {
+        Some(month) => {
+            let all = of_month(&desk, &mut read, month).await?;
+            let pager = pager(all.len(), (query.as_deref(), &questions_of(month)));
+            let of_page = pager.take(all.iter().copied());
+            let drawn = read.list_these_questions(&of_page).await;
+            let whose = format!("About {month}, all shops of the site");
+            let back = (format!("/waste?month={month}"), format!("Waste in {month}"));
+            let drawn = drawn.map_err(WebError::fault)?;
+            (drawn, all.len(), pager, (whose, back))
+        }
+        None => {
+            let all = read.list_open_questions(Some(desk.shop.id), i64::MAX).await;
+            let all = all.map_err(WebError::fault)?;
+            let (total, asked) = (all.len(), (query.as_deref(), QUESTIONS));
+            let pager = pager(total, asked);
+            (pager.take(all.into_iter()), total, pager, of_shop(&desk))
+        }
     };
     drop(read);
     let rows = questions.iter().map(|asked| {
@@ -97,17 +108,27 @@ pub(crate) async fn show_questions(
             struck: false,
         }
     });
-    let rows = rows.collect();
+    let list = List {
+        total,
+        rows: rows.collect(),
+        pager,
+        none: "Nothing to check.",
+    };
     let words = ("Needs checking", "What looks odd");
-    Ok(match month {
-        Some(month) => {
-            let path = questions_of(month);
-            let whose = format!("About {month}, all shops of the site");
-            let back = (format!("/waste?month={month}"), format!("Waste in {month}"));
-            let list = (rows, (query.as_deref(), path.as_str()));
-            shown_of(&desk, words, list, (whose, back))
-        }
-        None => shown(&desk, words, (rows, (query.as_deref(), QUESTIONS))),
+    Ok(shown(&desk, words, list, about))
+}
+
+/// The month in an address, where it names one.
+fn month_asked(query: Option<&str>) -> Result<Option<Month>, WebError> {
+    let form = Form::from_query(query);
+    let typed = form.typed("month").trim();
+    if typed.is_empty() {
+        return Ok(None);
+    }
+    let month = Month::try_from(typed.to_owned());
+    month.map(Some).map_err(|detail| WebError::Refused {
+        detail,
+        problems: Vec::new(),
     })
 }
 
@@ -121,61 +142,63 @@ async fn of_month(
     desk: &Desk,
     read: &mut Read,
     month: Month,
-) -> Result<Vec<OpenQuestion>, WebError> {
+) -> Result<Vec<QuestionOfMonth>, WebError> {
     let shops = read.list_shops().await.map_err(WebError::fault)?;
     let mut all = Vec::new();
     for shop in shops.iter().filter(|shop| shop.site == desk.shop.site) {
         let asked = read.list_open_questions_of_month(shop.id, month).await;
-        let asked: BTreeSet<QuestionId> = asked.map_err(WebError::fault)?.into_iter().collect();
-        if asked.is_empty() {
-            continue;
-        }
-        let open = read.list_open_questions(Some(shop.id), i64::MAX).await;
-        let open = open.map_err(WebError::fault)?.into_iter();
-        all.extend(open.filter(|question| asked.contains(&question.id)));
+        all.extend(asked.map_err(WebError::fault)?);
     }
-    all.sort_by_key(|question| Reverse(question.order));
+    all.sort_by_key(|question| Reverse(question.at));
     Ok(all)
+}
+
+/// What a page of a list shows.
+struct List {
+    /// How many rows there are in all.
+    total: usize,
+    /// Those of the page.
+    rows: Vec<Row>,
+    pager: Pager,
+    none: &'static str,
+}
+
+/// Whose list it is, and where its count stands: address and label.
+type About = (String, (String, String));
+
+fn of_shop(desk: &Desk) -> About {
+    let back = ("/".to_owned(), "Shop board".to_owned());
+    (desk.shop.name.clone(), back)
+}
+
+fn pager(total: usize, (query, path): (Option<&str>, &str)) -> Pager {
+    let form = Form::from_query(query);
+    let asked = (page_asked(form.typed("page")), PER_PAGE);
+    let before_page = if path.contains('?') { '&' } else { '?' };
+    Pager::over(("rows", total), asked, |page| {
+        format!("{path}{before_page}page={page}")
+    })
 }
 
 fn shown(
     desk: &Desk,
-    words: (&'static str, &'static str),
-    list: (Vec<Row>, (Option<&str>, &str)),
-) -> Response {
-    let back = ("/".to_owned(), "Shop board".to_owned());
-    shown_of(desk, words, list, (desk.shop.name.clone(), back))
-}
-
-fn shown_of(
-    desk: &Desk,
     (name, column): (&'static str, &'static str),
-    (rows, (query, path)): (Vec<Row>, (Option<&str>, &str)),
-    (whose, back): (String, (String, String)),
+    list: List,
+    (shop, back): About,
 ) -> Response {
-    let form = Form::from_query(query);
-    let asked = (page_asked(form.typed("page")), PER_PAGE);
-    let before_page = if path.contains('?') { '&' } else { '?' };
-    let pager = Pager::over(("rows", rows.len()), asked, |page| {
-        format!("{path}{before_page}page={page}")
-    });
-    let mut caption = format!("{} in all, newest first", rows.len());
-    if !pager.page_of.is_empty() {
-        caption = format!("{caption}. {}", pager.page_of);
+    let mut caption = format!("{} in all, newest first", list.total);
+    if !list.pager.page_of.is_empty() {
+        caption = format!("{caption}. {}", list.pager.page_of);
     }
     page::shown(&ListPage {
         frame: desk.frame(name),
         name,
         back,
-        shop: whose,
+        shop,
         caption,
         column,
-        none: if path == JOBS {
-            "No job yet today."
-        } else {
-            "Nothing to check."
-        },
-        rows: pager.take(rows.into_iter()),
-        pager,
+        none: list.none,
+        rows: list.rows,
+        pager: list.pager,
     })
 }

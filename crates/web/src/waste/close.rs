@@ -181,7 +181,7 @@ async fn questions(
     let mut all = BTreeSet::new();
     for shop in site.shop_ids() {
         let open = read.list_open_questions_of_month(shop, month).await;
-        all.extend(open.map_err(WebError::fault)?);
+        all.extend(open.map_err(WebError::fault)?.iter().map(|asked| asked.id));
     }
     Ok(all.into_iter().collect())
 }
