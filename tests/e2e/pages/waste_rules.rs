@@ -540,10 +540,27 @@ fn the_identity_number_of_the_site_heads_its_reports() {
     assert!(file("2026-10").contains("site identity number,INVENTED-000-0001\r\n"));
     let form = Form::open(&shop, As::Manager, "/waste/rules");
     assert_eq!(form.get("number"), "INVENTED-000-0001");
-    form.with_all(&[("number", "=NUMBER(2)")])
+    form.with_all(&[("number", "=NUMBER(2)"), ("from", "2026-10-01")])
         .saved(&shop, As::Manager);
     assert!(file("2026-10").contains("site identity number,'=NUMBER(2)\r\n"));
     assert!(file("2026-09").contains("site identity number,INVENTED-000-0001\r\n"));
+    // Of several in one period each stands with its days.
+    Form::open(&shop, As::Manager, "/waste/rules")
+        .with_all(&[("number", "NUMBER-3"), ("from", "2026-10-04")])
+        .saved(&shop, As::Manager);
+    let both = "=NUMBER(2) from 2026-10-01 to 2026-10-03; NUMBER-3 from 2026-10-04 to 2026-10-31";
+    let of_month = file("2026-10");
+    assert!(
+        of_month.contains(&format!("site identity number,'{both}\r\n")),
+        "{of_month}"
+    );
+    let year = text(&shop.get(As::Manager, "/waste/year?month=2026-10").body);
+    assert!(
+        year.contains(&format!(" to 2026-09-30; {both}. ")),
+        "{year}"
+    );
+    let now = text(&shop.get(As::Manager, "/waste/containers").body);
+    assert!(now.contains("identity number NUMBER-3. "), "{now}");
 }
 
 /// Case G19: recycled coolant leaves the count of a state that sees it as universal waste, and the

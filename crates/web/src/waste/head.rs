@@ -62,7 +62,8 @@ pub(super) struct ReportHead {
     /// "R1 monthly generation log".
     report: &'static str,
     site: String,
-    /// What the site is known by to whoever oversees its waste.
+    /// What the site is known by to whoever oversees its waste; of several in the period each with its
+    /// days.
     number: Option<String>,
     period: String,
     /// Every row of a profile that is in force in the period.
@@ -93,7 +94,7 @@ impl ReportHead {
         Ok(Self {
             report,
             site: site.name.clone(),
-            number: site.number_on(period.days().1),
+            number: site.numbers_over(period.days()),
             period: period.to_string(),
             rules: rules.collect(),
             rows,

@@ -153,6 +153,29 @@ impl OnSite {
         self.stated.chosen_on(day)?.number.clone()
     }
 
+    /// The same of a span of days: a number alone where it held on all of them, else each with its days.
+    fn numbers_over(&self, (first, last): (NaiveDate, NaiveDate)) -> Option<String> {
+        let from = self.stated.chosen.iter().map(|chosen| chosen.from);
+        let mut turns: Vec<NaiveDate> = from
+            .filter(|day| (first..=last).contains(day))
+            .chain([first])
+            .collect();
+        turns.sort_unstable();
+        let each = turns.into_iter().map(|day| (day, self.number_on(day)));
+        let mut spans: Vec<(NaiveDate, Option<String>)> = each.collect();
+        spans.dedup_by(|later, earlier| later.1 == earlier.1);
+        if let [(_, number)] = &*spans {
+            return number.clone();
+        }
+        let ends = spans.iter().skip(1).map(|(next, _)| next.pred_opt());
+        let ends = ends.map(|end| end.unwrap_or(last)).chain([last]);
+        let said = spans.iter().zip(ends).map(|((from, number), until)| {
+            let number = number.as_deref().unwrap_or("not stated");
+            format!("{number} from {from} to {until}")
+        });
+        Some(said.collect::<Vec<_>>().join("; "))
+    }
+
     /// The month nearest to the one asked for that the record of the site reaches.
     fn within(&self, desk: &Desk, month: Month) -> Month {
         month.max(self.begins(desk)).min(Month::of(desk.today()))

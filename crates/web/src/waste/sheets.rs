@@ -106,7 +106,7 @@ fn rules_sheet<'a>() -> Result<Sheet<'a>, WebError> {
                     .into(),
                     form.text_field(
                         NUMBER,
-                        "It heads every report, and stands on what is shipped.",
+                        "From that day on it heads every report, and stands on what is shipped.",
                         Width::Twenty,
                     )
                     .into(),
