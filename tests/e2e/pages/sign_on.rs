@@ -577,7 +577,7 @@ fn a_role_that_was_taken_away_counts_at_the_next_request_and_so_does_a_person_wh
 }
 
 /// Records something about a person while no program serves the folder.
-fn append(data: &Path, what: impl FnOnce(Person) -> What, handle: &str) {
+pub(crate) fn append(data: &Path, what: impl FnOnce(Person) -> What, handle: &str) {
     let runtime = tokio::runtime::Builder::new_multi_thread()
         .enable_all()
         .build()

@@ -54,6 +54,7 @@ pub(crate) async fn show(desk: Desk, Path(job): Path<String>) -> Result<Response
         }
         (None, None) => return Err(WebError::NotFound),
     };
+    let ground = ground.knowing(&mut desk.read().await?, &told).await?;
     write::open_correction(&desk, (told.key, &told.job), &ground, besides)
 }
 

@@ -8,7 +8,7 @@ use domain::book::component::{Base, InhibitorClass};
 use domain::condition::capacity::DrainMethod;
 use domain::condition::work::Known;
 use domain::fleet::{Fluid, Holds, Instrument, Loop, Shop, Unit, Vessel};
-use domain::ids::{InstrumentId, PlaceId, ShopId, UnitId};
+use domain::ids::{FactKey, InstrumentId, PlaceId, ShopId, UnitId};
 use domain::job::JobKind;
 use domain::quantity::UnitsOfMeasure;
 use storage::{FittedPort, PlaceContents, VesselNow};
@@ -24,6 +24,7 @@ use crate::intake::derived::{self, USUAL_LOOP};
 use crate::upkeep::{self, UnitUpkeep};
 
 use super::sheet::DoneOn;
+use super::told::Told;
 
 /// What a job is done on.
 #[derive(Clone, Debug)]
@@ -91,6 +92,9 @@ pub(crate) struct Ground {
     pub(crate) shop: Shop,
     /// Its vessels in use, by name.
     pub(crate) vessels: Vec<KnownVessel>,
+    /// What the lines of the job that is corrected took out of, by the ids they name: as it stands,
+    /// whatever became of it since; none where nobody has a card for it.
+    corrected: Vec<(PlaceId, Option<KnownVessel>)>,
     pub(crate) fluids: Vec<Fluid>,
     pub(crate) instruments: Vec<Instrument>,
     /// How those of them stand that are checked with water.
@@ -169,6 +173,17 @@ impl Ground {
 
     pub(crate) fn vessel(&self, id: PlaceId) -> Option<&KnownVessel> {
         self.vessels.iter().find(|vessel| vessel.card.id == id)
+    }
+
+    /// A vessel in use, or one that the job that is corrected took out of.
+    pub(super) fn vessel_now_or_then(&self, id: PlaceId) -> Option<&KnownVessel> {
+        let then = || self.corrected.iter().find(|(named, _)| *named == id);
+        self.vessel(id).or_else(|| then()?.1.as_ref())
+    }
+
+    /// Whether the job that is corrected took something out of it.
+    pub(super) fn took_out_of(&self, id: PlaceId) -> bool {
+        self.corrected.iter().any(|(named, _)| *named == id)
     }
 
     /// The loop a form is about, as far as it says; the first when it does not.
@@ -256,7 +271,7 @@ impl Ground {
                 self.name().to_owned()
             };
         }
-        match (self.vessel(place), &self.subject) {
+        match (self.vessel_now_or_then(place), &self.subject) {
             (Some(vessel), _) => vessel.card.name.clone(),
             (None, Subject::Vessel(own)) if own.id == place => own.name.clone(),
             _ => "another place".to_owned(),
@@ -310,11 +325,47 @@ impl Ground {
             (Subject::Unit(unit), held.map_err(WebError::fault)?)
         };
         let ground = Self::around(desk, &mut read, subject, held).await?;
+        drop(read);
+        let ground = ground.correcting(desk, form).await?;
         Ok(Self {
             now,
             today: now.with_timezone(&ground.zone).date_naive(),
             ..ground
         })
+    }
+
+    /// The same for a form that takes the place of a job, where it says so and that job is one of this
+    /// shop.
+    pub(super) async fn correcting(self, desk: &Desk, form: &Form) -> Result<Self, WebError> {
+        let Ok(replaced) = Uuid::try_parse(form.typed("replaces").trim()) else {
+            return Ok(self);
+        };
+        let mut read = desk.read().await?;
+        match Told::look_up(&mut read, FactKey(replaced)).await? {
+            Some(told) if told.job.shop == desk.shop.id => self.knowing(&mut read, &told).await,
+            _ => Ok(self),
+        }
+    }
+
+    /// The same, with what the lines of a job took out of.
+    pub(super) async fn knowing(
+        mut self,
+        read: &mut storage::Read,
+        told: &Told,
+    ) -> Result<Self, WebError> {
+        let postings = read.list_postings(told.key).await;
+        for (named, settled) in told.taken_from(&postings.map_err(WebError::fault)?) {
+            let card = read.find_vessel(settled).await.map_err(WebError::fault)?;
+            let known = match card {
+                Some(card) => {
+                    let now = read.vessel_as_it_stands(card).await;
+                    Some(KnownVessel::of(now.map_err(WebError::fault)?))
+                }
+                None => None,
+            };
+            self.corrected.push((named, known));
+        }
+        Ok(self)
     }
 
     fn without_retired(mut self) -> Self {
@@ -379,6 +430,7 @@ impl Ground {
             subject,
             held,
             vessels,
+            corrected: Vec::new(),
             fluids: read.list_fluids().await.map_err(WebError::fault)?,
             instruments,
             zeroes,

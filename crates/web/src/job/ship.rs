@@ -241,13 +241,17 @@ fn read_further(
     loads
 }
 
-/// Why a vessel cannot be a further one of this shipment.
+/// Why a vessel cannot be a further one of this shipment. One that left with the shipment that is
+/// corrected can, whatever became of it since: it may be empty, cleaned out or retired now.
 fn against(vessel: PlaceId, (ground, own): (&Ground, &KnownVessel)) -> Option<String> {
     if vessel == own.card.id {
         return Some(format!(
             "{} is on this paper already, with what is typed under \u{201C}{}\u{201D}",
             own.card.name, VOLUME.1
         ));
+    }
+    if ground.took_out_of(vessel) {
+        return None;
     }
     match ground.vessel(vessel) {
         None => Some("no such vessel is in use in this shop; leave it empty".to_owned()),
@@ -261,7 +265,8 @@ fn against(vessel: PlaceId, (ground, own): (&Ground, &KnownVessel)) -> Option<St
 
 fn further_fields(form: &Form, ground: &Ground) -> Vec<Field> {
     let field = |vessel: PlaceId| {
-        let hint = ground.vessel(vessel).map(|known| held(known, ground));
+        let hint = ground.vessel_now_or_then(vessel);
+        let hint = hint.map(|known| held(known, ground));
         let (name, label) = (further_name(vessel), further_label(vessel, ground));
         let named = (name.as_str(), label.as_str());
         let hint = hint.unwrap_or_default();

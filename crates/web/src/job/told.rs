@@ -3,11 +3,11 @@
 use chrono::{DateTime, NaiveDate, Utc};
 use domain::book::month::Month;
 use domain::fact::{By, What};
-use domain::ids::{FactKey, PersonId};
-use domain::job::{Account, Job, JobKind};
+use domain::ids::{FactKey, PersonId, PlaceId};
+use domain::job::{Account, Job, JobKind, Line, Movement};
 use domain::moment::{Moment, Precision, When};
 use domain::quantity::UnitsOfMeasure;
-use storage::{JobRow, Read, Row};
+use storage::{JobRow, PostingRow, Read, Row};
 use uuid::Uuid;
 
 use super::entered::Wording;
@@ -64,6 +64,29 @@ impl Told {
             job,
             stands,
         }))
+    }
+
+    /// The places its lines took out of, in their order: each by the id that stands in the job, and the
+    /// one it means by the book. Two ids may have turned out to be one place since.
+    pub(crate) fn taken_from(&self, postings: &[PostingRow]) -> Vec<(PlaceId, PlaceId)> {
+        let mut all: Vec<(PlaceId, PlaceId)> = Vec::new();
+        for (n, line) in (0_i64..).zip(&self.job.lines) {
+            let Line::Movement(Movement { from, to, .. }) = line else {
+                continue;
+            };
+            let Some(named) = from.place() else {
+                continue;
+            };
+            if all.iter().all(|(known, _)| *known != named) {
+                let (from, to) = (from.word(), to.word());
+                let own = |it: &&PostingRow| {
+                    it.line == n && it.from_account == from && it.to_account == to
+                };
+                let settled = postings.iter().filter(own).find_map(|it| it.from_place);
+                all.push((named, settled.unwrap_or(named)));
+            }
+        }
+        all
     }
 
     pub(crate) fn received_at(&self) -> Moment {

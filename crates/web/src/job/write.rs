@@ -58,6 +58,7 @@ pub(crate) async fn submit_on_unit(
     let sheet = sheet_for(&desk, &kind, DoneOn::Unit)?;
     let ground = Ground::of_unit(&desk, id(&unit)?).await?;
     let form = Form::from_body(&headers, &body)?;
+    let ground = ground.correcting(&desk, &form).await?;
     answer(&desk, (sheet, &ground), (&headers, form)).await
 }
 
@@ -70,6 +71,7 @@ pub(crate) async fn submit_on_vessel(
     let sheet = sheet_for(&desk, &kind, DoneOn::Vessel)?;
     let ground = Ground::of_vessel(&desk, id(&vessel)?).await?;
     let form = Form::from_body(&headers, &body)?;
+    let ground = ground.correcting(&desk, &form).await?;
     answer(&desk, (sheet, &ground), (&headers, form)).await
 }
 

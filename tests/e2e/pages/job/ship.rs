@@ -1,9 +1,12 @@
 //! Ship out: prepared by a manager, signed by the compliance officer.
 
+use domain::fact::{Merged, What};
 use domain::job::{Account, Details, Line};
 
 use super::paper::{Paper, contents, place, problems, text, vessel_path};
+use crate::pages::form::Form;
 use crate::pages::shop::{As, Shop};
+use crate::pages::sign_on::append;
 
 fn load(shop: &Shop) -> Paper {
     Paper::on_vessel(shop, As::Manager, ("D-6", "ship")).with_all(&[
@@ -321,4 +324,88 @@ fn a_vessel_goes_on_a_paper_once_and_fresh_coolant_on_none_of_another() {
     assert_eq!(saved.job.lines.len(), 2);
     assert_eq!(saved.kinds_asked().len(), 1, "{:?}", saved.asked);
     shop.book_is_closed();
+}
+
+/// "20.512", all that a vessel holds, as it is typed.
+fn all_of(shop: &Shop, vessel: &str) -> String {
+    let ml = contents(shop, vessel).shown_ml;
+    format!("{}.{:03}", ml / 1_000, ml % 1_000)
+}
+
+/// The form that corrects a job of D-6, with its paper number alone changed.
+fn another_number(shop: &Shop, paper: &Paper) -> Paper {
+    let form = shop.get(As::Manager, &format!("/jobs/{}/correct", paper.get("key")));
+    assert_eq!(form.status, 200, "{}", form.body);
+    paper
+        .shown_again(&form)
+        .with("document", "DEMO-4712")
+        .with("replace_reason", "Wrong number")
+}
+
+#[test]
+fn a_load_is_corrected_whatever_became_of_its_vessels_since() {
+    let shop = Shop::open();
+    // Spoilt coolant fell into a drum of fresh coolant, and all of it left with what was in D-8.
+    Paper::on_unit(&shop, As::Technician, ("3303", "recover"))
+        .with_all(&[
+            ("to", &place(&shop, "D-1").to_string()),
+            ("volume", "2"),
+            ("temperature", "20"),
+            ("fit", "no"),
+            ("intent", "waste"),
+        ])
+        .happened()
+        .saved(&shop, As::Technician);
+    let first = load(&shop)
+        .with(&further(&shop, "D-1"), &all_of(&shop, "D-1"))
+        .with(&further(&shop, "D-8"), &all_of(&shop, "D-8"));
+    let lines = first.saved(&shop, As::Manager).job.lines;
+    assert_eq!(lines.len(), 3);
+    assert_eq!(contents(&shop, "D-1").unfit_since, None, "gone with it");
+    let drum = format!("/vessels/{}", place(&shop, "D-8"));
+    Form::open(&shop, As::Manager, &format!("{drum}/retire"))
+        .with_all(&[("reason", "rusted through"), ("known", "yes")])
+        .saved(&shop, As::Manager);
+
+    let again = another_number(&shop, &first);
+    let page = shop.get(As::Manager, &format!("/jobs/{}/correct", first.get("key")));
+    let page = text(&page.body);
+    assert!(page.contains("How much left of D-8"), "{page}");
+    // What is wrong with another field is told alone, with the vessels kept as they were.
+    let refused = again.with("carrier", "").refused(&shop, As::Manager);
+    assert_eq!(refused.len(), 1, "{refused:?}");
+    let saved = again.saved(&shop, As::Manager);
+    assert_eq!(saved.job.lines, lines);
+    // A load of its own does not take what is retired.
+    let problems = load(&shop)
+        .with(&further(&shop, "D-8"), "1")
+        .refused(&shop, As::Manager)
+        .join(" ");
+    assert!(problems.contains("No such vessel is in use"), "{problems}");
+    shop.book_is_closed();
+}
+
+/// Two ids turned out to be one vessel: the load goes by the one that the book means.
+#[test]
+fn a_load_out_of_a_vessel_that_is_another_one_is_told_as_that_one() {
+    let mut shop = Shop::open();
+    let paper = load(&shop).with(&further(&shop, "Cart A"), "2.5");
+    paper.saved(&shop, As::Manager);
+    let [from, into] = ["Cart A", "D-8"].map(|name| place(&shop, name));
+    shop.stopped(|data| append(data, |_| What::Merged(Merged { from, into }), "P10"));
+    let page = text(
+        &shop
+            .get(As::Manager, &format!("/jobs/{}", paper.get("key")))
+            .body,
+    );
+    for part in [
+        "All together: 22.5 L,",
+        "D-6: 20.0 L,",
+        "D-8: 2.5 L,",
+        "D-8: No start date was on record when it left.",
+    ] {
+        assert!(page.contains(part), "{part}: {page}");
+    }
+    let again = another_number(&shop, &paper);
+    assert_eq!(again.get(&format!("further-{from}")), "2.5 L");
 }

@@ -3,7 +3,7 @@
 
 use domain::book::contents::Contents;
 use domain::ids::PlaceId;
-use domain::job::{Account, Line};
+use domain::job::Account;
 use domain::quantity::UnitsOfMeasure;
 use storage::{PostingRow, Read};
 
@@ -36,7 +36,7 @@ impl Shipment {
             return Ok(None);
         };
         let before_sign = match &signature {
-            Signature::Open(_) => before_sign(desk, read, told).await?,
+            Signature::Open(_) => before_sign(desk, read, (told, postings)).await?,
             Signature::Signed(_) => Vec::new(),
         };
         Ok(Some(Self {
@@ -65,26 +65,23 @@ async fn left_from(read: &mut Read, told: &Told) -> Result<Option<String>, WebEr
 async fn before_sign(
     desk: &Desk,
     read: &mut Read,
-    told: &Told,
+    (told, postings): (&Told, &[PostingRow]),
 ) -> Result<Vec<waste::Point>, WebError> {
     let Ok(day) = told.stands.local_date.parse() else {
         return Ok(Vec::new());
     };
     let mut cards = Vec::new();
-    for place in loaded(told) {
+    for place in loaded(told, postings) {
         cards.extend(read.find_vessel(place).await.map_err(WebError::fault)?);
     }
     waste::before_sign(desk, read, (&cards, (told.stands.order, day))).await
 }
 
-/// The vessels a load came out of, in the order of its lines.
-fn loaded(told: &Told) -> Vec<PlaceId> {
+/// The vessels a load came out of, in the order of its lines, as the book means them.
+fn loaded(told: &Told, postings: &[PostingRow]) -> Vec<PlaceId> {
     let mut all = Vec::new();
-    for line in &told.job.lines {
-        if let Line::Movement(movement) = line
-            && let Some(place) = movement.from.place()
-            && !all.contains(&place)
-        {
+    for (_, place) in told.taken_from(postings) {
+        if !all.contains(&place) {
             all.push(place);
         }
     }
@@ -103,7 +100,7 @@ fn loads(
     (told, postings): (&Told, &[PostingRow]),
     names: &Names,
 ) -> Vec<String> {
-    let vessels = loaded(told);
+    let vessels = loaded(told, postings);
     if vessels.len() < 2 {
         return Vec::new();
     }
