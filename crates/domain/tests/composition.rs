@@ -107,7 +107,8 @@ fn a_loop_that_must_not_conduct_is_held_against_its_own_lines() {
         ),
         (InhibitorClass::FuelCell, 0.0999, ForeignState::Pure),
         (InhibitorClass::FuelCell, 0.1, ForeignState::Mixed),
-        (InhibitorClass::FuelCell, 0.1001, ForeignState::Lost),
+        (InhibitorClass::FuelCell, 0.125, ForeignState::Mixed),
+        (InhibitorClass::FuelCell, 0.1251, ForeignState::Lost),
         (InhibitorClass::Noat, 2.5001, ForeignState::Pure),
     ] {
         let found = policy.foreign.of(class).state(percent(share));
