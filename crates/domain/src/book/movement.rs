@@ -14,7 +14,7 @@ use super::opened::kind_of;
 use super::outcome::{Flow, Measure, Why};
 use super::posting::Poster;
 use super::question::QuestionKind;
-use super::state::{Incoming, MEAN_UNKNOWN, SIGMA_ENTERED, SIGMA_UNKNOWN, Shares};
+use super::state::{Incoming, MEAN_UNKNOWN, NextIn, SIGMA_ENTERED, SIGMA_UNKNOWN, Shares};
 use crate::fleet::Holds;
 use crate::job::{Account, Fit, JobKind, Mark};
 use crate::quantity::rounding;
@@ -172,7 +172,7 @@ impl Poster<'_> {
             if state.contents.is_empty() {
                 state.end_batch();
             } else {
-                state.ends_batch = true;
+                state.next_in = NextIn::AnotherBatch;
             }
         }
     }
@@ -182,7 +182,7 @@ impl Poster<'_> {
     fn end_batch_of_heel(&mut self, number: PlaceNumber) {
         let heel = self.heel_ml(number);
         if let Some(state) = self.place_mut(number)
-            && std::mem::take(&mut state.ends_batch)
+            && std::mem::take(&mut state.next_in) == NextIn::AnotherBatch
             && state.contents.shown_ml() <= heel
         {
             state.end_batch();

@@ -5,6 +5,7 @@ use super::month::Month;
 use super::outcome::Why;
 use super::posting::Poster;
 use super::question::QuestionKind;
+use super::state::NextIn;
 use crate::fact::Fitness;
 use crate::job::Account;
 use crate::moment::MINUTE_MS;
@@ -130,7 +131,7 @@ impl Poster<'_> {
         if let Some(state) = self.place_mut(number) {
             state.batch = Some(key);
             state.fitness = Some(fitness);
-            state.ends_batch = false;
+            state.next_in = NextIn::SameBatch;
             match fitness {
                 Fitness::Reuse | Fitness::Reclaim => {
                     state.unfit_since = None;

@@ -63,6 +63,16 @@ pub(super) struct LastFill {
     pub(super) heat_cycle_at: Option<Moment>,
 }
 
+/// Which batch is begun or gone on with by what is put into a vessel next.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub(super) enum NextIn {
+    /// The one it holds.
+    #[default]
+    SameBatch,
+    /// Another one: all but what clings to the vessel was taken out.
+    AnotherBatch,
+}
+
 /// The state of one loop or vessel.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct PlaceState {
@@ -102,8 +112,8 @@ pub struct PlaceState {
     pub batch: Option<FactKey>,
     /// What was decided on that batch.
     pub fitness: Option<Fitness>,
-    /// All of that batch but what clings to the vessel was taken out: what goes in next is another.
-    pub(super) ends_batch: bool,
+    /// What is put in next.
+    pub(super) next_in: NextIn,
     /// When it is next due, or was found out of date, by the last inspection logged as a job.
     pub in_date_until: Option<NaiveDate>,
     /// When it was last shipped empty, or moved on empty if it is for waste.
@@ -156,7 +166,7 @@ impl PlaceState {
     pub(super) fn end_batch(&mut self) {
         self.batch = None;
         self.fitness = None;
-        self.ends_batch = false;
+        self.next_in = NextIn::SameBatch;
     }
 
     /// What of its contents was not counted as waste yet.
