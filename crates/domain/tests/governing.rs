@@ -93,7 +93,7 @@ fn of_two_readings_the_trade_weighs_alike_the_later_governs() {
 fn what_was_put_in_can_weigh_more_than_any_reading() {
     is(
         rests_on(&[read(1.0, &[0.5]), Step::PutIn(0.8)]),
-        RestsOn::PutIn,
+        RestsOn::PutIn { step: 1 },
         0.8,
     );
     // Four small top-ups do not.
@@ -106,6 +106,27 @@ fn what_was_put_in_can_weigh_more_than_any_reading() {
     steps.push(Step::PutIn(0.8));
     steps.push(read(0.6, &[0.42]));
     assert_eq!(rests_on(&steps).0, reading(6, 0));
+}
+
+/// Of a fill that an exchange washed out hardly anything is left, however large it was: 0.95 against 0.05.
+#[test]
+fn of_what_was_put_in_the_step_counts_that_most_is_left_of() {
+    is(
+        rests_on(&[Step::PutIn(1.0), Step::PutIn(0.95)]),
+        RestsOn::PutIn { step: 1 },
+        1.0,
+    );
+    // A top-up after it takes nothing over.
+    let steps = [Step::PutIn(1.0), Step::PutIn(0.95), Step::PutIn(0.1)];
+    assert_eq!(rests_on(&steps).0, RestsOn::PutIn { step: 1 });
+    // What a reading takes of both they lose alike.
+    let steps = [
+        Step::PutIn(1.0),
+        Step::PutIn(0.3),
+        read(0.1, &[1.0]),
+        Step::PutIn(0.1),
+    ];
+    assert_eq!(rests_on(&steps).0, RestsOn::PutIn { step: 0 });
 }
 
 #[test]

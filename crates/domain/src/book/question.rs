@@ -92,6 +92,12 @@ impl QuestionKind {
                 | Self::ReadingFarOff
         )
     }
+
+    /// Whether a line that waits moves the book once it is accepted. The other readings say nothing of the
+    /// strength until what they are read against is put right, and then nobody is asked any more.
+    pub const fn counts_if_accepted(self) -> bool {
+        matches!(self, Self::ReadingFarOff)
+    }
 }
 
 /// A question's id: the job, the line, and what it is about.

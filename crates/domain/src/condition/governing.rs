@@ -27,8 +27,11 @@ pub enum Step {
 pub enum RestsOn {
     /// What was known before the first step: stated, or read earlier.
     Before,
-    /// What was put in, more than any reading.
-    PutIn,
+    /// What was put in, more than any reading; of it most is left of what came in with this step, counted from 0.
+    PutIn {
+        /// The step.
+        step: usize,
+    },
     /// A reading: of which step, and which of its readings, both counted from 0.
     Reading {
         /// The step.
@@ -50,18 +53,22 @@ pub enum RestsOn {
 /// assert!((part - 0.6).abs() < 1e-12);
 /// ```
 pub fn rests_on(steps: &[Step]) -> (RestsOn, f64) {
-    let (mut before, mut put_in) = (1.0, 0.0);
+    let mut before = 1.0;
+    let mut put_in: Vec<(usize, f64)> = Vec::new();
     let mut read: Vec<Part> = Vec::new();
+    let thin = |(put_in, read): (&mut Vec<(usize, f64)>, &mut Vec<Part>), left: f64| {
+        let put_in = put_in.iter_mut().map(|(_, size)| size);
+        let read = read.iter_mut().map(|part| &mut part.size);
+        put_in.chain(read).for_each(|size| *size *= left);
+    };
     for (at, step) in steps.iter().enumerate() {
         match step {
             Step::PutIn(share) => {
                 let share = share.clamp(0.0, 1.0);
                 let left = 1.0 - share;
                 before *= left;
-                put_in = put_in * left + share;
-                for part in &mut read {
-                    part.size *= left;
-                }
+                thin((&mut put_in, &mut read), left);
+                put_in.push((at, share));
             }
             Step::Read {
                 before: book,
@@ -70,10 +77,7 @@ pub fn rests_on(steps: &[Step]) -> (RestsOn, f64) {
                 let book = weight(*book);
                 let all = book + tools.iter().map(|(_, sigma)| weight(*sigma)).sum::<f64>();
                 before *= book / all;
-                put_in *= book / all;
-                for part in &mut read {
-                    part.size *= book / all;
-                }
+                thin((&mut put_in, &mut read), book / all);
                 let each = tools.iter().enumerate();
                 read.extend(each.map(|(reading, (tool, sigma))| Part {
                     on: RestsOn::Reading { step: at, reading },
@@ -85,9 +89,15 @@ pub fn rests_on(steps: &[Step]) -> (RestsOn, f64) {
         }
     }
     let all_read: f64 = read.iter().map(|part| part.size).sum();
-    match governing(&read).filter(|_| all_read >= before.max(put_in)) {
-        Some(part) => (part.on, part.size),
-        None if put_in > before => (RestsOn::PutIn, put_in),
+    let all_put_in: f64 = put_in.iter().map(|(_, size)| size).sum();
+    if let Some(part) = governing(&read).filter(|_| all_read >= before.max(all_put_in)) {
+        return (part.on, part.size);
+    }
+    let most = put_in
+        .iter()
+        .max_by(|(_, one), (_, other)| one.total_cmp(other));
+    match most.filter(|_| all_put_in > before) {
+        Some((step, _)) => (RestsOn::PutIn { step: *step }, all_put_in),
         None => (RestsOn::Before, before),
     }
 }

@@ -205,4 +205,31 @@ impl Read {
         .await?;
         rows.into_iter().map(|row| row.into_row(place)).collect()
     }
+
+    /// The ids under which facts tell of a place: its own, and those given up for it. Of two merges of one id
+    /// the later counts.
+    pub async fn list_ids_of_place(
+        &mut self,
+        place: PlaceId,
+    ) -> Result<Vec<PlaceId>, StorageError> {
+        let ids = sqlx::query_scalar!(
+            r#"with recursive same (place) as (
+                 select ?1
+                 union
+                 select merges.from_place
+                 from same
+                 cross join merges on merges.into_place = same.place
+                 where not exists (
+                   select 1 from merges as later
+                   where later.from_place = merges.from_place
+                     and (later.happened_at, later.made_at, later.key)
+                       > (merges.happened_at, merges.made_at, merges.key))
+               )
+               select place as "place!: Uuid" from same"#,
+            place.0
+        )
+        .fetch_all(self.connection())
+        .await?;
+        Ok(ids.into_iter().map(PlaceId).collect())
+    }
 }

@@ -347,11 +347,23 @@ impl Read {
         &mut self,
         key: FactKey,
     ) -> Result<Vec<OpenQuestion>, StorageError> {
+        self.list_questions_of_facts(&[key]).await
+    }
+
+    /// All questions of several facts, answered ones too: fact by fact, in the order they were asked.
+    pub async fn list_questions_of_facts(
+        &mut self,
+        facts: &[FactKey],
+    ) -> Result<Vec<OpenQuestion>, StorageError> {
+        let facts = json(facts)?;
         let keys = sqlx::query_as!(
             Asked,
-            r#"select seq as "seq!", n as "n!" from questions
-             where seq = (select seq from record where key = ?1) order by n"#,
-            key.0
+            r#"select asked.seq as "seq!", asked.n as "n!"
+               from json_each(?1) as wanted
+               cross join record on record.key = unhex(wanted.value, '-')
+               cross join questions as asked on asked.seq = record.seq
+               order by wanted.key, asked.n"#,
+            facts
         )
         .fetch_all(self.connection())
         .await?;

@@ -6,7 +6,7 @@ use crate::shop::{
 };
 use domain::book::chemistry::Chemistry;
 use domain::book::outcome::{Knowledge, Posting, Standing, Why};
-use domain::fact::{MovedToShop, Retired, What};
+use domain::fact::{Merged, MovedToShop, Retired, What};
 use domain::fleet::{Tool, Unit};
 use domain::fluid::Glycol;
 use domain::ids::{FactKey, PlaceId, ShopId, UnitId};
@@ -503,6 +503,34 @@ async fn the_balance_of_a_place_closes_and_is_that_of_the_book_from_any_moment_o
     );
 }
 
+/// 0 into 1 into 2; later 1 counts for 3, and with it 0. Two that stand for each other are one.
+#[tokio::test]
+async fn facts_tell_of_a_place_under_the_ids_given_up_for_it_too() {
+    let shop = Shop::fitted_out().await;
+    let of = |n: u128| place(vessel(n));
+    let ids = async |n: u128| {
+        let mut read = shop.store.read().await.unwrap();
+        let mut ids = read.list_ids_of_place(of(n)).await.unwrap();
+        ids.sort_unstable();
+        ids
+    };
+    assert_eq!(ids(2).await, [of(2)]);
+    let merges = [(0, 1), (1, 2), (1, 3), (3, 1)];
+    let mut told = (0..).zip(merges).map(|(hour, (from, into))| {
+        let (from, into) = (of(from), of(into));
+        fact(BEGAN + hour * HOUR, What::Merged(Merged { from, into }))
+    });
+    for merged in told.by_ref().take(2) {
+        shop.put(merged).await.unwrap();
+    }
+    assert_eq!(ids(2).await, [of(0), of(1), of(2)]);
+    shop.put(told.next().unwrap()).await.unwrap();
+    assert_eq!(ids(2).await, [of(2)]);
+    assert_eq!(ids(3).await, [of(0), of(1), of(3)]);
+    shop.put(told.next().unwrap()).await.unwrap();
+    assert_eq!(ids(1).await, [of(0), of(1), of(3)]);
+}
+
 #[tokio::test]
 async fn open_questions_come_page_by_page_by_shop_by_place_and_by_fact() {
     let shop = Shop::fitted_out().await;
@@ -551,6 +579,13 @@ async fn open_questions_come_page_by_page_by_shop_by_place_and_by_fact() {
     assert!(asked.contains(&all[0]));
     let nobody = FactKey(Uuid::from_u128(7));
     assert_eq!(read.list_questions_of_fact(nobody).await.unwrap(), []);
+    let other = all.iter().find(|other| other.id.job != all[0].id.job);
+    let other = other.unwrap().id.job;
+    let of_both = [other, nobody, all[0].id.job];
+    let of_both = read.list_questions_of_facts(&of_both).await.unwrap();
+    let mut wanted = read.list_questions_of_fact(other).await.unwrap();
+    wanted.extend(asked);
+    assert_eq!(of_both, wanted);
     drop(read);
 
     shop.put(fact(BEGAN + 9 * HOUR, void(all[0].id.job)))
