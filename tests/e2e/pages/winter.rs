@@ -92,8 +92,8 @@ fn a_colder_forecast_makes_fewer_ready_and_the_warmest_leaves_what_was_never_pro
         .read(async |read| read.list_place_history(school_bus, None, 64).await)
         .unwrap();
     let mut tests = history.iter();
-    let last = tests.find(|row| row.job_kind.as_deref() == Some("condition_test"));
-    let path = format!("/jobs/{}/void", last.unwrap().order.key);
+    let newest = tests.find(|row| row.job_kind.as_deref() == Some("condition_test"));
+    let path = format!("/jobs/{}/void", newest.unwrap().order.key);
     Form::open(&shop, As::Manager, &path)
         .with("reason", "Wrong unit")
         .saved(&shop, As::Manager);

@@ -79,24 +79,21 @@ pub(crate) async fn show_questions(
     RawQuery(query): RawQuery,
 ) -> Result<Response, WebError> {
     let mut read = desk.read().await?;
-    let (questions, total, pager, about) = match month_asked(query.as_deref())? {
-        Some(month) => {
-            let all = of_month(&desk, &mut read, month).await?;
-            let pager = pager(all.len(), (query.as_deref(), &questions_of(month)));
-            let of_page = pager.take(all.iter().copied());
-            let drawn = read.list_these_questions(&of_page).await;
-            let whose = format!("About {month}, all shops of the site");
-            let back = (format!("/waste?month={month}"), format!("Waste in {month}"));
-            let drawn = drawn.map_err(WebError::fault)?;
-            (drawn, all.len(), pager, (whose, back))
-        }
-        None => {
-            let all = read.list_open_questions(Some(desk.shop.id), i64::MAX).await;
-            let all = all.map_err(WebError::fault)?;
-            let (total, asked) = (all.len(), (query.as_deref(), QUESTIONS));
-            let pager = pager(total, asked);
-            (pager.take(all.into_iter()), total, pager, of_shop(&desk))
-        }
+    let (questions, total, pager, about) = if let Some(month) = month_asked(query.as_deref())? {
+        let all = of_month(&desk, &mut read, month).await?;
+        let pager = pager(all.len(), (query.as_deref(), &questions_of(month)));
+        let of_page = pager.take(all.iter().copied());
+        let drawn = read.list_these_questions(&of_page).await;
+        let whose = format!("About {month}, all shops of the site");
+        let back = (format!("/waste?month={month}"), format!("Waste in {month}"));
+        let drawn = drawn.map_err(WebError::fault)?;
+        (drawn, all.len(), pager, (whose, back))
+    } else {
+        let all = read.list_open_questions(Some(desk.shop.id), i64::MAX).await;
+        let all = all.map_err(WebError::fault)?;
+        let (total, asked) = (all.len(), (query.as_deref(), QUESTIONS));
+        let pager = pager(total, asked);
+        (pager.take(all.into_iter()), total, pager, of_shop(&desk))
     };
     drop(read);
     let rows = questions.iter().map(|asked| {

@@ -33,8 +33,8 @@ pub(crate) struct Asked {
     pub(crate) answered: Option<String>,
     /// The line moves nothing until it is answered, so it can be rejected.
     pub(crate) waits: bool,
-    /// Accepted, the line moves the book after all.
-    counts_if_accepted: bool,
+    /// What accepting and rejecting it do.
+    pub(crate) what_answers_do: &'static str,
     pub(crate) may_answer: bool,
     /// Where else it can be settled: address and label.
     pub(crate) ways: Vec<(String, String)>,
@@ -56,17 +56,15 @@ pub(crate) struct Asked {
     pub(crate) about: (String, String),
 }
 
-impl Asked {
-    pub(crate) fn what_answers_do(&self) -> &'static str {
-        match (self.waits, self.counts_if_accepted) {
-            (true, true) => {
-                "Accepted, the reading counts. Rejected, it is kept and moves nothing; rejecting needs a reason."
-            }
-            (true, false) => {
-                "Accepted or rejected, the reading is kept and moves nothing, as it tells no strength here; rejecting needs a reason."
-            }
-            (false, _) => "Accepted, it stands as it was entered.",
+fn what_answers_do(kind: QuestionKind) -> &'static str {
+    match (kind.waits(), kind.counts_if_accepted()) {
+        (true, true) => {
+            "Accepted, the reading counts. Rejected, it is kept and moves nothing; rejecting needs a reason."
         }
+        (true, false) => {
+            "Accepted or rejected, the reading is kept and moves nothing, as it tells no strength here; rejecting needs a reason."
+        }
+        (false, _) => "Accepted, it stands as it was entered.",
     }
 }
 
@@ -158,7 +156,7 @@ pub(super) async fn draw(
             answered: answer
                 .and_then(|(key, decision)| answers.get(key)?.sentence(desk, &names, decision)),
             waits: question.id.kind.waits(),
-            counts_if_accepted: question.id.kind.counts_if_accepted(),
+            what_answers_do: what_answers_do(question.id.kind),
             may_answer: false,
             ways: ways(question, fact),
             reason: String::new(),
