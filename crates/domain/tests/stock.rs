@@ -31,7 +31,7 @@ fn source(held_ml: i64, to_units_ml: i64, known_days: i64) -> Source {
 
 /// What units got out of a fluid, as the forecast counts it.
 fn used(sources: &[Source], fluid: (Base, InhibitorClass, Kept)) -> i64 {
-    by_fluid(sources)[&fluid].used_ml
+    by_fluid(sources).get(&fluid).unwrap().used_ml
 }
 
 /// 100 L of concentrate and as much water are mixed in a tank, and all of it goes into units: 200 L of ready
