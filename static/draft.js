@@ -97,8 +97,11 @@ const holdOf = (form) => {
   return undefined;
 };
 
-/** Keeps what is typed into a job's form, and offers what was typed before. `person` is who may have it back. */
-export const keepDrafts = async (form, person) => {
+/**
+ * Keeps what is typed into a job's form, and offers what was typed before. `person` is who may have it back; `typed`,
+ * whether something was typed already.
+ */
+export const keepDrafts = async (form, { person, typed }) => {
   const title = document.querySelector("h1").textContent;
   const address = location.pathname;
   const key = () => form.querySelector("input[name=key]").value;
@@ -120,6 +123,7 @@ export const keepDrafts = async (form, person) => {
   form.addEventListener("input", soon);
   form.addEventListener("change", soon);
   for (const kind of ["pagehide", "visibilitychange"]) addEventListener(kind, () => timer && put(), true);
+  if (typed) timer = setTimeout(put, AFTER_TYPING_MS);
 
   const wanted = /^#draft-(.+)$/.exec(location.hash)?.[1];
   const all_drafts = await look(["draft"], (box) => come(box.getAll()));

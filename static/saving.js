@@ -150,6 +150,9 @@ const anyway = (form, typed) => {
 };
 
 const takeOver = async (form) => {
+  // What is typed while the tablet's storage is read is kept as well.
+  let typed = false;
+  form.addEventListener("input", (event) => (typed ||= event.isTrusted));
   if (stored_at !== null) await makeNew(form);
   followUnit(form);
   const who = await askWhose(form);
@@ -175,7 +178,8 @@ const takeOver = async (form) => {
     await save(form, job, job.proved !== "unconfirmed");
     for (const said of all(".on-its-way", form)) said.remove();
   });
-  await keepDrafts(form, (await signedOn())?.id ?? document.body.dataset.person ?? "nobody");
+  const person = (await signedOn())?.id ?? document.body.dataset.person ?? "nobody";
+  await keepDrafts(form, { person, typed });
 };
 
 const form = document.querySelector("form#job");
