@@ -4,7 +4,7 @@
 use chrono::NaiveDate;
 use domain::book::Order;
 use domain::fact::ContainerChange;
-use domain::fleet::{Holds, Vessel};
+use domain::fleet::{Holds, Shop, Vessel};
 use domain::waste::Hazardous;
 use storage::Read;
 
@@ -20,14 +20,14 @@ const MOST: i64 = 200;
 /// A line of the list: its look, and what it says.
 pub(crate) type Point = (&'static str, String);
 
-/// The list for what left containers with a job of this day at this place of the book; none for what is
-/// no waste container, and where another site is looked at.
+/// The list for what left containers of a shop with a job of this day at this place of the book, whatever
+/// shop is looked at; none for what is no waste container.
 pub(crate) async fn before_sign(
     desk: &Desk,
     read: &mut Read,
-    (cards, at): (&[Vessel], (Order, NaiveDate)),
+    (shop, cards, at): (&Shop, &[Vessel], (Order, NaiveDate)),
 ) -> Result<Vec<Point>, WebError> {
-    let site = OnSite::read(desk, read).await?;
+    let site = OnSite::of_shop(shop, read).await?;
     let shops = site.shop_ids();
     let waste = |card: &&Vessel| card.holds == Holds::Waste && shops.contains(&card.shop);
     let mut list = Vec::new();

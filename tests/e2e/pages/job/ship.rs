@@ -100,6 +100,24 @@ fn a_shipment_leaves_with_its_paper_and_is_signed_once() {
     shop.book_is_closed();
 }
 
+/// D-8 held some 20 L: what is asked about the load stands where it is signed.
+#[test]
+fn what_is_asked_about_a_load_stands_beside_its_signature() {
+    let shop = Shop::open();
+    let saved = Paper::on_vessel(&shop, As::Manager, ("D-8", "ship"))
+        .with_all(&[
+            ("volume", "150"),
+            ("temperature", "20"),
+            ("carrier", "Tarn Valley Reclaim (invented)"),
+            ("document", "DEMO-4713"),
+        ])
+        .saved(&shop, As::Manager);
+    let page = format!("/jobs/{}", saved.row.order.key);
+    let page = text(&shop.get(As::Officer, &page).body);
+    let before = page.split("Sign this shipment").next().unwrap();
+    assert!(before.contains("Not answered yet: "), "{page}");
+}
+
 #[test]
 fn who_signs_shows_once_more_who_they_are() {
     let shop = Shop::open();
@@ -205,6 +223,28 @@ fn several_vessels_leave_on_one_paper_as_one_job() {
         assert!(page.contains(part), "{part}: {page}");
     }
     assert_eq!(page.matches("Left on the site: ").count(), 1, "{page}");
+    // The mass of the whole is that of its lines, each rounded to the gram as reports have it.
+    let grams = |name: &str| -> i64 {
+        let told = page.split(&format!("{name}: ")).nth(1).unwrap();
+        let kilograms = told.split(" L, ").nth(1).unwrap();
+        let digits = kilograms.split(" kg").next().unwrap().replace('.', "");
+        digits.parse().unwrap()
+    };
+    let each: i64 = ["D-6: 20.0 L, ", "D-8: 11.0 L, ", "Cart A: 2.5 L, "]
+        .map(|line| grams(line.split(": ").next().unwrap()))
+        .iter()
+        .sum();
+    assert_eq!(grams("All together"), each, "{page}");
+    // Whoever signs sees the same, whatever shop they stand in.
+    let harbour = contents(&shop, "Cart C").shop.unwrap().to_string();
+    let chosen = shop.post(As::Officer, "/shops", &[("shop", &harbour)]);
+    assert_eq!(chosen.status, 303, "{}", chosen.body);
+    let officers = text(&shop.get(As::Officer, &path).body);
+    assert!(officers.contains("Harbour Yard"), "{officers}");
+    assert!(
+        officers.contains("D-8: No start date was on record when it left."),
+        "{officers}"
+    );
     // One shipment to be signed, with all that left on it.
     let open = waste();
     assert_eq!(unsigned(&open), not_signed + 1);

@@ -74,7 +74,30 @@ async fn before_sign(
     for place in loaded(told, postings) {
         cards.extend(read.find_vessel(place).await.map_err(WebError::fault)?);
     }
-    waste::before_sign(desk, read, (&cards, (told.stands.order, day))).await
+    let shop = read.find_shop(told.job.shop).await;
+    let Some(shop) = shop.map_err(WebError::fault)? else {
+        return Ok(Vec::new());
+    };
+    let mut points = questions(desk, read, told).await?;
+    let at = (told.stands.order, day);
+    points.extend(waste::before_sign(desk, read, (&shop, &cards, at)).await?);
+    Ok(points)
+}
+
+/// What is asked about the shipment and nobody has answered.
+async fn questions(
+    desk: &Desk,
+    read: &mut Read,
+    told: &Told,
+) -> Result<Vec<waste::Point>, WebError> {
+    let asked = read.list_questions_of_fact(told.key).await;
+    let asked = asked.map_err(WebError::fault)?.into_iter();
+    let open = asked.filter(|asked| asked.answer.is_none());
+    let points = open.map(|asked| {
+        let sentence = asked.question().sentence(desk.units());
+        ("watch", format!("Not answered yet: {sentence}."))
+    });
+    Ok(points.collect())
 }
 
 /// The vessels a load came out of, in the order of its lines, as the book means them.
@@ -111,14 +134,19 @@ fn loads(
     vessels.iter().map(of).collect()
 }
 
-/// "186.3 L, 201.114 kg, 1,079.5 kg/m³ at 20 °C": all that a carrier took, by the book.
+/// "186.3 L, 201.114 kg, 1,079.5 kg/m³ at 20 °C": all that a carrier took, by the book. Its mass is the sum of
+/// the lines, each rounded to the gram, as reports have it.
 fn load<'a>(units: UnitsOfMeasure, shipped: impl Iterator<Item = &'a PostingRow>) -> String {
     let mut left = Contents::default();
+    let mut g = Some(0_i64);
     for posting in shipped {
         left.add(&posting.contents);
+        g = g
+            .zip(posting.contents.mass_g())
+            .map(|(sum, own)| sum.saturating_add(own));
     }
     let volume = figure::volume(units, left.shown_ml());
-    let Some(g) = left.mass_g() else {
+    let Some(g) = g else {
         return format!("{volume} at 20 °C; mass and density not known");
     };
     let density = waste::density(units, (g, left.shown_ml()));
