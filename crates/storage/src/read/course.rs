@@ -193,6 +193,13 @@ impl UnitCourse {
     }
 }
 
+/// Figures of loops, those of a unit together.
+fn by_unit(figures: &[LoopFigures]) -> Vec<&[LoopFigures]> {
+    figures
+        .chunk_by(|one, next| one.unit == next.unit)
+        .collect()
+}
+
 impl Read {
     /// The units of some loops, as [`Self::list_loop_figures`] gives them, with what was done to
     /// their loops.
@@ -200,11 +207,8 @@ impl Read {
         &mut self,
         figures: &[LoopFigures],
     ) -> Result<Vec<Arc<UnitCourse>>, StorageError> {
-        let mark = self.mark().await?;
-        self.let_go_of_courses(mark).await?;
-        let units: Vec<&[LoopFigures]> = figures
-            .chunk_by(|one, next| one.unit == next.unit)
-            .collect();
+        let mark = self.let_go_of_courses().await?;
+        let units = by_unit(figures);
         let kept = Arc::clone(&self.kept);
         let mut all = Vec::with_capacity(units.len());
         for some in units.chunks(AT_A_TIME) {
@@ -226,11 +230,8 @@ impl Read {
         &mut self,
         figures: &[LoopFigures],
     ) -> Result<(), StorageError> {
-        let mark = self.mark().await?;
-        self.let_go_of_courses(mark).await?;
-        let units: Vec<&[LoopFigures]> = figures
-            .chunk_by(|one, next| one.unit == next.unit)
-            .collect();
+        let mark = self.let_go_of_courses().await?;
+        let units = by_unit(figures);
         let kept = Arc::clone(&self.kept);
         for some in units.chunks(AT_A_TIME).rev() {
             let mut found = kept.courses().of(some);
@@ -270,14 +271,16 @@ impl Read {
         Ok(())
     }
 
-    /// Forgets what facts since the last look have changed, and a late fact that is worked in.
-    async fn let_go_of_courses(&mut self, mark: Mark) -> Result<(), StorageError> {
+    /// Forgets what facts since the last look have changed, and a late fact that is worked in. Gives where
+    /// the record stands.
+    async fn let_go_of_courses(&mut self) -> Result<Mark, StorageError> {
+        let mark = self.mark().await?;
         let (at, known_fresh) = {
             let kept = self.kept.courses();
             (kept.at, kept.fresh.clone())
         };
         if at.is_some_and(|at| at == mark || mark.head < at.head) {
-            return Ok(());
+            return Ok(mark);
         }
         let fresh = self.fresh_vessels().await?;
         let touched = match at {
@@ -307,7 +310,7 @@ impl Read {
         if mark.is_behind() {
             kept.unsettled = unsettled;
         }
-        Ok(())
+        Ok(mark)
     }
 
     /// What each loop holds, as a digest.

@@ -425,6 +425,7 @@ impl Tell<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::place::history::row_of_tests::quiet_row;
     use domain::book::Order;
     use domain::book::chemistry::Chemistry;
     use domain::fact::QuestionId;
@@ -449,37 +450,15 @@ mod tests {
     fn job(seq: i64, in_ml: i64, spreads: (i64, i64), readings: Vec<Reading>) -> Walked {
         let at = Moment(seq);
         let row = HistoryRow {
-            order: Order {
-                happened: at,
-                made: at,
-                key: key(seq),
-            },
             seq,
             job_kind: Some("condition_test".to_owned()),
-            fact_kind: "job".to_owned(),
-            standing: "posted".to_owned(),
-            voided_by: None,
-            top_up: None,
-            person: None,
-            person_handle: None,
-            local_date: None,
-            utc_offset_min: None,
-            precision: None,
-            note_digest: None,
             in_ml,
-            out_ml: 0,
-            moved: Vec::new(),
-            shown_before_ml: 40_000,
-            shown_after_ml: 40_000,
-            fraction_before_millionths: 500_000,
-            fraction_after_millionths: 500_000,
             sigma_before_millionths: spreads.0,
             sigma_after_millionths: spreads.1,
             knowledge_before: "assumed".to_owned(),
-            knowledge_after: "tested".to_owned(),
             chemistry_before: Chemistry::from_code("eg").unwrap(),
             chemistry_after: Chemistry::from_code("eg").unwrap(),
-            open_questions: 0,
+            ..quiet_row(at, seq.unsigned_abs().into())
         };
         let readings = (0..).zip(readings).collect();
         Walked { row, readings }

@@ -409,3 +409,50 @@ fn standing(row: &HistoryRow, named: &Named) -> String {
         _ => String::new(),
     }
 }
+
+/// A row for the tests of those who read histories: nothing in it moved.
+#[cfg(test)]
+pub(crate) mod row_of_tests {
+    use domain::book::Order;
+    use domain::condition::Chemistry;
+    use domain::ids::FactKey;
+    use domain::moment::Moment;
+    use storage::HistoryRow;
+    use uuid::Uuid;
+
+    pub(crate) fn quiet_row(at: Moment, key: u128) -> HistoryRow {
+        HistoryRow {
+            order: Order {
+                happened: at,
+                made: at,
+                key: FactKey(Uuid::from_u128(key)),
+            },
+            seq: 1,
+            job_kind: None,
+            fact_kind: "job".to_owned(),
+            standing: "posted".to_owned(),
+            voided_by: None,
+            top_up: None,
+            person: None,
+            person_handle: None,
+            local_date: None,
+            utc_offset_min: None,
+            precision: None,
+            note_digest: None,
+            in_ml: 0,
+            out_ml: 0,
+            moved: Vec::new(),
+            shown_before_ml: 40_000,
+            shown_after_ml: 40_000,
+            fraction_before_millionths: 500_000,
+            fraction_after_millionths: 500_000,
+            sigma_before_millionths: 0,
+            sigma_after_millionths: 0,
+            knowledge_before: "tested".to_owned(),
+            knowledge_after: "tested".to_owned(),
+            chemistry_before: Chemistry::default(),
+            chemistry_after: Chemistry::default(),
+            open_questions: 0,
+        }
+    }
+}

@@ -287,49 +287,23 @@ fn cells(row: &HistoryRow, told: Told) -> Vec<Cell> {
 
 #[cfg(test)]
 mod tests {
-    use domain::book::Order;
+    use crate::place::history::row_of_tests::quiet_row;
     use domain::condition::Chemistry;
     use domain::fluid::Glycol;
-    use domain::ids::FactKey;
     use domain::moment::Moment;
     use storage::HistoryRow;
-    use uuid::Uuid;
 
     use super::{Needed, Now, caption};
 
     fn row(shown_after_ml: i64, knowledge: &str) -> HistoryRow {
         HistoryRow {
-            order: Order {
-                happened: Moment(0),
-                made: Moment(0),
-                key: FactKey(Uuid::nil()),
-            },
-            seq: 1,
-            job_kind: None,
-            fact_kind: "job".to_owned(),
-            standing: "posted".to_owned(),
-            voided_by: None,
-            top_up: None,
-            person: None,
-            person_handle: None,
-            local_date: None,
-            utc_offset_min: None,
-            precision: None,
-            note_digest: None,
-            in_ml: 0,
-            out_ml: 0,
-            moved: Vec::new(),
-            shown_before_ml: 40_000,
             shown_after_ml,
             fraction_before_millionths: 520_000,
             fraction_after_millionths: 520_000,
-            sigma_before_millionths: 0,
-            sigma_after_millionths: 0,
-            knowledge_before: "tested".to_owned(),
             knowledge_after: knowledge.to_owned(),
             chemistry_before: Chemistry::One(Glycol::Eg),
             chemistry_after: Chemistry::One(Glycol::Eg),
-            open_questions: 0,
+            ..quiet_row(Moment(0), 0)
         }
     }
 

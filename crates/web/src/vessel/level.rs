@@ -188,9 +188,8 @@ fn cells(row: &HistoryRow, about: About<'_>) -> Vec<Cell> {
 
 #[cfg(test)]
 mod tests {
+    use crate::place::history::row_of_tests::quiet_row;
     use chrono_tz::Tz;
-    use domain::book::Order;
-    use domain::condition::Chemistry;
     use domain::ids::FactKey;
     use domain::moment::{DAY_MS, Moment};
     use domain::quantity::UnitsOfMeasure;
@@ -201,37 +200,12 @@ mod tests {
 
     fn row(day: i64, kind: &str, (before, after): (i64, i64)) -> HistoryRow {
         HistoryRow {
-            order: Order {
-                happened: Moment(day * DAY_MS),
-                made: Moment(0),
-                key: FactKey(Uuid::from_u128(u128::try_from(day).unwrap())),
-            },
             seq: day,
             job_kind: Some(kind.to_owned()),
-            fact_kind: "job".to_owned(),
-            standing: "posted".to_owned(),
-            voided_by: None,
-            top_up: None,
-            person: None,
-            person_handle: None,
             local_date: Some(format!("1970-01-{:02}", day + 1)),
-            utc_offset_min: None,
-            precision: None,
-            note_digest: None,
-            in_ml: 0,
-            out_ml: 0,
-            moved: Vec::new(),
             shown_before_ml: before,
             shown_after_ml: after,
-            fraction_before_millionths: 0,
-            fraction_after_millionths: 0,
-            sigma_before_millionths: 0,
-            sigma_after_millionths: 0,
-            knowledge_before: "stated".to_owned(),
-            knowledge_after: "stated".to_owned(),
-            chemistry_before: Chemistry::default(),
-            chemistry_after: Chemistry::default(),
-            open_questions: 0,
+            ..quiet_row(Moment(day * DAY_MS), u128::try_from(day).unwrap())
         }
     }
 

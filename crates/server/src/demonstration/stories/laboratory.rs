@@ -12,7 +12,6 @@ use domain::moment::MINUTE_MS;
 use domain::words::Text;
 
 use super::super::calendar::{At, day};
-use super::super::dice::Dice;
 use super::super::floor::{Arrival, Floor};
 use super::super::plan::Plan;
 use super::super::sheet::{blank, thousandths};
@@ -27,12 +26,12 @@ const PUT_OFF: u32 = 3302;
 
 pub(super) fn plan(plan: &mut Plan) -> Made<()> {
     plan.story("2026-08-20", "14:05", |floor, at| {
-        apart(floor, "3309 sample", |floor| {
+        floor.apart("3309 sample", |floor| {
             floor.kept_sample("3309 sample", at, NEVER_CAME)
         })
     })?;
     plan.story("2026-09-09", "10:15", |floor, at| {
-        apart(floor, "3308 sample", |floor| {
+        floor.apart("3308 sample", |floor| {
             floor.kept_sample("3308 sample", at, HARD_WATER)
         })
     })?;
@@ -43,43 +42,26 @@ pub(super) fn plan(plan: &mut Plan) -> Made<()> {
             ("chloride", "62", "ppm"),
             ("iron", "6", "ppm"),
         ];
-        apart(floor, "3308 sheet", |floor| {
+        floor.apart("3308 sheet", |floor| {
             sheet_back(floor, at, "3308 sample", "DEMO-LAB-3308", &found)
         })
     })?;
     plan.story("2026-09-29", "09:35", |floor, at| {
-        apart(floor, "samples still out", |floor| {
+        floor.apart("samples still out", |floor| {
             let [one, other] = STILL_OUT;
             floor.kept_sample("sample still out", at, one)?;
             floor.kept_sample("other sample still out", at.plus_minutes(25)?, other)
         })
     })?;
     plan.story("2026-09-28", "06:50", |floor, at| {
-        apart(floor, "zero of R-3", |floor| {
-            zero(floor, at, "R-3", "0.2 °C")
-        })
+        floor.apart("zero of R-3", |floor| zero(floor, at, "R-3", "0.2 °C"))
     })?;
     plan.story("2026-10-05", "06:20", |floor, at| {
-        apart(floor, "zero of R-1", |floor| {
-            zero(floor, at, "R-1", "0.1 °C")
-        })
+        floor.apart("zero of R-1", |floor| zero(floor, at, "R-1", "0.1 °C"))
     })?;
     plan.story("2026-10-02", "15:10", |floor, at| {
-        apart(floor, "put off", |floor| put_off(floor, at))
+        floor.apart("put off", |floor| put_off(floor, at))
     })
-}
-
-/// With dice of its own, so that what is told here shifts nothing else.
-pub(super) fn apart<T>(
-    floor: &mut Floor,
-    name: &str,
-    act: impl FnOnce(&mut Floor) -> Made<T>,
-) -> Made<T> {
-    let own = Dice::named(floor.seed, name);
-    let shared = std::mem::replace(&mut floor.dice, own);
-    let done = act(floor);
-    floor.dice = shared;
-    done
 }
 
 /// A sheet as it is taken in from the laboratory's file: a test of the moment its sample was taken,
